@@ -1,0 +1,1 @@
+"""Decisions come in; delivered messages go out."""

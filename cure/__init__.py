@@ -1,0 +1,1 @@
+"""Stored readings come in; decisions with their findings go out."""

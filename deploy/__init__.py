@@ -1,0 +1,1 @@
+"""How the parts become a running service: wiring, commands, demo, replay."""

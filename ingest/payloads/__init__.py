@@ -1,0 +1,1 @@
+"""What loggers send, one file a format."""

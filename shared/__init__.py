@@ -1,0 +1,1 @@
+"""The vocabulary: models, units, clock, errors, site file, stores. Imports nothing of ours."""

@@ -1,0 +1,104 @@
+"""Site time. The one place that reads the machine's clocks.
+
+Site time is what ages, gates, expiry and periods run on. Real time (keepalive, deadlines of children, the watchdog)
+is `time.monotonic`, read where it is used.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import time
+from pathlib import Path
+from threading import Event, Lock
+from typing import Final
+
+from shared.models.base import Ms
+
+_TIME_ERROR: Final = 5
+"""adjtimex(2): the kernel's clock is not synchronised."""
+
+
+def _boot() -> tuple[str, int]:
+    boot_id = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    return boot_id, time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
+
+
+class SystemClock:
+    """The machine's own clock."""
+
+    def now(self) -> Ms:
+        return time.time_ns() // 1_000_000
+
+    def boot(self) -> tuple[str, int]:
+        return _boot()
+
+    def synchronised(self) -> bool:
+        # A zeroed struct timex asks and sets nothing; 512 bytes are more than any ABI's struct.
+        state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(512))
+        return bool(0 <= state < _TIME_ERROR)
+
+    def wait(self, site_ms: int, wake: Event) -> None:
+        wake.wait(site_ms / 1000.0)
+
+
+class SimulatedClock:
+    """Time that moves only when told to: tests and replay."""
+
+    def __init__(self, now: Ms, *, synchronised: bool = True) -> None:
+        self._now = now
+        self._start = now
+        self.is_synchronised = synchronised
+
+    def set(self, now: Ms) -> None:
+        """Move to `now`; time never runs back."""
+        self._now = max(self._now, now)
+
+    def now(self) -> Ms:
+        return self._now
+
+    def boot(self) -> tuple[str, int]:
+        return "simulated", self._now - self._start
+
+    def synchronised(self) -> bool:
+        return self.is_synchronised
+
+    def wait(self, site_ms: int, wake: Event) -> None:
+        raise RuntimeError(f"{site_ms} ms of simulated time pass only by `set`; {wake} was not waited for")
+
+
+class SpedUpClock:
+    """The demo's clock: `rate` site seconds a real second, moved by `step`.
+
+    A step counts at most 0.1 s of real time, so that a machine that stalls stalls the site with it instead of
+    jumping over an hour of it.
+    """
+
+    LONGEST_STEP_S: Final = 0.1
+
+    def __init__(self, start: Ms, rate: float) -> None:
+        self._site = float(start)
+        self._start = start
+        self._rate = rate
+        self._last = time.monotonic()
+        self._lock = Lock()
+
+    def step(self) -> None:
+        """Let the real time since the last step pass on site."""
+        with self._lock:
+            real = time.monotonic()
+            self._site += min(real - self._last, self.LONGEST_STEP_S) * self._rate * 1000.0
+            self._last = real
+
+    def now(self) -> Ms:
+        return int(self._site)
+
+    def boot(self) -> tuple[str, int]:
+        return "sped-up", self.now() - self._start
+
+    def synchronised(self) -> bool:
+        return True
+
+    def wait(self, site_ms: int, wake: Event) -> None:
+        until = self.now() + site_ms
+        while not wake.is_set() and self.now() < until:
+            wake.wait(min(0.02, max(0.001, (until - self.now()) / 1000.0 / self._rate)))

@@ -1,0 +1,57 @@
+"""What a caller cannot go on from.
+
+SlabError                 root: every error that a person may see
+|- SetupError             the site file or a calibration is wrong; carries every fault found
+|- StoreError             a store cannot be opened, read or written
+|  `- LockedError         another process owns the data folder
+|- BrokerError            the broker cannot be started or reached
+`- ActRefusedError        a person's act cannot be accepted now; says why and what to do
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class SlabError(Exception):
+    """Root of ours; its text is written for the person who reads it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong in a file: where, what was found, what is allowed."""
+
+    file: str
+    line: int | None
+    field: str
+    found: str
+    allowed: str
+
+    def __str__(self) -> str:
+        where = self.file if self.line is None else f"{self.file}:{self.line}"
+        return f"{where}: {self.field}: found {self.found}; allowed: {self.allowed}"
+
+
+class SetupError(SlabError):
+    """A set-up file has faults; all of them are here."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(f) for f in self.faults))
+
+
+class StoreError(SlabError):
+    """A store failed; nothing was half done."""
+
+
+class LockedError(StoreError):
+    """Another process owns the data folder."""
+
+
+class BrokerError(SlabError):
+    """The broker cannot be started or reached."""
+
+
+class ActRefusedError(SlabError):
+    """The act cannot be accepted now."""

@@ -1,0 +1,178 @@
+"""What is decided about a pour: findings, gates, holds, and what cure remembers between rounds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from shared import units
+from shared.models.base import BayId, Json, MixId, Ms, Operation, PourId, SensorId
+from shared.models.setup import Zone
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One placement in a bay. Bay names are reused; pours are not."""
+
+    id: PourId
+    bay: BayId
+    mix: MixId
+    start_ms: Ms
+    end_ms: Ms | None = None
+    """When the last concrete of it was placed; None while it is being placed or nobody said."""
+    closed_ms: Ms | None = None
+    """From here on readings of the bay belong to the next pour."""
+    calibration_version: int | None = None
+    """The version it is judged by, kept when a newer one comes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A sensor in a bay, in a zone, from ... to ...; `to_ms` None while it is there."""
+
+    sensor: SensorId
+    bay: BayId
+    zone: Zone
+    depth_mm: int | None
+    interval_s: int
+    required: bool
+    from_ms: Ms = 0
+    to_ms: Ms | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule held against one pour."""
+
+    rule: str
+    found: float | str | None
+    """None: not known, which is never met."""
+    limit: float | str | None
+    unit: units.Unit
+    met: bool
+    lasting: bool = True
+    """A lasting finding that fails after a release withdraws it; a momentary one (temperature now) does not."""
+
+    def explain(self, first: units.System = "SI") -> str:
+        """Return the sentence that page, log, message and record all show."""
+        found = units.shown(self.found, self.unit, first=first, limit=False)
+        verdict = "met" if self.met else "not met"
+        if self.limit is None:
+            return f"{self.rule}: {found} - {verdict}"
+        return f"{self.rule}: {found}, needs {units.shown(self.limit, self.unit, first=first, limit=True)} - {verdict}"
+
+
+class GateState(StrEnum):
+    """Where one operation of one pour stands. Meanings: README, "States of a gate"."""
+
+    NOT_SET_UP = "not set up"
+    CURING = "curing"
+    HOLD = "hold"
+    MET = "met"
+    RELEASED = "released"
+    UNDER_WAY = "under way"
+    DONE = "done"
+    WITHDRAWN = "withdrawn"
+    DONE_WITHOUT_RELEASE = "done without release"
+    SUSPENDED = "suspended"
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """The stored row of one (pour, operation)."""
+
+    pour: PourId
+    operation: Operation
+    state: GateState = GateState.NOT_SET_UP
+    epoch: int = 0
+    """Counts releases: a message of an older epoch is not true any more."""
+    changed_ms: Ms = 0
+    reason: str = ""
+    steady_from_ms: Ms | None = None
+    """Evidence time since which the requirement is met without a break."""
+    estimates: int = 0
+    """Rounds with new evidence that found it met without a break."""
+    snapshot: str | None = None
+    """Digest of the evidence that met it."""
+    signers: tuple[str, ...] = ()
+    before: GateState | None = None
+    """What it was when it was suspended."""
+
+
+class HoldKind(StrEnum):
+    """A doubt that a person must lift."""
+
+    FREEZE_SUSPECTED = "freeze suspected"
+    FREEZE_LOCKED = "freeze locked"
+    CONFLICT = "conflicting readings"
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A doubt about a whole pour: what, since when, whose, and how to lift it."""
+
+    kind: HoldKind
+    since_ms: Ms
+    owner: str
+    reason: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What the newest round found out about a pour, for the board and the messages."""
+
+    evidence_ms: Ms | None
+    """Watermark: the oldest of the required sensors' newest readings."""
+    age_h: float | None
+    """Since the end of the pour."""
+    coldest_c: float | None
+    """Coldest concrete now, of the sensors that are alive."""
+    governing_sensor: SensorId | None
+    equivalent_age_h: float | None
+    temperature_time_c_h: float | None
+    strength_mpa: float | None
+    lower_bound_mpa: float | None
+    counted_h: Mapping[str, float]
+    """Counted hours by limit, keyed like "5"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One operation's requirement held against the evidence."""
+
+    operation: Operation
+    missing: tuple[str, ...]
+    """What a person must still supply; not empty: "not set up"."""
+    met: bool
+    findings: tuple[Finding, ...]
+
+    def failed(self, *, lasting_only: bool = False) -> tuple[Finding, ...]:
+        """Return the findings that are not met."""
+        return tuple(f for f in self.findings if not f.met and (f.lasting or not lasting_only))
+
+
+@dataclass(frozen=True, slots=True)
+class PourState:
+    """What cure keeps of a pour between rounds; it can always be made again from the stores."""
+
+    as_of_ms: Ms = 0
+    input_revision: int = -1
+    next_due_ms: Ms = 0
+    code: str = ""
+    estimate: Estimate | None = None
+    verdicts: tuple[Verdict, ...] = ()
+    memory: Mapping[str, Json] = field(default_factory=dict)
+    """Small things already told: silent sensors, delays, overlong gaps. JSON."""
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """A line of the site's log: what changed, by whom, why."""
+
+    at_ms: Ms
+    who: str
+    what: str
+    """"gate" | "hold" | "act" | "message" | "delivery" | "setup"."""
+    body: Mapping[str, Json]

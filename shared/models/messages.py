@@ -1,0 +1,149 @@
+"""Messages and their deliveries. Cure writes the facts, alerts the words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from shared.models.base import Json, Ms, PourId, RecipientId
+from shared.models.decisions import Gate
+
+
+class MessageKind(StrEnum):
+    """What a message is about."""
+
+    SIGN_OFF_WANTED = "sign-off wanted"
+    RELEASED = "released"
+    MET_NOT_SIGNED = "requirement met, not signed"
+    COLD_DELAY = "cold delay"
+    FREEZE_SUSPECTED = "freeze suspected"
+    FREEZE_LOCKED = "freeze locked"
+    HOLD = "hold"
+    LOGGER_SILENT = "logger silent"
+    WITHDRAWAL = "withdrawal"
+    KEEP_OFF = "keep off"
+    RELEASED_EARLY = "released early"
+
+
+PERMITS = frozenset({MessageKind.RELEASED, MessageKind.MET_NOT_SIGNED, MessageKind.SIGN_OFF_WANTED})
+"""Kinds that become void when their gate moves on: fenced before each attempt, with an end of validity."""
+URGENT = frozenset(
+    {MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF, MessageKind.FREEZE_SUSPECTED, MessageKind.FREEZE_LOCKED}
+)
+"""Kinds that are sent at any hour, before all others."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewMessage:
+    """A message as cure writes it, in the transaction that changed the state. Unique: (pour, subject, epoch, kind)."""
+
+    kind: MessageKind
+    pour: PourId
+    subject: str
+    """The operation, or the sensor, or "" for the whole pour."""
+    epoch: int
+    at_ms: Ms
+    valid_until_ms: Ms | None
+    facts: Mapping[str, Json]
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A stored message: its running number is printed in every text."""
+
+    no: int
+    kind: MessageKind
+    pour: PourId
+    subject: str
+    epoch: int
+    at_ms: Ms
+    valid_until_ms: Ms | None
+    facts: Mapping[str, Json]
+
+
+class DeliveryState(StrEnum):
+    """Where one message to one recipient through one channel stands."""
+
+    QUEUED = "queued"
+    CALLING = "calling"
+    ACCEPTED = "accepted"
+    WAITING = "waiting"
+    UNSURE = "unsure"
+    SUPERSEDED = "superseded"
+    REFUSED = "refused"
+    ESCALATED = "escalated"
+    CONFIRMED = "confirmed"
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """The stored row; unique: (message, recipient, channel)."""
+
+    no: int
+    message: int
+    recipient: RecipientId
+    channel: int
+    """Index in the recipient's `channels`."""
+    state: DeliveryState = DeliveryState.QUEUED
+    attempt: int = 0
+    next_ms: Ms = 0
+    lease_until_ms: Ms | None = None
+    lease_token: str | None = None
+    called_ms: Ms | None = None
+    outcome: str = ""
+    was_unsure: bool = False
+    """An earlier attempt may have arrived: the text then says "repeat of"."""
+    again: bool = False
+    """A withdrawal that must go once more after the attempt that is running (its release came out late)."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewDelivery:
+    """A delivery as routing makes it."""
+
+    recipient: RecipientId
+    channel: int
+    next_ms: Ms
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A delivery with all that decides whether it may go."""
+
+    delivery: Delivery
+    message: Message
+    gate: Gate | None
+    """The gate of (message.pour, message.subject), read in the same transaction."""
+    busy: bool
+    """Another row of the same (recipient, channel) is `calling`."""
+
+
+class OutcomeKind(StrEnum):
+    """What a transport said."""
+
+    ACCEPTED = "accepted"
+    NOT_NOW = "not now"
+    """Known not accepted; worth another try."""
+    NEVER = "never"
+    """Known not accepted, for good."""
+    UNSURE = "unsure"
+    """Begun, outcome unknown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The answer of one attempt."""
+
+    kind: OutcomeKind
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A worded message."""
+
+    subject: str
+    body: str
+    short: str
+    """At most 140 characters of the GSM 7-bit alphabet, the verdict first."""

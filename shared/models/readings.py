@@ -1,0 +1,97 @@
+"""Readings and what becomes of the messages that carry them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shared.models.base import LoggerId, MilliC, Ms, SensorId
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Reading:
+    """One temperature of one sensor. Key: (sensor, taken)."""
+
+    sensor: SensorId
+    taken_ms: Ms
+    """When the logger measured, by its own clock. The only time that enters strength."""
+    milli_c: MilliC
+    received_ms: Ms
+    """When it reached us (site time)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """The same key came with another value: the colder one stays, the other is named here."""
+
+    sensor: SensorId
+    taken_ms: Ms
+    kept_milli_c: MilliC
+    other_milli_c: MilliC
+    received_ms: Ms
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings of one sensor, ascending in time. Both arrays int64, shape (n,)."""
+
+    taken_ms: NDArray[np.int64]
+    milli_c: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return int(self.taken_ms.shape[0])
+
+
+class Reason(StrEnum):
+    """Why a message or one of its records was refused."""
+
+    TOO_BIG = "too big"
+    NOT_UTF8 = "not UTF-8"
+    NOT_JSON = "not JSON"
+    DUPLICATE_KEY = "duplicate key"
+    SCHEMA = "schema"
+    UNIT = "unit"
+    NOT_FINITE = "not finite"
+    RANGE = "range"
+    CLOCK_PAST = "clock in the past"
+    CLOCK_FUTURE = "clock in the future"
+    UNKNOWN_SENSOR = "unknown sensor"
+    ID_MISMATCH = "logger differs from topic"
+    TOPIC = "topic"
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A message, or one record of it, that was not stored as a reading; kept whole with its reason."""
+
+    received_ms: Ms
+    topic: str
+    payload: bytes
+    reason: Reason
+    detail: str
+    sensor: SensorId | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a logger said of itself, besides temperatures."""
+
+    logger: LoggerId
+    heard_ms: Ms
+    boot: str | None = None
+    sequence: int | None = None
+    battery_percent: float | None = None
+    signal_db: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What has come of one sensor so far; `revision` counts changes of its stored readings."""
+
+    sensor: SensorId
+    revision: int
+    newest_ms: Ms
+    newest_received_ms: Ms

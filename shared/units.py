@@ -1,0 +1,100 @@
+"""Units: stored SI, both systems shown. The only place that converts.
+
+A limit is rounded to the harder side and a found value to the weaker one, so that no rounding ever shows "met" where
+the numbers are not.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, Literal, TypeAlias
+
+System: TypeAlias = Literal["SI", "US"]
+Unit: TypeAlias = Literal["h", "degC", "MPa", "kPa", "mm", "min", ""]
+
+PSI_PER_MPA: Final = 145.03773773020923
+"""1 psi = 6894.757293168 Pa (NIST SP 811, Appendix B.8: 6.894757 E+03)."""
+PSF_PER_KPA: Final = 20.885434233120003
+"""1 lbf/ft2 = 47.88026 Pa (NIST SP 811, Appendix B.8)."""
+MM_PER_IN: Final = 25.4
+"""Exact (NIST SP 811, Appendix B.8)."""
+
+
+def c_to_f(c: float) -> float:
+    """Return degrees Fahrenheit for degrees Celsius."""
+    return c * 9.0 / 5.0 + 32.0
+
+
+def f_to_c(f: float) -> float:
+    """Return degrees Celsius for degrees Fahrenheit."""
+    return (f - 32.0) * 5.0 / 9.0
+
+
+def mpa_to_psi(mpa: float) -> float:
+    """Return psi for MPa."""
+    return mpa * PSI_PER_MPA
+
+
+def psi_to_mpa(psi: float) -> float:
+    """Return MPa for psi."""
+    return psi / PSI_PER_MPA
+
+
+def kpa_to_psf(kpa: float) -> float:
+    """Return lbf/ft2 for kPa."""
+    return kpa * PSF_PER_KPA
+
+
+def mm_to_in(mm: float) -> float:
+    """Return inches for millimetres."""
+    return mm / MM_PER_IN
+
+
+def milli_c(c: float) -> int:
+    """Return whole thousandths of a degree, to the nearest."""
+    return round(c * 1000.0)
+
+
+_US: Final = {
+    "degC": (c_to_f, "°F", 1),
+    "MPa": (mpa_to_psi, "psi", 0),
+    "kPa": (kpa_to_psf, "psf", 0),
+    "mm": (mm_to_in, "in", 1),
+}
+_SI: Final = {
+    "degC": ("°C", 1),
+    "MPa": ("MPa", 1),
+    "kPa": ("kPa", 1),
+    "mm": ("mm", 0),
+    "h": ("h", 1),
+    "min": ("min", 0),
+}
+
+
+def _rounded(value: float, digits: int, *, up: bool) -> str:
+    scale = 10.0**digits
+    # Ten decimals first: 3.5 MPa must not become 3.6 because of the last bit of a product.
+    nearest = round(value * scale, 6)
+    return f"{(math.ceil(nearest) if up else math.floor(nearest)) / scale:.{digits}f}"
+
+
+def shown(value: float | str | None, unit: Unit, *, first: System = "SI", limit: bool) -> str:
+    """Return a value with its unit, the other system beside it in brackets.
+
+    Args:
+        value: number in the stored unit, or words, or None ("not known").
+        unit: the stored unit.
+        first: which system stands first.
+        limit: a limit is rounded up; a found value is rounded down.
+    """
+    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return "not known"
+    if isinstance(value, str) or unit == "":
+        return str(value)
+    name, digits = _SI[unit]
+    si = f"{_rounded(value, digits, up=limit)} {name}"
+    if unit not in _US:
+        return si
+    convert, us_name, us_digits = _US[unit]
+    us = f"{_rounded(convert(value), us_digits, up=limit)} {us_name}"
+    return f"{us} ({si})" if first == "US" else f"{si} ({us})"
