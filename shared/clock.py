@@ -82,11 +82,12 @@ class SpedUpClock:
         self._last = time.monotonic()
         self._lock = Lock()
 
-    def step(self) -> None:
-        """Let the real time since the last step pass on site."""
+    def step(self, *, passing: bool = True) -> None:
+        """Let the real time since the last step pass on site; not `passing`: the site stands still meanwhile."""
         with self._lock:
             real = time.monotonic()
-            self._site += min(real - self._last, self.LONGEST_STEP_S) * self._rate * 1000.0
+            if passing:
+                self._site += min(real - self._last, self.LONGEST_STEP_S) * self._rate * 1000.0
             self._last = real
 
     def now(self) -> Ms:

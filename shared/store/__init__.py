@@ -1,1 +1,61 @@
 """The two stores: readings (time series) and the site book (everything set up, decided and told)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, cast
+
+from shared.errors import StoreError
+from shared.models.base import Ms
+from shared.models.setup import Setup
+from shared.ports import BoardBook, Readings
+
+if TYPE_CHECKING:
+    from shared.store.book import SiteBook
+
+READINGS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:open_readings"}
+"""Stores of readings by the kind that a site file names; imported only when chosen."""
+BOOKS: Final[dict[str, str]] = {"sqlite": "shared.store.book:open_sqlite"}
+"""Site books by kind."""
+
+
+def _opener(table: Mapping[str, str], kind: str) -> Any:
+    if kind not in table:
+        raise StoreError(f"there is no store of kind {kind}: use one of {', '.join(sorted(table))}")
+    module, _, name = table[kind].partition(":")
+    return getattr(import_module(module), name)
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(f"cannot use the data folder {folder}: {error}") from error
+    return folder
+
+
+def open_readings(kind: str, folder: Path) -> Readings:
+    """Open the readings in a data folder, made if they are not there."""
+    return cast("Readings", _opener(READINGS, kind)(_made(folder)))
+
+
+def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:
+    """Open the site book in a data folder, made if it is not there, and accept the set-up."""
+    return cast("SiteBook", _opener(BOOKS, setup.site.stores.book.kind)(setup, _made(folder), now))
+
+
+def read_board(folder: Path) -> AbstractContextManager[BoardBook]:
+    """Open the board in a data folder strictly to read, beside a running service or without one."""
+    from shared.store import book
+
+    return book.read_board(folder)
+
+
+def verify_log(folder: Path) -> tuple[int, str]:
+    """Return (lines, newest hash) of the log in a data folder. Raises `StoreError` when it was changed."""
+    from shared.store import book
+
+    return book.verify_log(folder)

@@ -1,0 +1,138 @@
+"""What a field allows, in words for people, read from the model's own JSON schema: no second list to keep in step."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final, TypeAlias
+
+from shared.toml_lines import Path
+
+Schema: TypeAlias = dict[str, Any]
+
+PATTERNS: Final = {
+    r"^[a-z0-9-]{1,32}$": "letters a-z, digits, dashes, 1 to 32 of them",
+    r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$": 'logger.channel, such as "lg-01.1": a-z, digits, dashes; a dot; 1 or 2 digits',
+    r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$": 'two hours of the day, such as "06:30-17:00"',
+    r"^[^\r\n]*$": "one line of text",
+    r"^mqtts?://[^/\s:]+(:\d{1,5})?$": 'mqtt://host:port or mqtts://host:port, such as "mqtts://broker.lan:8883"',
+    r"^[^@\s]+@[^@\s]+$": 'an e-mail address, such as "name@site.example"',
+    r"^[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}$": "a file name without folders: letters, digits, dots, dashes, 1 to 64",
+    r"^https?://[^\s]+$": 'a web address, such as "https://host/path"',
+}
+"""Every pattern of the set-up models; a test holds this against them."""
+
+UNITS: Final = {
+    "_kj_per_mol": "kJ/mol",
+    "_mpa": "MPa",
+    "_kpa": "kPa",
+    "_mm": "mm",
+    "_s": "s",
+    "_h": "h",
+}
+EXTRA: Final = {
+    "sign_offs": "; it must be written: there is no default for who answers",
+    "exclusions": '; "none" must be said',
+    "supplementary": "; true for fly ash, slag or an unknown binder",
+}
+
+
+def resolve(schema: Schema, loc: Sequence[str | int]) -> tuple[Path, Schema]:
+    """Follow a pydantic location; return the path in the file (no union tags) and the schema there.
+
+    A key that the schema does not know ends the way: the schema of its table is returned.
+    """
+    node = _plain(schema, schema)
+    path: Path = ()
+    for step in loc:
+        tags_of = node.get("discriminator", {}).get("mapping")
+        if tags_of is not None and step in tags_of:
+            node = _plain(schema, {"$ref": tags_of[step]})
+            continue
+        path = (*path, step)
+        if isinstance(step, int):
+            ordered = node.get("prefixItems", ())
+            node = ordered[step] if step < len(ordered) else node.get("items", {})
+        elif step in node.get("properties", {}):
+            node = node["properties"][step]
+        else:
+            return path, node
+        node = _plain(schema, node)
+    return path, node
+
+
+def keys(schema: Schema, node: Schema) -> list[str]:
+    """Return the keys that a table may have."""
+    return list(_plain(schema, node).get("properties", ()))
+
+
+def tags(schema: Schema, node: Schema) -> Schema:
+    """Return the choice of kinds of a list whose elements are of several kinds."""
+    return {"enum": list(_plain(schema, node).get("discriminator", {}).get("mapping", ()))}
+
+
+def words(schema: Schema, node: Schema, name: str) -> str:
+    """Return what `node` allows; the unit comes from the field's name."""
+    return _words(schema, _plain(schema, node), name) + EXTRA.get(name, "")
+
+
+def _plain(schema: Schema, node: Schema) -> Schema:
+    """Return the node behind references and "or nothing"."""
+    while True:
+        if "$ref" in node:
+            node = schema["$defs"][node["$ref"].rpartition("/")[2]]
+        elif "anyOf" in node:
+            node = next(n for n in node["anyOf"] if n.get("type") != "null")
+        else:
+            return node
+
+
+def _words(schema: Schema, node: Schema, name: str) -> str:
+    if "enum" in node or "const" in node:
+        return _choices(node.get("enum", [node.get("const")]))
+    match node.get("type"):
+        case "boolean":
+            return "true or false"
+        case "integer" | "number" as kind:
+            return _number(node, kind, name)
+        case "string":
+            return _text(node)
+        case "array":
+            return _list(schema, node, name)
+    if "properties" in node:
+        return "a table with: " + ", ".join(node["properties"])
+    return "a table with its kind: " + _choices(tags(schema, node)["enum"])
+
+
+def _choices(values: Sequence[object]) -> str:
+    said = [f'"{v}"' if isinstance(v, str) else str(v) for v in values]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} or {said[-1]}"
+
+
+def _number(node: Schema, kind: str, name: str) -> str:
+    unit = next((f" of {unit}" for suffix, unit in UNITS.items() if name.endswith(suffix)), "")
+    ends = [
+        f"{said} {node[key]}"
+        for key, said in (
+            ("minimum", "at least"),
+            ("exclusiveMinimum", "above"),
+            ("maximum", "at most"),
+            ("exclusiveMaximum", "below"),
+        )
+        if key in node
+    ]
+    return ", ".join([("a whole number" if kind == "integer" else "a number") + unit, *ends])
+
+
+def _text(node: Schema) -> str:
+    said = PATTERNS[node["pattern"]] if "pattern" in node else "text"
+    if "maxLength" in node:
+        said += f", at most {node['maxLength']} characters"
+    return said + (", not empty" if node.get("minLength", 0) > 0 else "")
+
+
+def _list(schema: Schema, node: Schema, name: str) -> str:
+    if "prefixItems" in node:
+        parts = node["prefixItems"]
+        return f"a list of {len(parts)}, each {words(schema, parts[0], '')}"
+    least = "at least one" if node.get("minItems", 0) > 0 else "any number"
+    return f"a list of {least}, each {words(schema, node['items'], name)}"

@@ -1,0 +1,46 @@
+"""What one field of a calibration cannot know: checks over the whole of it, and against the mix that names it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shared.site_checks import together
+from shared.toml_model import Doubt, Table, shown
+
+
+def calibration_doubts(table: Table, mix: str | None) -> Iterator[Doubt]:
+    """Check a calibration by itself and against the mix that names it."""
+    if None not in {mix, table.get("mix")} and table["mix"] != mix:
+        yield Doubt(("mix",), shown(table["mix"]), f'"{mix}", the mix that names this file')
+    low, high = table.get("tested_from_h"), table.get("tested_to_h")
+    if low is not None and high is not None and not low < high:
+        yield Doubt(("tested_from_h",), shown(low), f"below tested_to_h, {high}")
+    yield from together((), table, "activation_energy_kj_per_mol", "activation_energy_sd_kj_per_mol")
+    yield from _covariance_doubts(table.get("covariance"))
+
+
+def _covariance_doubts(rows: Any) -> Iterator[Doubt]:
+    if rows is None or any(row is None or None in row for row in rows):
+        return
+    matrix = np.array(rows, dtype=float)
+    if not np.allclose(matrix, matrix.T, rtol=1e-9, atol=0.0):
+        yield Doubt(("covariance",), "a matrix that is not symmetric", "row i, column j equal to row j, column i")
+    elif not _is_scatter(matrix):
+        wanted = "a positive semi-definite matrix, as the fit gives it"
+        yield Doubt(("covariance",), "a matrix that no scatter has", wanted)
+
+
+def _is_scatter(matrix: NDArray[np.float64]) -> bool:
+    """Return whether a symmetric matrix is positive semi-definite, up to rounding."""
+    variance = np.diag(matrix)
+    scale = np.sqrt(np.where(variance > 0.0, variance, 1.0))
+    with np.errstate(all="ignore"):
+        # As correlations: the three parameters differ by orders of magnitude.
+        scaled = matrix / scale / scale[:, np.newaxis]
+    if not np.all(np.abs(scaled) <= 1.0 + 1e-9):
+        return False
+    return bool(np.linalg.eigvalsh(scaled)[0] >= -1e-9)

@@ -1,0 +1,45 @@
+"""Shifts in site time: "06:30-17:00", may cross midnight; right over both nights when the clocks change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from shared.models.base import Ms
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftHours:
+    """One shift of one day."""
+
+    begins_ms: Ms
+    ends_ms: Ms
+
+
+def _from_day_before(at_ms: Ms, shift: str, zone: str) -> Iterator[ShiftHours]:
+    begin, end = (time.fromisoformat(part) for part in shift.split("-"))
+    place = ZoneInfo(zone)
+    today = datetime.fromtimestamp(at_ms / 1000.0, UTC).astimezone(place).date()
+    for days in (-1, 0, 1, 2):
+        day = today + timedelta(days=days)
+        last = day + timedelta(days=1) if end <= begin else day
+        begins, ends = datetime.combine(day, begin, place), datetime.combine(last, end, place)
+        yield ShiftHours(round(begins.timestamp() * 1000), round(ends.timestamp() * 1000))
+
+
+def running_or_next(at_ms: Ms, shift: str, zone: str) -> ShiftHours:
+    """Return the shift that is running at an hour, or else the next one.
+
+    Args:
+        at_ms: the hour.
+        shift: from-to in site time.
+        zone: IANA time zone of the site.
+    """
+    return next(s for s in _from_day_before(at_ms, shift, zone) if s.ends_ms > at_ms)
+
+
+def next_to_begin(at_ms: Ms, shift: str, zone: str) -> ShiftHours:
+    """Return the first shift that begins after an hour."""
+    return next(s for s in _from_day_before(at_ms, shift, zone) if s.begins_ms > at_ms)

@@ -1,0 +1,176 @@
+"""The set-up as the site book accepted it: versions, calibrations, placements."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from sqlalchemy import Connection, select
+
+from shared.errors import StoreError
+from shared.models.base import BayId, MixId, Ms, SensorId
+from shared.models.decisions import LogEntry, Placement
+from shared.models.setup import BaySettings, Calibration, MixSettings, Setup, SiteFile
+from shared.store import chain
+from shared.store import tables as t
+from shared.store.codec import canonical, digest_of, parsed
+from shared.store.database import inserting
+from shared.store.rows import placement_from, placement_to
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """One accepted version of the set-up."""
+
+    version: int
+    site: SiteFile
+    calibrations: Mapping[str, int]
+    """Version in force by mix."""
+    bays: Mapping[BayId, BaySettings]
+    mixes: Mapping[str, MixSettings]
+    beside: Mapping[BayId, frozenset[BayId]]
+    """Bays in which a strip disturbs this one: its neighbours, those that name it as neighbour, those below."""
+
+
+def _beside(site: SiteFile) -> dict[BayId, frozenset[BayId]]:
+    found: dict[BayId, set[BayId]] = {b.bay_id: set() for b in site.bay}
+    for bay in site.bay:
+        found[bay.bay_id].update(BayId(other) for other in (*bay.neighbours, *bay.below))
+        for other in bay.neighbours:
+            found.setdefault(BayId(other), set()).add(bay.bay_id)
+    return {bay: frozenset(others - {bay}) for bay, others in found.items()}
+
+
+class Settings:
+    """Versions of the set-up; parsed once, because they never change."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, Accepted] = {}
+
+    def in_force(self, connection: Connection) -> Accepted:
+        """Return the newest version."""
+        version = connection.scalar(select(t.setting.c.version).order_by(t.setting.c.version.desc()).limit(1))
+        if version is None:
+            raise StoreError("the site book has no set-up yet: start slabhour once with its site file")
+        return self._version(connection, version)
+
+    def bay(self, connection: Connection, bay: BayId) -> BaySettings:
+        """Return the bay as it is set up, or as it last was: a pour in it outlives its place in the file."""
+        for accepted in self._newest_first(connection):
+            if bay in accepted.bays:
+                return accepted.bays[bay]
+        raise StoreError(f"no set-up of this site ever had a bay {bay}")
+
+    def mix(self, connection: Connection, mix: MixId) -> MixSettings:
+        """Return the mix as it is set up, or as it last was."""
+        for accepted in self._newest_first(connection):
+            if mix in accepted.mixes:
+                return accepted.mixes[mix]
+        raise StoreError(f"no set-up of this site ever had a mix {mix}")
+
+    def _newest_first(self, connection: Connection) -> list[Accepted]:
+        newest = self.in_force(connection)
+        return [newest, *(self._version(connection, v) for v in range(newest.version - 1, 0, -1))]
+
+    def _version(self, connection: Connection, version: int) -> Accepted:
+        if version not in self._known:
+            row = connection.execute(select(t.setting).where(t.setting.c.version == version)).mappings().one()
+            site = SiteFile.model_validate_json(row["site"])
+            self._known[version] = Accepted(
+                version,
+                site,
+                parsed(row["calibrations"]),
+                {b.bay_id: b for b in site.bay},
+                {m.id: m for m in site.mix},
+                _beside(site),
+            )
+        return self._known[version]
+
+
+def calibration_of(connection: Connection, mix: MixId, version: int | None) -> Calibration | None:
+    """Return that version of a mix's calibration, if it was ever seen."""
+    if version is None:
+        return None
+    body = connection.scalar(
+        select(t.calibration.c.body).where(t.calibration.c.mix == mix, t.calibration.c.version == version)
+    )
+    return None if body is None else Calibration.model_validate_json(body)
+
+
+def accept(connection: Connection, setup: Setup, now: Ms) -> None:
+    """Store the set-up as a new version if it is not the one in force, and what follows from it."""
+    _keep_calibrations(connection, setup)
+    site = setup.site.model_dump(mode="json")
+    calibrations = {mix: c.version for mix, c in setup.calibrations.items()}
+    digest = digest_of({"site": site, "calibrations": calibrations})
+    last = connection.execute(select(t.setting).order_by(t.setting.c.version.desc()).limit(1)).mappings().first()
+    if last is not None:
+        _refuse_other_site(setup, parsed(last["site"])["site"]["id"])
+    # At every start all open pours are looked at: a kill between the two stores may have left readings unannounced.
+    connection.execute(t.pour_state.update().values(next_due_ms=0))
+    if last is not None and last["digest"] == digest:
+        return
+    version = connection.scalar(
+        t.setting.insert()
+        .values(at_ms=now, digest=digest, site=canonical(site), calibrations=canonical(calibrations))
+        .returning(t.setting.c.version)
+    )
+    _place(connection, setup.site, 0 if last is None else now)
+    connection.execute(t.pour.update().values(touched=t.pour.c.touched + 1))
+    chain.append(connection, [LogEntry(now, "slabhour", "setup", {"version": version, "digest": digest})])
+
+
+def _refuse_other_site(setup: Setup, stored: str) -> None:
+    if stored != setup.site.site.id:
+        raise StoreError(
+            f"this data folder belongs to the site {stored}, not to {setup.site.site.id}: "
+            "give each site its own [site] data folder"
+        )
+
+
+def _keep_calibrations(connection: Connection, setup: Setup) -> None:
+    for mix, calibration in setup.calibrations.items():
+        body = calibration.model_dump(mode="json")
+        digest = digest_of(body)
+        stored = connection.scalar(
+            select(t.calibration.c.digest).where(
+                t.calibration.c.mix == mix, t.calibration.c.version == calibration.version
+            )
+        )
+        if stored is None:
+            connection.execute(
+                inserting(t.calibration).values(
+                    mix=mix, version=calibration.version, digest=digest, body=canonical(body)
+                )
+            )
+        elif stored != digest:
+            raise StoreError(
+                f"calibration of {mix}, version {calibration.version}, is not what was accepted under that version: "
+                "a calibration is never changed; raise the version in its file"
+            )
+
+
+def _wanted(site: SiteFile) -> dict[SensorId, Placement]:
+    return {
+        s.sensor_id: Placement(
+            s.sensor_id, b.bay_id, s.zone, s.depth_mm, s.interval_s or site.site.interval_s, s.required
+        )
+        for b in site.bay
+        for s in b.sensors
+    }
+
+
+def _place(connection: Connection, site: SiteFile, since: Ms) -> None:
+    wanted = _wanted(site)
+    rows = connection.execute(select(t.placement).where(t.placement.c.to_ms.is_(None))).mappings().all()
+    for row in rows:
+        stored = placement_from(row)
+        new = wanted.get(stored.sensor)
+        this = t.placement.update().where(t.placement.c.no == row["no"])
+        if new is None or (new.bay, new.zone) != (stored.bay, stored.zone):
+            connection.execute(this.values(to_ms=max(since, stored.from_ms)))
+        else:
+            connection.execute(this.values(**placement_to(replace(new, from_ms=stored.from_ms))))
+            del wanted[stored.sensor]
+    for new in wanted.values():
+        connection.execute(t.placement.insert().values(**placement_to(replace(new, from_ms=since))))

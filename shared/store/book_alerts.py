@@ -1,0 +1,191 @@
+"""The site book as alerts sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, case, exists, or_, select
+
+from shared.errors import StoreError
+from shared.models.acts import Act
+from shared.models.base import Ms
+from shared.models.decisions import LogEntry
+from shared.models.messages import (
+    URGENT,
+    Delivery,
+    DeliveryState,
+    Due,
+    Message,
+    MessageKind,
+    NewDelivery,
+)
+from shared.store import chain
+from shared.store import tables as t
+from shared.store.book_cure import keep_act
+from shared.store.database import Database, inserting
+from shared.store.rows import delivery_from, delivery_to, gate_from, message_from
+
+_D = t.delivery.c
+_M = t.message.c
+_URGENT_FIRST = case((_M.kind.in_(sorted(kind.value for kind in URGENT)), 0), else_=1)
+_TO_CONFIRM = (MessageKind.WITHDRAWAL.value, MessageKind.KEEP_OFF.value)
+
+
+def _labelled(table: Any, prefix: str) -> list[ColumnElement[Any]]:
+    return [column.label(f"{prefix}_{column.name}") for column in table.c]
+
+
+def _part(row: RowMapping, prefix: str) -> Any:
+    start = len(prefix) + 1
+    return {name[start:]: value for name, value in row.items() if name.startswith(f"{prefix}_")}
+
+
+def _due_query() -> Select[Any]:
+    other = t.delivery.alias()
+    busy = exists().where(
+        other.c.no != _D.no,
+        other.c.recipient == _D.recipient,
+        other.c.channel == _D.channel,
+        other.c.state == DeliveryState.CALLING.value,
+    )
+    return (
+        select(
+            *_labelled(t.delivery, "delivery"),
+            *_labelled(t.message, "message"),
+            *_labelled(t.gate, "gate"),
+            busy.label("busy"),
+        )
+        .select_from(t.delivery)
+        .join(t.message, _M.no == _D.message)
+        .outerjoin(t.gate, and_(t.gate.c.pour == _M.pour, t.gate.c.operation == _M.subject))
+    )
+
+
+def _due_from(row: RowMapping) -> Due:
+    gate = _part(row, "gate")
+    return Due(
+        delivery=delivery_from(_part(row, "delivery")),
+        message=message_from(_part(row, "message")),
+        gate=None if gate["pour"] is None else gate_from(gate),
+        busy=bool(row["busy"]),
+    )
+
+
+class SqlDeliveries:
+    """The `DeliveryTransaction` port: lives inside one write transaction."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def due(self, now: Ms, limit: int) -> Sequence[Due]:
+        waiting = (DeliveryState.QUEUED.value, DeliveryState.WAITING.value)
+        return self._found(
+            _due_query()
+            .where(_D.state.in_(waiting), _D.next_ms <= now)
+            .order_by(_URGENT_FIRST, _M.no, _D.no)
+            .limit(limit)
+        )
+
+    def calling(self) -> Sequence[Due]:
+        return self._found(_due_query().where(_D.state == DeliveryState.CALLING.value).order_by(_D.no))
+
+    def unsure(self) -> Sequence[Due]:
+        return self._found(_due_query().where(_D.state == DeliveryState.UNSURE.value).order_by(_D.no))
+
+    def accepted_unconfirmed(self) -> Sequence[Due]:
+        accepted = _D.state == DeliveryState.ACCEPTED.value
+        return self._found(_due_query().where(accepted, _M.kind.in_(_TO_CONFIRM)).order_by(_D.no))
+
+    def one(self, delivery: int) -> Due:
+        found = self._found(_due_query().where(_D.no == delivery))
+        if not found:
+            raise StoreError(f"there is no delivery {delivery}")
+        return found[0]
+
+    def withdrawals(self, due: Due) -> Sequence[Due]:
+        return self._found(
+            _due_query()
+            .where(
+                _M.kind == MessageKind.WITHDRAWAL.value,
+                _M.pour == due.message.pour,
+                _M.subject == due.message.subject,
+                _D.recipient == due.delivery.recipient,
+                _D.channel == due.delivery.channel,
+            )
+            .order_by(_D.no)
+        )
+
+    def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
+        written = self._connection.execute(
+            t.delivery.update().where(_D.no == delivery.no).values(**delivery_to(delivery))
+        )
+        if written.rowcount != 1:
+            raise StoreError(f"there is no delivery {delivery.no}")
+        if log is not None:
+            chain.append(self._connection, [log])
+
+    def _found(self, query: Select[Any]) -> list[Due]:
+        return [_due_from(row) for row in self._connection.execute(query).mappings()]
+
+
+class SqlAlertsBook:
+    """The `AlertsBook` port."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def unrouted(self, limit: int) -> Sequence[Message]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.message).where(_M.routed == 0).order_by(_M.no).limit(limit)).mappings()
+            return [message_from(row) for row in rows]
+
+    def told(self, message: Message) -> Sequence[tuple[str, int]]:
+        # Called at least once, whatever came of it: an attempt that failed for us may have arrived for them.
+        called = or_(_D.called_ms.is_not(None), _D.attempt > 0, _D.state == DeliveryState.CALLING.value)
+        query = select(_D.recipient, _D.channel).join(t.message, _M.no == _D.message).where(called)
+        query = query.where(_M.pour == message.pour)
+        if message.subject:
+            query = query.where(_M.subject == message.subject)
+        with self._database.reading() as connection:
+            rows = connection.execute(query.distinct().order_by(_D.recipient, _D.channel))
+            return [(recipient, channel) for recipient, channel in rows]
+
+    def route(self, message: int, deliveries: Sequence[NewDelivery]) -> None:
+        with self._database.writing() as connection:
+            if self._is_routed(connection, message):
+                return
+            for new in deliveries:
+                row = Delivery(0, message, new.recipient, new.channel, next_ms=new.next_ms)
+                connection.execute(inserting(t.delivery).values(**delivery_to(row)).on_conflict_do_nothing())
+            connection.execute(t.message.update().where(_M.no == message).values(routed=1))
+
+    @contextmanager
+    def deciding(self) -> Iterator[SqlDeliveries]:
+        with self._database.writing() as connection:
+            yield SqlDeliveries(connection)
+
+    def confirm(self, act: Act, message: int, log: LogEntry) -> int:
+        with self._database.writing() as connection:
+            confirmed = connection.execute(
+                t.delivery.update()
+                .where(_D.message == message, _D.state == DeliveryState.ACCEPTED.value)
+                .values(state=DeliveryState.CONFIRMED.value)
+            ).rowcount
+            if confirmed == 0:
+                # Nothing was confirmed, so the act was not accepted: it leaves no trace.
+                return 0
+            keep_act(connection, act)
+            chain.append(connection, [log])
+            # A withdrawn gate may be opened again only after this: the pour's next case must show it.
+            pour = select(_M.pour).where(_M.no == message).scalar_subquery()
+            connection.execute(t.pour.update().where(t.pour.c.id == pour).values(touched=t.pour.c.touched + 1))
+            connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour).values(next_due_ms=0))
+            return confirmed
+
+    def _is_routed(self, connection: Connection, message: int) -> bool:
+        routed = connection.scalar(select(_M.routed).where(_M.no == message))
+        if routed is None:
+            raise StoreError(f"there is no message {message}")
+        return bool(routed)

@@ -1,0 +1,76 @@
+"""The site book as a reader of the site sees it: stored rows only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, select
+
+from shared.models.acts import Act, act_from
+from shared.models.decisions import LogEntry, Pour
+from shared.models.messages import Delivery, Message
+from shared.models.readings import Conflict, Refused
+from shared.models.setup import SiteFile
+from shared.ports import BoardRow
+from shared.store import cases, chain
+from shared.store import tables as t
+from shared.store.accepted import Settings
+from shared.store.codec import parsed
+from shared.store.database import Database
+from shared.store.rows import conflict_from, delivery_from, message_from, pour_from, refused_from
+
+
+class SqlBoardBook:
+    """The `BoardBook` port."""
+
+    def __init__(self, database: Database, settings: Settings) -> None:
+        self._database = database
+        self._settings = settings
+
+    def board(self) -> Sequence[BoardRow]:
+        with self._database.reading() as connection:
+            open_pours = select(t.pour).where(t.pour.c.closed_ms.is_(None)).order_by(t.pour.c.bay, t.pour.c.id)
+            rows = connection.execute(open_pours).mappings().all()
+            return [self._row(connection, pour_from(row)) for row in rows]
+
+    def _row(self, connection: Connection, pour: Pour) -> BoardRow:
+        return BoardRow(
+            pour=pour,
+            floor=self._settings.bay(connection, pour.bay).floor,
+            gates=cases.gates_of(connection, pour.id),
+            holds=cases.holds_of(connection, pour.id),
+            state=cases.state_of(connection, pour.id),
+            stripping=cases.stripping_beside(connection, self._settings, pour.bay),
+        )
+
+    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
+        with self._database.reading() as connection:
+            return [(number, entry) for number, entry, _, _ in chain.after(connection, seq)]
+
+    def acts(self) -> Sequence[Act]:
+        with self._database.reading() as connection:
+            return [act_from(parsed(body)) for body in connection.scalars(select(t.act.c.body).order_by(t.act.c.no))]
+
+    def messages(self) -> Sequence[Message]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.message).order_by(t.message.c.no)).mappings()
+            return [message_from(row) for row in rows]
+
+    def deliveries(self) -> Sequence[Delivery]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.delivery).order_by(t.delivery.c.no)).mappings()
+            return [delivery_from(row) for row in rows]
+
+    def refused(self) -> Sequence[Refused]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.refused).order_by(t.refused.c.no)).mappings()
+            return [refused_from(row) for row in rows]
+
+    def conflicts(self) -> Sequence[Conflict]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.conflict).order_by(t.conflict.c.no)).mappings()
+            return [conflict_from(row) for row in rows]
+
+    def site(self) -> SiteFile:
+        with self._database.reading() as connection:
+            return self._settings.in_force(connection).site

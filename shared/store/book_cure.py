@@ -1,0 +1,204 @@
+"""The site book as cure sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from sqlalchemy import Connection, select
+
+from shared.errors import StoreError
+from shared.models.acts import Act, Confirm, act_to
+from shared.models.base import LOAD, STRIP, WALK, Ms, PourId, SensorId
+from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
+from shared.models.messages import NewMessage
+from shared.models.readings import Arrival, Conflict
+from shared.ports import PourCase, Result
+from shared.store import cases, chain
+from shared.store import tables as t
+from shared.store.accepted import Settings, calibration_of
+from shared.store.codec import canonical
+from shared.store.database import Database, inserting
+from shared.store.rows import arrival_from, conflict_from, gate_to, hold_to, pour_from, pour_to, state_to
+
+
+class SqlCureBook:
+    """The `CureBook` port."""
+
+    def __init__(self, database: Database, settings: Settings) -> None:
+        self._database = database
+        self._settings = settings
+
+    def due(self, now: Ms, limit: int) -> Sequence[PourId]:
+        with self._database.reading() as connection:
+            found = connection.scalars(
+                select(t.pour.c.id)
+                .join(t.pour_state, t.pour_state.c.pour == t.pour.c.id)
+                .where(t.pour_state.c.next_due_ms <= now, t.pour.c.closed_ms.is_(None))
+                .order_by(t.pour_state.c.next_due_ms, t.pour.c.id)
+                .limit(limit)
+            )
+            return [PourId(pour) for pour in found]
+
+    def case(self, pour: PourId) -> PourCase:
+        with self._database.reading() as connection:
+            return self._case(connection, pour)
+
+    def _case(self, connection: Connection, pour_id: PourId) -> PourCase:
+        pour, touched = cases.pour_and_touched(connection, pour_id)
+        accepted = self._settings.in_force(connection)
+        placements = cases.placements_of(connection, pour)
+        sensors = sorted({p.sensor for p in placements})
+        gates = cases.gates_of(connection, pour_id)
+        version = pour.calibration_version
+        if version is None:
+            version = accepted.calibrations.get(pour.mix)
+        return PourCase(
+            pour=pour,
+            bay=self._settings.bay(connection, pour.bay),
+            mix=self._settings.mix(connection, pour.mix),
+            site=accepted.site,
+            calibration=calibration_of(connection, pour.mix, version),
+            placements=placements,
+            arrivals=_arrivals(connection, sensors),
+            conflicts=_conflicts(connection, sensors, pour.start_ms),
+            gates=gates,
+            holds=cases.holds_of(connection, pour_id),
+            state=cases.state_of(connection, pour_id),
+            stripping=cases.stripping_beside(connection, self._settings, pour.bay),
+            withdrawal_confirmed={
+                operation: cases.withdrawal_confirmed(connection, gate)
+                for operation, gate in gates.items()
+                if gate.state is GateState.WITHDRAWN
+            },
+            input_revision=cases.input_revision(connection, placements),
+            touched=touched,
+        )
+
+    def record(self, case: PourCase, result: Result) -> bool:
+        with self._database.writing() as connection:
+            if self._moved(connection, case):
+                return False
+            if result.act is not None:
+                keep_act(connection, result.act)
+            _write_pour(connection, result)
+            chain.append(connection, result.log)
+            for message in result.messages:
+                _write_message(connection, message)
+            _wake(connection, result)
+            return True
+
+    def _moved(self, connection: Connection, case: PourCase) -> bool:
+        pour, touched = cases.pour_and_touched(connection, case.pour.id)
+        # The state too: two rounds on one case must not both be written.
+        now = (
+            pour,
+            touched,
+            self._settings.in_force(connection).site,
+            cases.gates_of(connection, pour.id),
+            cases.holds_of(connection, pour.id),
+            cases.state_of(connection, pour.id),
+            cases.input_revision(connection, cases.placements_of(connection, pour)),
+        )
+        then = (case.pour, case.touched, case.site, case.gates, case.holds, case.state, case.input_revision)
+        return now != then
+
+    def open_pour(self, act: Act, pour: Pour, log: LogEntry) -> None:
+        with self._database.writing() as connection:
+            if connection.scalar(select(t.pour.c.id).where(t.pour.c.id == pour.id)) is not None:
+                raise StoreError(f"there is a pour {pour.id} already: give this one another name")
+            self._settings.bay(connection, pour.bay)
+            _close_earlier(connection, pour)
+            connection.execute(t.pour.insert().values(**pour_to(pour), touched=0))
+            connection.execute(t.pour_state.insert().values(pour=pour.id, **state_to(PourState())))
+            for operation in (STRIP, WALK, LOAD):
+                gate = Gate(pour.id, operation, changed_ms=log.at_ms)
+                connection.execute(t.gate.insert().values(**gate_to(gate)))
+            keep_act(connection, act)
+            chain.append(connection, [log])
+
+    def pour_named(self, pour: PourId) -> Pour | None:
+        with self._database.reading() as connection:
+            row = connection.execute(select(t.pour).where(t.pour.c.id == pour)).mappings().first()
+            return None if row is None else pour_from(row)
+
+
+def keep_act(connection: Connection, act: Act) -> None:
+    """Append an accepted act."""
+    connection.execute(
+        t.act.insert().values(
+            at_ms=act.at_ms,
+            who=act.who,
+            kind=act.kind,
+            pour=None if isinstance(act, Confirm) else act.pour,
+            body=canonical(act_to(act)),
+        )
+    )
+
+
+def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Mapping[SensorId, Arrival]:
+    rows = connection.execute(
+        select(t.arrival).where(t.arrival.c.sensor.in_(sensors)).order_by(t.arrival.c.sensor)
+    ).mappings()
+    return {a.sensor: a for a in map(arrival_from, rows)}
+
+
+def _conflicts(connection: Connection, sensors: Sequence[SensorId], since: Ms) -> tuple[Conflict, ...]:
+    rows = connection.execute(
+        select(t.conflict)
+        .where(t.conflict.c.sensor.in_(sensors), t.conflict.c.taken_ms >= since)
+        .order_by(t.conflict.c.no)
+    ).mappings()
+    return tuple(map(conflict_from, rows))
+
+
+def _close_earlier(connection: Connection, pour: Pour) -> None:
+    still_open = select(t.pour).where(t.pour.c.bay == pour.bay, t.pour.c.closed_ms.is_(None))
+    for earlier in map(pour_from, connection.execute(still_open).mappings().all()):
+        if earlier.start_ms > pour.start_ms:
+            raise StoreError(f"pour {earlier.id} of bay {pour.bay} began after {pour.id}: its start cannot be right")
+        closed = replace(earlier, closed_ms=pour.start_ms)
+        connection.execute(
+            t.pour.update().where(t.pour.c.id == earlier.id).values(**pour_to(closed), touched=t.pour.c.touched + 1)
+        )
+
+
+def _write_pour(connection: Connection, result: Result) -> None:
+    pour = result.pour
+    touched = t.pour.c.touched + (0 if result.act is None else 1)
+    connection.execute(t.pour.update().where(t.pour.c.id == pour.id).values(**pour_to(pour), touched=touched))
+    connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour.id).values(**state_to(result.state)))
+    for digest, body in result.snapshots.items():
+        connection.execute(inserting(t.snapshot).values(digest=digest, body=canonical(body)).on_conflict_do_nothing())
+    for gate in result.gates:
+        row = gate_to(gate)
+        connection.execute(
+            inserting(t.gate).values(**row).on_conflict_do_update(index_elements=["pour", "operation"], set_=row)
+        )
+    connection.execute(t.hold.delete().where(t.hold.c.pour == pour.id))
+    for hold in result.holds:
+        connection.execute(t.hold.insert().values(**hold_to(pour.id, hold)))
+
+
+def _write_message(connection: Connection, new: NewMessage) -> None:
+    m = t.message.c
+    same = (m.pour == new.pour, m.subject == new.subject, m.epoch == new.epoch, m.kind == new.kind.value)
+    # Not "on conflict do nothing": that would use up a number, and people ask where message 41 is.
+    if connection.scalar(select(m.no).where(*same)) is not None:
+        return
+    row = {"kind": new.kind.value, "pour": new.pour, "subject": new.subject, "epoch": new.epoch}
+    facts = canonical(dict(new.facts))
+    no = connection.scalar(
+        t.message.insert()
+        .values(**row, at_ms=new.at_ms, valid_until_ms=new.valid_until_ms, facts=facts, routed=0)
+        .returning(m.no)
+    )
+    chain.append(connection, [LogEntry(new.at_ms, "slabhour", "message", {"no": no, **row})])
+
+
+def _wake(connection: Connection, result: Result) -> None:
+    for bay in result.wake:
+        open_pours = select(t.pour.c.id).where(t.pour.c.bay == bay, t.pour.c.closed_ms.is_(None))
+        woken = connection.scalars(open_pours).all()
+        connection.execute(t.pour_state.update().where(t.pour_state.c.pour.in_(woken)).values(next_due_ms=0))
+        connection.execute(t.pour.update().where(t.pour.c.id.in_(woken)).values(touched=t.pour.c.touched + 1))

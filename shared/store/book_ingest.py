@@ -1,0 +1,153 @@
+"""The site book as ingest sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from sqlalchemy import Connection, func, or_, select
+
+from shared.models.base import Ms, PourId, SensorId
+from shared.models.decisions import Placement
+from shared.models.readings import Arrival, Conflict, Heard, Refused
+from shared.ports import NewArrivals
+from shared.store import tables as t
+from shared.store.codec import digest_of
+from shared.store.database import Database, inserting
+from shared.store.rows import arrival_from, placement_from
+
+
+class SqlIngestBook:
+    """The `IngestBook` port."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def placements(self) -> Sequence[Placement]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.placement).order_by(t.placement.c.no)).mappings()
+            return [placement_from(row) for row in rows]
+
+    def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
+        with self._database.reading() as connection:
+            found = (_arrival(connection, sensor) for sensor in sorted(set(sensors)))
+            return {a.sensor: a for a in found if a is not None}
+
+    def note(
+        self,
+        arrivals: Sequence[NewArrivals],
+        refused: Sequence[Refused],
+        conflicts: Sequence[Conflict],
+        heard: Sequence[Heard],
+    ) -> None:
+        with self._database.writing() as connection:
+            moved: set[PourId] = set()
+            for arrival in arrivals:
+                if _note_arrival(connection, arrival):
+                    moved |= _pours(connection, arrival.sensor, arrival.oldest_ms, arrival.newest_ms)
+            doubted: set[PourId] = set()
+            for conflict in conflicts:
+                if _note_conflict(connection, conflict):
+                    doubted |= _pours(connection, conflict.sensor, conflict.taken_ms, conflict.taken_ms)
+            for one in refused:
+                _note_refused(connection, one)
+            for said in heard:
+                _note_heard(connection, said)
+            _wake(connection, moved, doubted)
+
+
+def _arrival(connection: Connection, sensor: SensorId) -> Arrival | None:
+    row = connection.execute(select(t.arrival).where(t.arrival.c.sensor == sensor)).mappings().first()
+    return None if row is None else arrival_from(row)
+
+
+def _note_arrival(connection: Connection, new: NewArrivals) -> bool:
+    old = _arrival(connection, new.sensor)
+    # A reading newer than all that was noted is news even if the store knew it: its first note was lost in a crash.
+    moved = new.changed > 0 or old is None or new.newest_ms > old.newest_ms
+    values = {
+        "revision": (0 if old is None else old.revision) + int(moved),
+        "newest_ms": new.newest_ms if old is None else max(old.newest_ms, new.newest_ms),
+        "newest_received_ms": new.received_ms if old is None else max(old.newest_received_ms, new.received_ms),
+    }
+    connection.execute(
+        inserting(t.arrival)
+        .values(sensor=new.sensor, **values)
+        .on_conflict_do_update(index_elements=["sensor"], set_=values)
+    )
+    return moved
+
+
+def _pours(connection: Connection, sensor: SensorId, oldest: Ms, newest: Ms) -> set[PourId]:
+    """Return the pours that readings of a sensor from `oldest` to `newest` may belong to."""
+    found = connection.scalars(
+        select(t.pour.c.id)
+        .join(t.placement, t.placement.c.bay == t.pour.c.bay)
+        .where(
+            t.placement.c.sensor == sensor,
+            t.placement.c.from_ms <= newest,
+            or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms >= oldest),
+            or_(t.pour.c.closed_ms.is_(None), t.pour.c.closed_ms >= oldest),
+        )
+    )
+    return {PourId(pour) for pour in found}
+
+
+def _note_conflict(connection: Connection, conflict: Conflict) -> bool:
+    added = connection.execute(
+        inserting(t.conflict)
+        .values(
+            sensor=conflict.sensor,
+            taken_ms=conflict.taken_ms,
+            kept_milli_c=conflict.kept_milli_c,
+            other_milli_c=conflict.other_milli_c,
+            received_ms=conflict.received_ms,
+        )
+        .on_conflict_do_nothing()
+        .returning(t.conflict.c.no)
+    )
+    return added.first() is not None
+
+
+def _note_refused(connection: Connection, refused: Refused) -> None:
+    digest = digest_of([refused.topic, refused.payload.hex(), refused.reason.value, refused.detail])
+    connection.execute(
+        inserting(t.refused)
+        .values(
+            digest=digest,
+            received_ms=refused.received_ms,
+            topic=refused.topic,
+            payload=refused.payload,
+            reason=refused.reason.value,
+            detail=refused.detail,
+            sensor=refused.sensor,
+        )
+        .on_conflict_do_nothing()
+    )
+
+
+def _note_heard(connection: Connection, heard: Heard) -> None:
+    said = {
+        "boot": heard.boot,
+        "sequence": heard.sequence,
+        "battery_percent": heard.battery_percent,
+        "signal_db": heard.signal_db,
+    }
+    # What a logger does not repeat in each message stays as it last said it.
+    kept = {name: func.coalesce(value, t.heard.c[name]) for name, value in said.items()}
+    connection.execute(
+        inserting(t.heard)
+        .values(logger=heard.logger, heard_ms=heard.heard_ms, **said)
+        .on_conflict_do_update(
+            index_elements=["logger"],
+            set_={"heard_ms": heard.heard_ms, **kept},
+            where=t.heard.c.heard_ms <= heard.heard_ms,
+        )
+    )
+
+
+def _wake(connection: Connection, moved: set[PourId], doubted: set[PourId]) -> None:
+    for pour in sorted(moved | doubted):
+        connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour).values(next_due_ms=0))
+    # A conflict may leave every stored value as it was, so no revision tells of it.
+    for pour in sorted(doubted):
+        connection.execute(t.pour.update().where(t.pour.c.id == pour).values(touched=t.pour.c.touched + 1))

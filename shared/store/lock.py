@@ -1,0 +1,83 @@
+"""One process owns a data folder: flock on `<folder>/lock`, held until it is given back or the process dies."""
+
+from __future__ import annotations
+
+import ctypes
+import fcntl
+import os
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+from shared.errors import LockedError, StoreError
+
+NETWORK_FILE_SYSTEMS: Final = {
+    0x6969: "NFS",
+    0xFF534D42: "CIFS",
+    0xFE534D42: "SMB2",
+    0x65735546: "FUSE",
+}
+"""statfs(2) types on which locks and fsync do not keep what they promise (linux/magic.h)."""
+
+
+def file_system_type(folder: Path) -> int:
+    """Return the statfs(2) type of the file system that holds `folder`."""
+    # 512 bytes are more than any ABI's struct statfs; its first word is the type.
+    answer = (ctypes.c_long * 64)()
+    if ctypes.CDLL(None, use_errno=True).statfs(os.fsencode(folder), answer) != 0:
+        number = ctypes.get_errno()
+        raise OSError(number, os.strerror(number), str(folder))
+    return int(answer[0]) & 0xFFFFFFFF
+
+
+class DataLock:
+    """Context manager: the only owner of a data folder."""
+
+    def __init__(self, folder: Path, type_of: Callable[[Path], int] = file_system_type) -> None:
+        self._folder = folder
+        self._type_of = type_of
+        self._fd: int | None = None
+
+    def __enter__(self) -> Self:
+        try:
+            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            self._refuse_network()
+            self._fd = self._locked()
+        except OSError as error:
+            raise StoreError(f"cannot use the data folder {self._folder}: {error}") from error
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        # The file stays: removing it would let a third process lock a file that a second one has just opened.
+        if self._fd is not None:
+            os.close(self._fd)
+            self._fd = None
+
+    def _refuse_network(self) -> None:
+        name = NETWORK_FILE_SYSTEMS.get(self._type_of(self._folder))
+        if name is not None:
+            raise StoreError(
+                f"{self._folder} is on a network file system ({name}), where the stores cannot be kept whole: "
+                "set [site] data to a folder on a disk of this machine"
+            )
+
+    def _locked(self) -> int:
+        fd = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT, 0o600)
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            owner = os.read(fd, 32).decode("ascii", "replace").strip()
+            os.close(fd)
+            raise LockedError(
+                f"another slabhour process{f' ({owner})' if owner else ''} owns {self._folder}: stop it first, "
+                "or hand the act to it; `slabhour status` reads beside it"
+            ) from error
+        except BaseException:
+            os.close(fd)
+            raise
+        os.ftruncate(fd, 0)
+        os.pwrite(fd, f"process {os.getpid()}\n".encode("ascii"), 0)
+        return fd

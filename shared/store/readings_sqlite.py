@@ -1,0 +1,247 @@
+"""Readings in one SQLite file, `readings.db`. Only this connection writes and checkpoints; readers are read-only.
+
+A key that came with several values keeps the coldest in `reading`, the others in `other`: so the outcome does not
+depend on the order of arrival, and a batch that is delivered again after a crash names its conflicts again.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from itertools import groupby
+from pathlib import Path
+from threading import Lock
+from typing import Final
+
+import numpy as np
+
+from shared.errors import StoreError
+from shared.models.base import Ms, SensorId
+from shared.models.readings import Conflict, Reading, Series
+
+_VERSION: Final = 1
+_PAGE: Final = 5_000
+_SCHEMA: Final = """
+CREATE TABLE sensor (no INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE) STRICT;
+CREATE TABLE reading (
+  sensor INTEGER NOT NULL REFERENCES sensor (no), taken_ms INTEGER NOT NULL,
+  milli_c INTEGER NOT NULL, received_ms INTEGER NOT NULL, PRIMARY KEY (sensor, taken_ms)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE other (
+  sensor INTEGER NOT NULL REFERENCES sensor (no), taken_ms INTEGER NOT NULL,
+  milli_c INTEGER NOT NULL, received_ms INTEGER NOT NULL, PRIMARY KEY (sensor, taken_ms, milli_c)
+) STRICT, WITHOUT ROWID;
+"""
+_ROWS: Final = (
+    "SELECT taken_ms, milli_c, received_ms FROM reading JOIN sensor ON sensor.no = reading.sensor "
+    "WHERE sensor.id = ? AND taken_ms > ? AND taken_ms <= ? ORDER BY taken_ms"
+)
+_Key = tuple[int, Ms]
+_Row = tuple[int, Ms, int, Ms]
+
+
+@contextmanager
+def _our_errors(doing: str) -> Iterator[None]:
+    try:
+        yield
+    except (sqlite3.Error, OverflowError) as error:
+        raise StoreError(f"readings.db: cannot {doing}: {error}") from error
+
+
+@contextmanager
+def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def open_readings(folder: Path) -> SqliteReadings:
+    """Open the store in `folder`, made if it is not there."""
+    with _our_errors("open it"):
+        return SqliteReadings(folder / "readings.db")
+
+
+class SqliteReadings:
+    """The `Readings` port on SQLite."""
+
+    def __init__(self, file: Path) -> None:
+        self._uri = f"{file.absolute().as_uri()}?mode=ro"
+        self._lock = Lock()
+        self._idle: list[sqlite3.Connection] = []
+        self._idle_lock = Lock()
+        self._closed = False
+        self._writer = sqlite3.connect(file, timeout=10.0, isolation_level=None, check_same_thread=False)
+        try:
+            self._prepare()
+        except BaseException:
+            self._writer.close()
+            raise
+
+    def _prepare(self) -> None:
+        for pragma in (
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            "wal_autocheckpoint = 20000",
+            "cache_size = -65536",
+            "foreign_keys = ON",
+        ):
+            self._writer.execute(f"PRAGMA {pragma}")
+        with _transaction(self._writer):
+            version = self._writer.execute("PRAGMA user_version").fetchone()[0]
+            if version > _VERSION:
+                raise StoreError("readings.db was made by a newer slabhour: install that version or a later one")
+            if version == 0:
+                for statement in _SCHEMA.split(";\n"):
+                    self._writer.execute(statement)
+                self._writer.execute(f"PRAGMA user_version = {_VERSION}")
+        self._numbers = {SensorId(name): no for no, name in self._writer.execute("SELECT no, id FROM sensor")}
+
+    def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
+        if not batch:
+            return []
+        with self._lock, _our_errors("write readings"):
+            self._refuse_closed()
+            with _transaction(self._writer):
+                numbers = self._interned({r.sensor for r in batch})
+                conflicts = self._merged(batch, numbers)
+            # Only after the commit: a rolled back number must not be remembered.
+            self._numbers |= numbers
+            return conflicts
+
+    def _interned(self, sensors: Collection[SensorId]) -> dict[SensorId, int]:
+        numbers = {s: self._numbers[s] for s in sensors if s in self._numbers}
+        for sensor in sorted(s for s in sensors if s not in numbers):
+            row = self._writer.execute("INSERT INTO sensor (id) VALUES (?) RETURNING no", (sensor,)).fetchone()
+            numbers[sensor] = row[0]
+        return numbers
+
+    def _merged(self, batch: Sequence[Reading], numbers: Mapping[SensorId, int]) -> list[Conflict]:
+        names = {no: sensor for sensor, no in numbers.items()}
+        rows = sorted((numbers[r.sensor], r.taken_ms, r.milli_c, r.received_ms) for r in batch)
+        keys: list[_Key] = []
+        better: list[_Row] = []
+        others: list[_Row] = []
+        for key, group in groupby(rows, key=lambda row: (row[0], row[1])):
+            keys.append(key)
+            came = [(milli_c, received) for _, _, milli_c, received in group]
+            stored = self._stored(key)
+            kept = min(came if stored is None else [*came, stored])
+            if kept != stored:
+                better.append((*key, *kept))
+            seen = came if stored is None else [*came, stored]
+            others += [(*key, *value) for value in seen if value[0] != kept[0]]
+        self._writer.executemany(
+            "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (sensor, taken_ms) "
+            "DO UPDATE SET milli_c = excluded.milli_c, received_ms = excluded.received_ms",
+            better,
+        )
+        self._writer.executemany(
+            "INSERT INTO other VALUES (?, ?, ?, ?) ON CONFLICT (sensor, taken_ms, milli_c) "
+            "DO UPDATE SET received_ms = min(received_ms, excluded.received_ms)",
+            others,
+        )
+        return self._conflicts(keys, names)
+
+    def _stored(self, key: _Key) -> tuple[int, Ms] | None:
+        found: tuple[int, Ms] | None = self._writer.execute(
+            "SELECT milli_c, received_ms FROM reading WHERE sensor = ? AND taken_ms = ?", key
+        ).fetchone()
+        return found
+
+    def _conflicts(self, keys: Sequence[_Key], names: Mapping[int, SensorId]) -> list[Conflict]:
+        # Conflicts are rare: without any, a batch of thousands asks once instead of once a key.
+        if self._writer.execute("SELECT 1 FROM other LIMIT 1").fetchone() is None:
+            return []
+        return [
+            Conflict(names[key[0]], key[1], kept, other, received)
+            for key in keys
+            for kept, other, received in self._writer.execute(
+                "SELECT reading.milli_c, other.milli_c, max(reading.received_ms, other.received_ms) "
+                "FROM other JOIN reading USING (sensor, taken_ms) "
+                "WHERE other.sensor = ? AND other.taken_ms = ? ORDER BY other.milli_c",
+                key,
+            ).fetchall()
+        ]
+
+    def known(self, keys: Collection[tuple[SensorId, Ms]]) -> Mapping[tuple[SensorId, Ms], int]:
+        found: dict[tuple[SensorId, Ms], int] = {}
+        with self._reader() as reader:
+            for key in keys:
+                row = reader.execute(
+                    "SELECT milli_c FROM reading WHERE sensor = (SELECT no FROM sensor WHERE id = ?) AND taken_ms = ?",
+                    key,
+                ).fetchone()
+                if row is not None:
+                    found[key] = row[0]
+        return found
+
+    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
+        with self._reader() as reader:
+            rows = reader.execute(_ROWS, (sensor, after, through)).fetchall()
+        whole = np.array(rows, dtype=np.int64).reshape(-1, 3)
+        return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+
+    def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
+        while True:
+            # A page at a time: a slow consumer must not hold a snapshot, which holds back checkpoints.
+            with self._reader() as reader:
+                page = reader.execute(f"{_ROWS} LIMIT {_PAGE}", (sensor, after, through)).fetchall()
+            for taken, milli_c, received in page:
+                yield Reading(sensor, taken, milli_c, received)
+            if len(page) < _PAGE:
+                return
+            after = page[-1][0]
+
+    def forget(self, sensor: SensorId, before: Ms) -> int:
+        with self._lock, _our_errors("delete readings"):
+            self._refuse_closed()
+            no = self._numbers.get(sensor)
+            if no is None:
+                return 0
+            with _transaction(self._writer):
+                self._writer.execute("DELETE FROM other WHERE sensor = ? AND taken_ms < ?", (no, before))
+                gone = self._writer.execute("DELETE FROM reading WHERE sensor = ? AND taken_ms < ?", (no, before))
+                return gone.rowcount
+
+    def close(self) -> None:
+        with self._lock, self._idle_lock, _our_errors("close it"):
+            self._closed = True
+            for reader in self._idle:
+                reader.close()
+            self._idle.clear()
+            self._writer.close()
+
+    def _refuse_closed(self) -> None:
+        if self._closed:
+            raise StoreError("readings.db is closed")
+
+    @contextmanager
+    def _reader(self) -> Iterator[sqlite3.Connection]:
+        with _our_errors("read"):
+            reader = self._lent()
+            try:
+                yield reader
+            except BaseException:
+                reader.close()
+                raise
+            self._given_back(reader)
+
+    def _given_back(self, reader: sqlite3.Connection) -> None:
+        with self._idle_lock:
+            if not self._closed:
+                self._idle.append(reader)
+                return
+        reader.close()
+
+    def _lent(self) -> sqlite3.Connection:
+        with self._idle_lock:
+            self._refuse_closed()
+            if self._idle:
+                return self._idle.pop()
+        return sqlite3.connect(self._uri, uri=True, timeout=10.0, isolation_level=None, check_same_thread=False)

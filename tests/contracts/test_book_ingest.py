@@ -1,0 +1,161 @@
+"""The contract of `IngestBook`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, POUR, T0, make_log, make_pour, make_result, make_start
+
+from shared.errors import StoreError
+from shared.models.base import LoggerId, Ms, PourId, SensorId
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
+from shared.ports import NewArrivals
+from shared.store import tables as t
+from shared.store.book import SiteBook
+
+LATER = T0 + 600_000
+OTHER_POUR = PourId("2-b2-p1")
+OTHER_EDGE = SensorId("lg-11.1")
+
+
+def arrivals(
+    sensor: SensorId = EDGE, changed: int = 1, oldest: Ms = T0, newest: Ms = LATER, received: Ms = LATER + 2_000
+) -> NewArrivals:
+    return NewArrivals(sensor, changed, oldest, newest, received)
+
+
+def settle(book: SiteBook) -> None:
+    """Record a round of each pour, so that none is due before an hour from now."""
+    for pour in (POUR, OTHER_POUR):
+        case = book.cure.case(pour)
+        assert book.cure.record(case, make_result(case, at_ms=T0 + 3_600_000))
+    assert book.cure.due(LATER, 10) == []
+
+
+def test_placements_are_those_of_the_set_up(book: SiteBook) -> None:
+    placed = book.ingest.placements()
+    assert len(placed) == 8
+    edge = next(p for p in placed if p.sensor == EDGE)
+    assert (edge.bay, edge.zone, edge.depth_mm, edge.interval_s, edge.required) == (BAY, "exposed edge", 50, 900, True)
+    assert (edge.from_ms, edge.to_ms) == (0, None)
+    assert not next(p for p in placed if p.sensor == AIR).required
+
+
+def test_a_sensor_never_heard_has_no_arrival(book: SiteBook) -> None:
+    book.ingest.note([arrivals()], [], [], [])
+    assert set(book.ingest.arrival([EDGE, INSIDE])) == {EDGE}
+
+
+def test_each_change_of_a_sensor_raises_its_revision_once(book: SiteBook) -> None:
+    book.ingest.note([arrivals(changed=7)], [], [], [])
+    book.ingest.note([arrivals(changed=1, newest=LATER - 1, received=LATER + 5_000), arrivals(INSIDE)], [], [], [])
+    assert book.ingest.arrival([EDGE, INSIDE]) == {
+        EDGE: Arrival(EDGE, 2, LATER, LATER + 5_000),
+        INSIDE: Arrival(INSIDE, 1, LATER, LATER + 2_000),
+    }
+
+
+def test_copies_are_heard_but_are_not_news(book: SiteBook) -> None:
+    book.ingest.note([arrivals()], [], [], [])
+    settle(book)
+    book.ingest.note([arrivals(changed=0, received=LATER + 90_000)], [], [], [])
+    assert book.ingest.arrival([EDGE]) == {EDGE: Arrival(EDGE, 1, LATER, LATER + 90_000)}
+    assert book.cure.due(LATER, 10) == []
+
+
+@pytest.mark.row("H2")
+def test_a_reading_newer_than_all_noted_is_news_even_when_the_store_knew_it(book: SiteBook) -> None:
+    """Killed between merge and note: the second time the store says that nothing changed."""
+    book.ingest.note([arrivals()], [], [], [])
+    settle(book)
+    book.ingest.note([arrivals(changed=0, newest=LATER + 1)], [], [], [])
+    assert book.ingest.arrival([EDGE])[EDGE].revision == 2
+    assert book.cure.due(LATER, 10) == [POUR]
+
+
+def test_news_makes_the_pours_of_its_bay_due_and_no_other(book: SiteBook) -> None:
+    settle(book)
+    book.ingest.note([arrivals(OTHER_EDGE)], [], [], [])
+    assert book.cure.due(LATER, 10) == [OTHER_POUR]
+
+
+def test_news_of_a_sensor_without_a_place_makes_nothing_due(book: SiteBook) -> None:
+    settle(book)
+    book.ingest.note([arrivals(SensorId("lg-77.1"))], [], [], [])
+    assert book.cure.due(LATER, 10) == []
+
+
+def test_a_late_reading_of_a_closed_pour_does_not_disturb_the_next_one_but_is_counted(book: SiteBook) -> None:
+    book.cure.open_pour(make_start("2-b1-p2", BAY, LATER), make_pour("2-b1-p2", start_ms=LATER), make_log())
+    before = book.cure.case(POUR)
+    book.ingest.note([arrivals(oldest=T0, newest=T0 + 1)], [], [], [])
+    assert book.cure.case(POUR).input_revision == before.input_revision + 1
+
+
+def refusal(**changes: object) -> Refused:
+    whole = Refused(T0, "slabhour/millrace/r/lg-01", b"\xff\x00{", Reason.NOT_UTF8, "byte 0", SensorId("lg-01.1"))
+    return replace(whole, **changes)  # type: ignore[arg-type]  # a test's builder: fields by name
+
+
+def test_a_refusal_is_kept_whole_and_once(book: SiteBook) -> None:
+    book.ingest.note([], [refusal()], [], [])
+    book.ingest.note([], [refusal(received_ms=LATER), refusal()], [], [])
+    assert book.board.refused() == [refusal()]
+
+
+def test_refusals_that_differ_in_topic_payload_reason_or_detail_are_all_kept(book: SiteBook) -> None:
+    different = [
+        refusal(),
+        refusal(topic="slabhour/millrace/r/lg-02"),
+        refusal(payload=b""),
+        refusal(reason=Reason.NOT_JSON),
+        refusal(detail="byte 1", sensor=None),
+    ]
+    book.ingest.note([], different, [], [])
+    assert book.board.refused() == different
+
+
+CONFLICT = Conflict(EDGE, T0 + 1, 9_500, 12_000, LATER)
+
+
+def test_a_conflict_is_kept_once_and_shown_with_its_pour(book: SiteBook) -> None:
+    for received in (LATER, LATER + 1):
+        book.ingest.note([], [], [replace(CONFLICT, received_ms=received)], [])
+    assert book.board.conflicts() == [CONFLICT]
+    assert book.cure.case(POUR).conflicts == (CONFLICT,)
+    assert book.cure.case(OTHER_POUR).conflicts == ()
+
+
+def test_a_conflict_makes_its_pour_due_even_when_the_stored_value_stays(book: SiteBook) -> None:
+    settle(book)
+    case = book.cure.case(POUR)
+    book.ingest.note([], [], [CONFLICT], [])
+    assert book.cure.due(LATER, 10) == [POUR]
+    assert not book.cure.record(case, make_result(case))
+    settle(book)
+    book.ingest.note([], [], [CONFLICT], [])
+    assert book.cure.due(LATER, 10) == []
+
+
+def test_what_a_logger_says_of_itself_replaces_what_it_said_before(book: SiteBook, tmp_path: Path) -> None:
+    logger = LoggerId("lg-01")
+    book.ingest.note([], [], [], [Heard(logger, T0, "b1", 7, 81.5, None)])
+    book.ingest.note([], [], [], [Heard(logger, LATER, None, 8, None, -97.0)])
+    book.ingest.note([], [], [], [Heard(logger, T0 + 1, "b0", 1, 99.0, -1.0)])
+    with book.writing() as connection:
+        row = connection.execute(select(t.heard)).one()
+    assert tuple(row) == ("lg-01", LATER, "b1", 8, 81.5, -97.0)
+
+
+def test_a_note_that_cannot_be_written_whole_is_not_written_at_all(book: SiteBook) -> None:
+    with pytest.raises(StoreError):
+        book.ingest.note([arrivals()], [refusal(), refusal(topic="x", received_ms=2**70)], [CONFLICT], [])
+    assert book.ingest.arrival([EDGE]) == {}
+    assert (book.board.refused(), book.board.conflicts()) == ([], [])
+
+
+def test_bays_do_not_share_sensors_in_this_site(book: SiteBook) -> None:
+    assert {p.bay for p in book.ingest.placements()} == {BAY, OTHER_BAY}

@@ -1,0 +1,114 @@
+"""Transactions: whole or not at all, one writer, readers that write nothing."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from threading import Thread
+
+import pytest
+from sqlalchemy import text
+from store_support import BAY, EDGE, POUR, T0, make_log, make_pour, make_reading, make_result, make_start, opened_book
+
+from shared.errors import StoreError
+from shared.models.base import PourId
+from shared.ports import NewArrivals
+from shared.store import open_readings, read_board
+from shared.store.database import Database
+
+
+class CrashError(Exception):
+    """Stands for anything that ends a transaction half way."""
+
+
+def test_both_files_are_kept_as_the_promises_need(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book, book.writing() as connection:
+        pragmas = {
+            name: connection.scalar(text(f"PRAGMA {name}"))
+            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
+        }
+    assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 10_000}
+    open_readings("sqlite", tmp_path).close()
+    with closing(sqlite3.connect(tmp_path / "readings.db")) as raw:
+        assert raw.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+        with pytest.raises(sqlite3.IntegrityError, match="cannot store TEXT"):
+            raw.execute("INSERT INTO reading VALUES (1, 'noon', 1, 1)")
+
+
+def test_methods_called_inside_a_transaction_are_part_of_it(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+        before = (book.cure.case(POUR), book.board.log_after(0))
+
+        def crash() -> None:
+            with book.writing():
+                case = book.cure.case(POUR)
+                assert book.cure.record(case, make_result(case, log=(make_log(),)))
+                book.ingest.note([NewArrivals(EDGE, 1, T0, T0, T0)], [], [], [])
+                assert book.cure.case(POUR).input_revision == 1
+                raise CrashError
+
+        with pytest.raises(CrashError):
+            crash()
+        assert (book.cure.case(POUR), book.board.log_after(0)) == before
+
+
+def test_a_method_that_failed_inside_a_transaction_leaves_the_rest_of_it(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+        with book.writing():
+            book.ingest.note([NewArrivals(EDGE, 1, T0, T0, T0)], [], [], [])
+            with pytest.raises(StoreError, match="another name"):
+                book.cure.open_pour(make_start(), make_pour(), make_log())
+            with pytest.raises(StoreError):
+                book.ingest.note([NewArrivals(EDGE, 1, T0, T0, 2**70)], [], [], [])
+        assert book.ingest.arrival([EDGE])[EDGE].revision == 1
+
+
+def test_a_new_pour_is_opened_whole_or_not_at_all(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+        with pytest.raises(StoreError, match="JSON"):
+            book.cure.open_pour(make_start("p2"), make_pour("p2", start_ms=T0 + 1), make_log(odd=float("nan")))
+        assert book.cure.pour_named(PourId("p2")) is None
+        assert book.cure.pour_named(POUR) == make_pour()
+        assert len(book.board.acts()) == 1
+
+
+def test_writers_of_several_threads_lose_nothing(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+
+        def write() -> None:
+            for _ in range(20):
+                book.ingest.note([NewArrivals(EDGE, 1, T0, T0, T0)], [], [], [])
+
+        threads = [Thread(target=write) for _ in range(3)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert book.ingest.arrival([EDGE])[EDGE].revision == 60
+
+
+def test_a_reader_cannot_write(tmp_path: Path) -> None:
+    with opened_book(tmp_path):
+        pass
+    database = Database(tmp_path, writer=False)
+    try:
+        with pytest.raises(StoreError, match="read only"), database.writing():
+            pass
+        with pytest.raises(StoreError, match="readonly database"), database.reading() as connection:
+            connection.execute(text("DELETE FROM pour"))
+    finally:
+        database.close()
+    with read_board(tmp_path) as board:
+        assert [row.pour.bay for row in board.board()] == [BAY]
+
+
+@pytest.mark.row("S9")
+def test_readings_of_a_newer_version_are_refused(tmp_path: Path) -> None:
+    store = open_readings("sqlite", tmp_path)
+    store.merge([make_reading()])
+    store.close()
+    with closing(sqlite3.connect(tmp_path / "readings.db")) as raw:
+        raw.execute("PRAGMA user_version = 99")
+    with pytest.raises(StoreError, match="newer slabhour"):
+        open_readings("sqlite", tmp_path)

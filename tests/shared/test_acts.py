@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta, timezone
+from typing import Any, get_args
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from shared.models.acts import Act, Lift, PourEnd, Sign, act_from, act_to, ms
+from shared.models.decisions import HoldKind
+
+AT = "2026-11-24T08:40:00-04:00"
+ACTS: list[dict[str, Any]] = [
+    {"kind": "pour_start", "bay": "2-b1", "pour": "2-b1-p1", "happened": "2026-11-24T07:55:00-04:00"},
+    {"kind": "pour_end", "pour": "2-b1-p1", "second_person": "qc-one", "why": "written down wrongly"},
+    {"kind": "sign", "pour": "2-b1-p1", "operations": ["strip", "walk"]},
+    {"kind": "under_way", "pour": "2-b1-p1", "operation": "strip"},
+    {"kind": "done", "pour": "2-b1-p1", "operation": "strip"},
+    {"kind": "stop", "pour": "2-b1-p1", "why": "crack at grid 7"},
+    {"kind": "forms_off", "pour": "2-b1-p1"},
+    {"kind": "lift", "pour": "2-b1-p1", "hold": "freeze suspected", "surface_c": 4.5, "why": "measured"},
+    {"kind": "reopen", "pour": "2-b1-p1", "operation": "strip", "cause": "sensor mistaken"},
+    {"kind": "confirm", "message": 12},
+]
+
+
+def whole(act: dict[str, Any]) -> dict[str, Any]:
+    return {"at": AT, "who": "super", **act}
+
+
+def test_there_is_an_example_of_every_kind_of_act() -> None:
+    kinds = {act.model_fields["kind"].default for act in get_args(Act)}
+    assert kinds == {act["kind"] for act in ACTS}
+
+
+@pytest.mark.parametrize("written", ACTS, ids=lambda act: str(act["kind"]))
+def test_an_act_written_out_reads_back_the_same(written: dict[str, Any]) -> None:
+    act = act_from(whole(written))
+    assert act_from(json.loads(json.dumps(act_to(act)))) == act
+    assert act.kind == written["kind"]
+    assert act.at_ms == 1_795_524_000_000
+
+
+def test_an_unknown_kind_is_refused() -> None:
+    with pytest.raises(ValidationError, match="kind"):
+        act_from(whole({"kind": "release", "pour": "2-b1-p1"}))
+    with pytest.raises(ValidationError, match="kind"):
+        act_from(whole({"pour": "2-b1-p1"}))
+
+
+@pytest.mark.parametrize("field", ["at", "happened"])
+def test_an_hour_without_a_zone_is_refused(field: str) -> None:
+    with pytest.raises(ValidationError, match="timezone"):
+        act_from(whole({"kind": "pour_end", "pour": "2-b1-p1"}) | {field: "2026-11-24T08:40:00"})
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"kind": "sign", "pour": "2-b1-p1", "operations": []},
+        {"kind": "stop", "pour": "2-b1-p1", "why": ""},
+        {"kind": "stop", "pour": "2-b1-p1", "why": "two\nlines"},
+        {"kind": "stop", "pour": "../2", "why": "x"},
+        {"kind": "forms_off", "pour": "2-b1-p1", "released": True},
+        {"kind": "lift", "pour": "2-b1-p1", "hold": "boredom", "why": "x"},
+        {"kind": "lift", "pour": "2-b1-p1", "hold": "freeze locked", "surface_c": "nan", "why": "x"},
+        {"kind": "confirm", "message": 0},
+    ],
+)
+def test_what_an_act_cannot_hold_is_refused(wrong: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError):
+        act_from(whole(wrong))
+
+
+def test_the_same_instant_in_two_zones_is_the_same_millisecond() -> None:
+    utc = datetime(2026, 11, 24, 12, 40, tzinfo=UTC)
+    assert ms(utc) == ms(utc.astimezone(timezone(timedelta(hours=-4)))) == 1_795_524_000_000
+
+
+@given(st.datetimes(datetime(2020, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC)))  # noqa: DTZ001 - bounds are naive
+def test_an_hour_is_kept_to_the_millisecond(at: datetime) -> None:
+    act = PourEnd(at=at, who="super", pour="p1")
+    back = act_from(act_to(act))
+    assert back == act
+    assert abs(back.at_ms - at.timestamp() * 1000.0) <= 0.5
+
+
+def test_acts_cannot_be_changed_afterwards() -> None:
+    act = Sign(at=datetime(2026, 11, 24, tzinfo=UTC), who="super", pour="p1", operations=("strip",))
+    with pytest.raises(ValidationError, match="frozen"):
+        act.who = "someone"  # type: ignore[misc]  # the very thing that must fail
+    lift = act_from(whole(ACTS[7]))
+    assert isinstance(lift, Lift)
+    assert lift.hold is HoldKind.FREEZE_SUSPECTED

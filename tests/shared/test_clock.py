@@ -1,0 +1,123 @@
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from threading import Event, Thread, Timer
+
+import pytest
+
+from shared.clock import SimulatedClock, SpedUpClock, SystemClock
+
+START = 1_795_000_000_000
+
+
+class Monotonic:
+    """The machine's monotonic clock, in the test's hand."""
+
+    def __init__(self) -> None:
+        self.seconds = 100.0
+
+    def __call__(self) -> float:
+        return self.seconds
+
+
+@pytest.fixture
+def real(monkeypatch: pytest.MonkeyPatch) -> Monotonic:
+    real = Monotonic()
+    monkeypatch.setattr("shared.clock.time.monotonic", real)
+    return real
+
+
+def test_sped_up_time_runs_at_its_rate(real: Monotonic) -> None:
+    clock = SpedUpClock(START, rate=3600.0)
+    for _ in range(10):
+        real.seconds += 0.05
+        clock.step()
+    assert clock.now() - START == pytest.approx(0.5 * 3600.0 * 1000.0, abs=1)
+    assert clock.boot() == ("sped-up", clock.now() - START)
+    assert clock.synchronised()
+
+
+def test_a_stalled_machine_stalls_the_sped_up_site(real: Monotonic) -> None:
+    clock = SpedUpClock(START, rate=3600.0)
+    real.seconds += 3.0
+    clock.step()
+    assert clock.now() - START == 360_000  # 0.1 s of the 3 s, not three hours of the site
+
+    real.seconds += 0.05
+    clock.step()
+    assert clock.now() - START == pytest.approx(540_000, abs=1)
+
+
+def test_sped_up_time_stands_still_between_steps(real: Monotonic) -> None:
+    clock = SpedUpClock(START, rate=60.0)
+    real.seconds += 0.1
+    assert clock.now() == START
+
+
+def test_waiting_on_the_sped_up_clock_ends_when_site_time_has_passed() -> None:
+    clock = SpedUpClock(START, rate=1000.0)
+    ended = Event()
+
+    def run() -> None:
+        while not ended.wait(0.005):
+            clock.step()
+
+    stepping = Thread(target=run)
+    stepping.start()
+    try:
+        clock.wait(50_000, Event())
+    finally:
+        ended.set()
+        stepping.join()
+    assert clock.now() - START >= 50_000
+
+
+@pytest.mark.parametrize("clock", [SystemClock(), SpedUpClock(START, rate=1.0)])
+def test_waiting_ends_as_soon_as_woken(clock: SystemClock | SpedUpClock) -> None:
+    wake = Event()
+    timer = Timer(0.05, wake.set)
+    timer.start()
+    began = time.monotonic()
+    clock.wait(3_600_000, wake)
+    timer.join()
+    assert time.monotonic() - began < 5.0
+
+
+def test_waiting_on_the_system_clock_ends_by_itself() -> None:
+    began = time.monotonic()
+    SystemClock().wait(20, Event())
+    assert 0.015 <= time.monotonic() - began < 5.0
+
+
+def test_simulated_time_never_runs_back() -> None:
+    clock = SimulatedClock(START)
+    clock.set(START + 1000)
+    clock.set(START - 1000)
+    assert clock.now() == START + 1000
+    assert clock.boot() == ("simulated", 1000)
+
+
+def test_simulated_time_does_not_pass_by_waiting() -> None:
+    with pytest.raises(RuntimeError, match="only by `set`"):
+        SimulatedClock(START).wait(1, Event())
+
+
+def test_a_simulated_clock_can_be_out_of_step() -> None:
+    assert SimulatedClock(START).synchronised()
+    assert not SimulatedClock(START, synchronised=False).synchronised()
+
+
+def test_the_system_clock_is_the_machines(tmp_path: Path) -> None:
+    (tmp_path / "now").touch()
+    stamped_ms = (tmp_path / "now").stat().st_mtime_ns // 1_000_000
+    assert abs(SystemClock().now() - stamped_ms) < 2_000
+
+
+def test_the_boot_has_one_id_and_its_time_runs_on() -> None:
+    clock = SystemClock()
+    first_id, first_ms = clock.boot()
+    second_id, second_ms = clock.boot()
+    assert first_id == second_id != ""
+    assert 0 < first_ms <= second_ms
+    assert clock.synchronised() in {True, False}

@@ -1,0 +1,151 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from setup_support import SITE, changed, line_of, written
+
+from shared.errors import Fault, SetupError
+from shared.site_checks import SITE_CHECKS, zones
+from shared.sitefile import load
+
+URL = 'kind = "url"\nurl = "mqtts://broker.lan:8883"\n'
+EMBEDDED = 'kind = "embedded"\nport = 1883\n'
+EDGE = '{ id = "lg-02.1", zone = "last-placed end" }'
+EMAIL = '[channel.email]\nhost = "127.0.0.1"\nport = 2525\nsender = "slab@millrace.example"\n'
+CHANNELS = 'channels = [{ kind = "email", to = "super@millrace.example" }, { kind = "inbox" }]\n'
+
+CASES: list[tuple[str, str, str, str]] = [
+    # what is changed, into what, field at fault, part of the line that must be named
+    ("America/Halifax", "America/Halifacks", "site.zone", "Halifacks"),
+    ("America/Halifax", "localtime", "site.zone", "localtime"),
+    ("06:30-17:00", "06:30-06:30", "recipient[super].shift", "06:30-06:30"),
+    ('[[bay]]\nid = "2-b1"', '[[mix]]\nid = "c32-f"\nsupplementary = true\n[[bay]]\nid = "2-b1"', "mix[c32-f].id", ""),
+    ('id = "qc-one"', 'id = "super"', "recipient[super].id", ""),
+    ("lg-02.1", "lg-01.1", "bay[2-b2].sensors[1].id", ""),
+    ('mix = "c32-f"', 'mix = "c40"', "bay[2-b1].mix", "c40"),
+    ('neighbours = ["2-b2"]', 'neighbours = ["2-b2", "2-b7"]', "bay[2-b1].neighbours[2]", "2-b7"),
+    ('neighbours = ["2-b2"]', 'neighbours = ["2-b2", "2-b1"]', "bay[2-b1].neighbours[2]", "neighbours = "),
+    ('below = ["2-b1"]', 'below = ["2-b2"]', "bay[2-b2].below[1]", "below = "),
+    (EDGE, '{ id = "lg-02.1", zone = "air below" }', "bay[2-b2].sensors", "lg-02.1"),
+    (EDGE, '{ id = "lg-02.1", zone = "top", required = false }', "bay[2-b2].sensors", "lg-02.1"),
+    (EDGE, '{ id = "lg-02.1", zone = "top", interval_s = 3600 }', "bay[2-b2].sensors[1].interval_s", "lg-02.1"),
+    ("interval_s = 900", "interval_s = 3600", "site.interval_s", "interval_s"),
+    ('document = "release-criteria-rev2.pdf"\n', "", "plan.document", "[plan]"),
+    ('adopted_by = "engineer of record"\n', "", "plan.adopted_by", "[plan]"),
+    ("sign_offs = 1\n", "", "plan.sign_offs", "[plan]"),
+    ("thickness_mm = 100", "thickness_mm = 74", "bay[2-b1].thickness_mm", "thickness_mm = 74"),
+    ("joist_spacing_mm = 1220", "joist_spacing_mm = 1251", "bay[2-b1].joist_spacing_mm", "1251"),
+    ('floor = "2"', 'floor = "2"\nnormal_weight = false', "bay[2-b1].normal_weight", "normal_weight"),
+    ('floor = "2"', 'floor = "2"\nmesh_continuous = false', "bay[2-b1].mesh_continuous", "mesh_continuous"),
+    ('floor = "2"', 'floor = "2"\ncantilever = true', "bay[2-b1].cantilever", "cantilever"),
+    (EMBEDDED, 'kind = "url"\n', "broker.url", "[broker]"),
+    (EMBEDDED, URL + "port = 8883\n", "broker.port", "port = 8883"),
+    (EMBEDDED, URL + 'user = "slab"\n', "broker.password_file", "[broker]"),
+    (EMBEDDED, 'kind = "url"\nurl = "mqtt://b"\nca_file = "ca"\n', "broker.ca_file", "ca_file"),
+    (EMBEDDED, 'kind = "url"\nurl = "mqtt://b:70000"\n', "broker.url", "url ="),
+    (EMBEDDED, 'url = "mqtt://b"\n', "broker.url", "url ="),
+    (EMBEDDED, 'ca_file = "ca"\n', "broker.ca_file", "ca_file"),
+    (CHANNELS, "", "recipient", "[[recipient]]"),
+    (CHANNELS, "channels = []\n", "recipient", "[[recipient]]"),
+    (EMAIL, "", "recipient[super].channels[1].kind", "channels"),
+    ("port = 2525", 'port = 2525\nuser = "slab"', "channel.email.password_file", "[channel.email]"),
+    ('role = "superintendent"', 'role = "crew"', "", ""),
+    ('role = "qc"', 'role = "admin"', "", ""),
+]
+
+
+def fields(folder: Path, text: str) -> dict[str, Fault]:
+    try:
+        load(written(folder, text))
+    except SetupError as error:
+        return {f.field: f for f in error.faults}
+    return {}
+
+
+@pytest.mark.parametrize(("old", "new", "field", "at"), CASES)
+def test_one_thing_that_does_not_fit_is_one_fault_at_its_place(
+    tmp_path: Path, old: str, new: str, field: str, at: str
+) -> None:
+    text = changed(SITE, old, new)
+    found = fields(tmp_path, text)
+
+    assert list(found) == ([field] if field else [])
+    if at:
+        assert found[field].line == line_of(text, at)
+
+
+def test_two_signatures_need_two_people_who_may_sign(tmp_path: Path) -> None:
+    two = changed(SITE, "sign_offs = 1", "sign_offs = 2")
+    assert fields(tmp_path, two) == {}
+
+    for role in ("crew", "viewer", "installer", "admin"):
+        found = fields(tmp_path, changed(two, 'role = "qc"', f'role = "{role}"'))
+        assert list(found) == ["plan.sign_offs"]
+        assert found["plan.sign_offs"].allowed.startswith("at most 1")
+
+
+def test_a_bay_outside_common_practice_is_told_who_must_write_the_plan(tmp_path: Path) -> None:
+    found = fields(tmp_path, changed(SITE, "thickness_mm = 100", "thickness_mm = 60"))
+    assert "the engineer of record must write the plan" in found["bay[2-b1].thickness_mm"].allowed
+
+
+def test_the_limits_of_common_practice_are_themselves_inside(tmp_path: Path) -> None:
+    text = changed(changed(SITE, "thickness_mm = 100", "thickness_mm = 75"), "spacing_mm = 1220", "spacing_mm = 1250")
+    assert fields(tmp_path, text) == {}
+
+
+def test_clock_or_strength_without_consent_loads_since_its_gates_stay_shut(tmp_path: Path) -> None:
+    text = changed(changed(SITE, "common-practice", "clock-or-strength"), "thickness_mm = 100", "thickness_mm = 60")
+    assert fields(tmp_path, text) == {}
+
+
+def test_one_of_two_neighbours_may_leave_the_other_unnamed(tmp_path: Path) -> None:
+    assert fields(tmp_path, changed(SITE, 'neighbours = ["2-b1"]', "neighbours = []")) == {}
+
+
+def test_a_plan_that_nobody_adopted_loads(tmp_path: Path) -> None:
+    text = changed(SITE, 'adopted_by = "engineer of record"\ndocument = "release-criteria-rev2.pdf"\n', "")
+    assert fields(tmp_path, text) == {}
+
+
+def test_a_broker_of_the_sites_own_loads(tmp_path: Path) -> None:
+    text = changed(SITE, EMBEDDED, URL + 'user = "slab"\npassword_file = "secrets/mqtt"\nca_file = "ca.pem"\n')
+    assert fields(tmp_path, text) == {}
+
+
+def test_a_slow_sensor_may_be_one_that_is_not_required(tmp_path: Path) -> None:
+    slow = '{ id = "lg-02.2", zone = "top", required = false, interval_s = 3600 }, '
+    assert fields(tmp_path, changed(SITE, EDGE, slow + EDGE)) == {}
+
+
+def test_a_bay_id_that_comes_twice_is_told_where_it_comes_again(tmp_path: Path) -> None:
+    text = changed(SITE, 'id = "2-b2"', 'id = "2-b1"')
+    fault = fields(tmp_path, text)["bay[2-b1].id"]
+    assert (fault.found, fault.line) == ('"2-b1" again', line_of(text, 'id = "2-b1"', 2))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (EMBEDDED, 'kind = "cloud"\nurl = "mqtt://b"\nport = 1\n'),
+        ('neighbours = ["2-b1"]', "neighbours = 3"),
+        (EDGE, '{ id = "lg-02.1", zone = "edge" }'),
+        ('role = "superintendent"', 'role = "boss"'),
+        ("host =", 'hostt = "x"\nhost ='),
+        ('[channel.email]\nhost = "127.0.0.1"', '[channel.email]\nhost = ""'),
+        (CHANNELS, "channels = 3\n"),
+        ('floor = "2"', 'floor = "2"\nnormal_weight = "no"'),
+        ("sign_offs = 1", 'sign_offs = "two"'),
+    ],
+)
+def test_a_value_at_fault_brings_no_second_fault_with_it(tmp_path: Path, old: str, new: str) -> None:
+    assert len(fields(tmp_path, changed(SITE, old, new))) == 1
+
+
+def test_every_check_is_silent_on_an_empty_file() -> None:
+    assert [list(check({})) for check in SITE_CHECKS] == [[] for _ in SITE_CHECKS]
+
+
+def test_the_zones_are_those_of_the_tzdata_package() -> None:
+    assert {"America/Halifax", "Europe/Berlin", "UTC"} <= zones()
