@@ -1,0 +1,239 @@
+"""Messages in; stored readings, noted refusals and facts out. The listener and replay call the same functions."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from ingest.payloads import FORMATS
+from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, quoted
+from ingest.payloads.strict_json import LIMIT_BYTES
+from ingest.screening import screen
+from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
+from shared.models.decisions import Placement
+from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
+from shared.ports import Clock, IngestBook, NewArrivals, Readings
+
+KEPT_OF_TOO_BIG_BYTES: Final = 2048
+REMEMBERED: Final = 20_000
+"""Four times what the listener may hold, so that all that can be resent at once is remembered."""
+ROWS: Final = "rows"
+"""Stands for the topic of a reading that came by no message."""
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """One message as the broker gave it."""
+
+    topic: str
+    payload: bytes
+    received_ms: Ms | None = None
+    """When it first reached us; None: when it is taken. A message that waited for a failing store is judged by the
+    first hour, or a time in the future would ripen while it waits."""
+
+
+@dataclass(slots=True)
+class _Sheet:
+    """What one batch comes to."""
+
+    rows: list[Reading] = field(default_factory=list)
+    refused: list[Refused] = field(default_factory=list)
+    heard: list[Heard] = field(default_factory=list)
+
+
+class _Memory:
+    """The last `REMEMBERED` things, each with an hour."""
+
+    def __init__(self) -> None:
+        self._hours: dict[Hashable, Ms] = {}
+
+    def __len__(self) -> int:
+        return len(self._hours)
+
+    def __contains__(self, thing: Hashable) -> bool:
+        return thing in self._hours
+
+    def get(self, thing: Hashable, otherwise: Ms) -> Ms:
+        return self._hours.get(thing, otherwise)
+
+    def put(self, thing: Hashable, hour: Ms) -> None:
+        self._hours[thing] = hour
+        if len(self._hours) > REMEMBERED:
+            del self._hours[next(iter(self._hours))]
+
+
+class Intake:
+    """Takes batches: merge (durable), note (durable), return; then the caller acknowledges.
+
+    A crash anywhere means that the broker sends the batch again, and both steps bear that. Two things would be lost
+    between merge and note, because the second time the rows are already there: that the pours must be told, and the
+    warmer of two values that a colder one replaced. So every reading counts as news until this process has noted
+    that very reading (a copy from before a restart therefore counts once), and a value about to be replaced is noted
+    before the merge. One writer only.
+    """
+
+    def __init__(
+        self,
+        site_id: SiteId,
+        readings: Readings,
+        book: IngestBook,
+        clock: Clock,
+        on_step: Callable[[str], None] = lambda _: None,
+        decoder: Decoder = FORMATS["senml+json"],
+    ) -> None:
+        """`on_step` is called with the name of each step as it is done: where tests break in."""
+        self._topic: Final = re.compile(rf"slabhour/{re.escape(site_id)}/r/([a-z0-9-]{{1,32}})")
+        self._readings = readings
+        self._book = book
+        self._clock = clock
+        self._on_step = on_step
+        self._decoder = decoder
+        self._noted = _Memory()
+        self._early = _Memory()
+
+    def incoming(self, topic: str, payload: bytes) -> Incoming:
+        """Return the message stamped with the hour it came."""
+        return Incoming(topic, payload, self._clock.now())
+
+    def take(self, batch: Sequence[Incoming]) -> None:
+        """Store, refuse and note everything in the batch. Raises `StoreError`: then nothing may be acknowledged."""
+        placed = self._placements()
+        now = self._clock.now()
+        sheet = _Sheet()
+        for message in batch:
+            received = now if message.received_ms is None else message.received_ms
+            self._read(message, received, placed, sheet)
+        self._on_step("decoded")
+        self._write(sheet)
+
+    def take_rows(self, readings: Sequence[Reading]) -> None:
+        """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
+        placed = self._placements()
+        sheet = _Sheet()
+        for row in readings:
+            record = Record(row.sensor, row.taken_ms, row.milli_c)
+            fault = self._screened(record, row.received_ms, placed)
+            if fault is None:
+                sheet.rows.append(row)
+            else:
+                said = f"{row.sensor},{row.taken_ms},{row.milli_c}".encode("utf-8", "backslashreplace")
+                sheet.refused.append(Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor))
+        self._write(sheet)
+
+    def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
+        placed: dict[SensorId, list[Placement]] = {}
+        for placement in self._book.placements():
+            placed.setdefault(placement.sensor, []).append(placement)
+        return placed
+
+    def _read(
+        self, message: Incoming, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet
+    ) -> None:
+        match = self._topic.fullmatch(message.topic)
+        if match is None:
+            _refuse(message, received, [Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")], sheet)
+            return
+        logger = LoggerId(match[1])
+        decoded = self._decoded(logger, message.payload)
+        faults = list(decoded.faults)
+        for record in decoded.records:
+            fault = self._screened(record, received, placed)
+            if fault is None:
+                sheet.rows.append(Reading(record.sensor, record.taken_ms, record.milli_c, received))
+            else:
+                faults.append(fault)
+        if decoded.facts is not None:
+            if any(sensor.partition(".")[0] == logger for sensor in placed):
+                said = decoded.facts
+                sheet.heard.append(
+                    Heard(logger, received, said.boot, said.sequence, said.battery_percent, said.signal_db)
+                )
+            else:
+                faults.append(Fault(Reason.UNKNOWN_SENSOR, f"no sensor of {logger} is placed"))
+        _refuse(message, received, faults, sheet)
+
+    def _decoded(self, logger: LoggerId, payload: bytes) -> Decoded:
+        try:
+            return self._decoder(logger, payload)
+        except Exception as error:  # noqa: BLE001  one message must never stop those behind it; it is kept and named
+            _log.exception("decoder failed on a message of %s", logger)
+            return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
+
+    def _screened(self, record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]]) -> Fault | None:
+        key = (record.sensor, record.taken_ms)
+        # What came before its time does not ripen: sent again, it is judged by the hour when it first came.
+        first = self._early.get(key, received)
+        found = screen(record, placed.get(record.sensor, ()), first)
+        if found is None:
+            return None
+        reason, detail = found
+        if reason is Reason.CLOCK_FUTURE:
+            self._early.put(key, first)
+        return Fault(reason, detail, record.sensor)
+
+    def _write(self, sheet: _Sheet) -> None:
+        replaced = self._replaced(sheet.rows)
+        if replaced:
+            self._book.note((), (), replaced, ())
+            self._on_step("replaced values noted")
+        conflicts = self._readings.merge(sheet.rows) if sheet.rows else ()
+        self._on_step("merged")
+        if sheet.rows or sheet.refused or sheet.heard:
+            self._book.note(self._arrivals(sheet.rows), sheet.refused, conflicts, sheet.heard)
+        for row in sheet.rows:
+            self._noted.put((row.sensor, row.taken_ms, row.milli_c), row.received_ms)
+        self._on_step("noted")
+
+    def _replaced(self, rows: Sequence[Reading]) -> Sequence[Conflict]:
+        """Return the stored values that these rows are about to replace by colder ones."""
+        stored: dict[tuple[SensorId, Ms], MilliC] = {}
+        if rows:
+            stored.update(self._readings.known({(row.sensor, row.taken_ms) for row in rows}))
+        replaced = []
+        for row in rows:
+            key = (row.sensor, row.taken_ms)
+            other = stored.get(key)
+            if other is not None and row.milli_c < other:
+                replaced.append(Conflict(row.sensor, row.taken_ms, row.milli_c, other, row.received_ms))
+                stored[key] = row.milli_c
+        return replaced
+
+    def _arrivals(self, rows: Sequence[Reading]) -> Sequence[NewArrivals]:
+        of_sensor: dict[SensorId, list[Reading]] = {}
+        for row in rows:
+            of_sensor.setdefault(row.sensor, []).append(row)
+        return [
+            NewArrivals(
+                sensor=sensor,
+                changed=len({r.taken_ms for r in some if (r.sensor, r.taken_ms, r.milli_c) not in self._noted}),
+                oldest_ms=min(r.taken_ms for r in some),
+                newest_ms=max(r.taken_ms for r in some),
+                received_ms=max(r.received_ms for r in some),
+            )
+            for sensor, some in of_sensor.items()
+        ]
+
+
+def _refuse(message: Incoming, received: Ms, faults: Sequence[Fault], sheet: _Sheet) -> None:
+    """Add one refusal a reason and sensor: each keeps the whole payload, and a pack may have hundreds of records."""
+    grouped: dict[tuple[Reason, SensorId | None], list[str]] = {}
+    for fault in faults:
+        grouped.setdefault((fault.reason, fault.sensor), []).append(fault.detail)
+    whole = len(message.payload) <= LIMIT_BYTES
+    topic = message.topic if message.topic.isprintable() and len(message.topic) <= 200 else quoted(message.topic)
+    for (reason, sensor), details in grouped.items():
+        sheet.refused.append(
+            Refused(
+                received_ms=received,
+                topic=topic,
+                payload=message.payload if whole else message.payload[:KEPT_OF_TOO_BIG_BYTES],
+                reason=reason,
+                detail=details[0] if len(details) == 1 else f"{details[0]} (and {len(details) - 1} more)",
+                sensor=sensor,
+            )
+        )

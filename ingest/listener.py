@@ -1,0 +1,255 @@
+"""The MQTT listener: a message is acknowledged after it is durable, on the connection that brought it, or never.
+
+Two threads. The network thread owns the client and is the only one to touch it: it queues what comes and sends the
+acknowledgements, so none can slip onto a newer connection between a check and a reconnect. The writer thread stores.
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+import random
+import time
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from threading import Event, Thread
+from typing import Any, Final, Self
+from urllib.parse import urlsplit
+
+from paho.mqtt import client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from ingest.intake import Intake
+from ingest.writer import Queued, Writer
+from shared.models.base import SiteId
+
+KEEPALIVE_S: Final = 15
+LONGEST_RECONNECT_S: Final = 30.0
+STEADY_S: Final = 10.0
+"""A connection that lasted so long was good: the next one is tried at once again."""
+FULL_WAIT_S: Final = 1.0
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerAddress:
+    """Where the broker is and how to sign in."""
+
+    host: str
+    port: int
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+    tls: bool = False
+    ca_file: str | None = None
+    """None: the machine's own authorities."""
+
+    @classmethod
+    def from_url(
+        cls, url: str, user: str | None = None, password: str | None = None, ca_file: str | None = None
+    ) -> Self:
+        """Return the address in an `mqtt://` or `mqtts://` URL that the site file has checked."""
+        parts = urlsplit(url)
+        tls = parts.scheme == "mqtts"
+        return cls(parts.hostname or "", parts.port or (8883 if tls else 1883), user, password, tls, ca_file)
+
+
+@dataclass(slots=True)
+class Counters:
+    """What the listener did since it was made."""
+
+    connections: int = 0
+    sessions_lost: int = 0
+    """Reconnects at which the broker had forgotten us, and with us what it held."""
+    received: int = 0
+    missed: int = 0
+    """Not taken for want of room; the broker still has them."""
+    acknowledged: int = 0
+    stale: int = 0
+    """Acknowledgements not sent because their connection was gone."""
+    stored: int = 0
+    store_failures: int = 0
+
+
+class Listener:
+    """Subscribes to a site's readings and feeds the intake."""
+
+    def __init__(self, broker: BrokerAddress, site_id: SiteId, intake: Intake) -> None:
+        self._broker = broker
+        self._client_id: Final = f"slabhour-{site_id}-ingest"
+        self._filter: Final = f"slabhour/{site_id}/r/+"
+        self._intake = intake
+        self._writer = Writer(intake.take, self._stored, self._ask_again)
+        self._thread = Thread(target=self._run, name="ingest-network", daemon=True)
+        self._stored_messages: deque[Queued] = deque()
+        self._number = 0
+        self._again = Event()
+        self._missed = False
+        self._draining = Event()
+        self._leaving = Event()
+        self._trouble: str | None = "not connected yet"
+        self._counters = Counters()
+
+    def start(self) -> None:
+        """Start both threads; a broker that is not there is tried until it is."""
+        self._writer.start()
+        self._thread.start()
+
+    def stop(self, timeout_s: float = 10.0) -> None:
+        """Take nothing more, store and acknowledge what waits, disconnect, and join."""
+        self._draining.set()
+        if self._thread.ident is None:
+            return
+        self._writer.stop(timeout_s)
+        self._leaving.set()
+        self._thread.join(timeout_s)
+
+    def healthy(self) -> str | None:
+        """Return None, or the reason why readings do not come in."""
+        if not (self._thread.is_alive() and self._writer.alive()):
+            return "the listener does not run"
+        if self._missed:
+            return "too many messages wait to be stored"
+        return self._writer.trouble or self._trouble
+
+    def stale_s(self) -> float:
+        """Return the real seconds since the writer last turned its loop; infinite when a thread has ended."""
+        return self._writer.stale_s() if self._thread.is_alive() and self._writer.alive() else math.inf
+
+    def waiting(self) -> int:
+        """Return how many messages wait to be stored."""
+        return self._writer.waiting()
+
+    def counters(self) -> Counters:
+        """Return the counters as they are now."""
+        return replace(self._counters, stored=self._writer.stored, store_failures=self._writer.failures)
+
+    # Called by the writer thread.
+
+    def _stored(self, batch: Sequence[Queued]) -> None:
+        self._stored_messages.extend(batch)
+
+    def _ask_again(self) -> None:
+        self._again.set()
+
+    # The network thread.
+
+    def _run(self) -> None:
+        short = 0
+        while not self._leaving.is_set():
+            began = time.monotonic()
+            try:
+                self._connect_and_loop()
+            except (OSError, ValueError) as error:
+                self._say(f"no connection to the broker at {self._broker.host}:{self._broker.port}: {error}")
+            except Exception as error:  # noqa: BLE001  a fault in a callback must cost a connection, not the thread
+                _log.exception("the connection failed")
+                self._say(f"the connection to the broker failed: {type(error).__name__}")
+            short = 0 if time.monotonic() - began > STEADY_S else short + 1
+            longest_s = min(0.25 * 2.0 ** min(short, 10), LONGEST_RECONNECT_S)
+            self._leaving.wait(random.uniform(0.5, 1.0) * longest_s)
+
+    def _connect_and_loop(self) -> None:
+        self._number += 1
+        self._missed = False
+        self._again.clear()
+        # A new client each time: nothing of an older connection, queued packets least of all, can be sent on this one.
+        client = self._client()
+        client.connect(self._broker.host, self._broker.port, KEEPALIVE_S)
+        while True:
+            # Asked before the last acknowledgements are sent: whoever sets it has stored all there will be.
+            leaving = self._leaving.is_set()
+            result = client.loop(0.01 if self._at_work() else 0.1)
+            if result != mqtt.MQTT_ERR_SUCCESS:
+                # A refused connection has said why already.
+                if result != mqtt.MQTT_ERR_CONN_REFUSED:
+                    self._say(f"the connection to the broker is lost: {mqtt.error_string(result)}")
+                return
+            self._acknowledge(client)
+            if leaving or self._wants_resend():
+                if self._trouble is None:
+                    self._say("disconnected by our own will")
+                client.disconnect()
+                return
+
+    def _client(self) -> mqtt.Client:
+        client = mqtt.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=self._client_id,
+            clean_session=False,
+            protocol=mqtt.MQTTv311,
+            manual_ack=True,
+        )
+        client.on_connect = self._on_connect
+        client.on_subscribe = self._on_subscribe
+        client.on_message = self._on_message
+        if self._broker.user is not None:
+            client.username_pw_set(self._broker.user, self._broker.password)
+        if self._broker.tls:
+            client.tls_set(ca_certs=self._broker.ca_file)
+        return client
+
+    def _at_work(self) -> bool:
+        return self._writer.busy or self._writer.waiting() > 0
+
+    def _wants_resend(self) -> bool:
+        # What was missed is asked for when there is room again, else it would be missed again.
+        return self._again.is_set() or (self._missed and self._writer.waiting() == 0)
+
+    def _acknowledge(self, client: mqtt.Client) -> None:
+        while self._stored_messages:
+            queued = self._stored_messages.popleft()
+            if queued.connection != self._number:
+                self._counters.stale += 1
+            elif client.ack(queued.mid, queued.qos) == mqtt.MQTT_ERR_SUCCESS:
+                self._counters.acknowledged += 1
+
+    def _on_connect(
+        self,
+        client: mqtt.Client,
+        _data: Any,
+        flags: mqtt.ConnectFlags,
+        reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        if reason.is_failure:
+            self._say(f"the broker refuses the connection: {reason}")
+            return
+        if self._counters.connections and not flags.session_present:
+            self._counters.sessions_lost += 1
+            _log.error("the broker has forgotten our session; what it held for us is lost")
+        self._counters.connections += 1
+        # Always, also into a kept session: some brokers lose subscriptions.
+        client.subscribe(self._filter, qos=1)
+
+    def _on_subscribe(
+        self, _client: mqtt.Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
+    ) -> None:
+        if any(reason.is_failure for reason in reasons):
+            self._say(f"the broker refuses the subscription to {self._filter}")
+            # It is tried again, as a refused connection is: somebody may mend the broker's permissions.
+            self._again.set()
+        else:
+            self._say(None)
+
+    def _on_message(self, _client: mqtt.Client, _data: Any, message: mqtt.MQTTMessage) -> None:
+        if self._draining.is_set() or self._missed:
+            self._counters.missed += 1
+            return
+        self._counters.received += 1
+        try:
+            topic = message.topic
+        except UnicodeDecodeError:
+            topic = "\ufffd"
+        incoming = self._intake.incoming(topic, bytes(message.payload))
+        if not self._writer.offer(Queued(self._number, message.mid, message.qos, incoming), FULL_WAIT_S):
+            self._counters.missed += 1
+            self._missed = True
+
+    def _say(self, trouble: str | None) -> None:
+        if trouble != self._trouble:
+            _log.log(logging.INFO if trouble is None else logging.WARNING, "%s", trouble or "listening")
+        self._trouble = trouble

@@ -1,0 +1,58 @@
+"""What a payload turns into, whatever its format. Values only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from shared.models.base import LoggerId, MilliC, Ms, SensorId
+from shared.models.readings import Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One temperature as its logger sent it."""
+
+    sensor: SensorId
+    taken_ms: Ms
+    milli_c: MilliC
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A message (no sensor known) or one of its records that cannot become a reading."""
+
+    reason: Reason
+    detail: str
+    sensor: SensorId | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What a logger said of itself."""
+
+    boot: str | None = None
+    sequence: int | None = None
+    battery_percent: float | None = None
+    signal_db: float | None = None
+    """Received signal strength. [dBm]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """The whole of one message; never all empty, so that no message goes without an answer."""
+
+    records: tuple[Record, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    facts: Facts | None = None
+
+
+Decoder: TypeAlias = Callable[[LoggerId, bytes], Decoded]
+"""Pure. Takes the logger that the topic names and any bytes; raises nothing."""
+
+
+def quoted(found: object) -> str:
+    """Return what a stranger sent as short printable ASCII: it ends in stores, logs and messages."""
+    text = ascii(found)
+    return text if len(text) <= 80 else f"{text[:77]}..."
