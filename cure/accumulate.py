@@ -1,0 +1,156 @@
+"""One sensor's record, summed: the same `advance` for a single reading and for a rebuild.
+
+One by one, in chunks or whole give bitwise the same sums, because each sum is seeded with the carried value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cure.maturity import DEFAULT_ACTIVATION_ENERGY, Floats, default_rate, temperature_time_rate
+from shared.models.base import HOUR_MS, Ms
+from shared.models.readings import Series
+from shared.models.setup import Calibration
+
+SHORT_GAP_INTERVALS: Final = 1.5
+LONGEST_CREDITED_GAP_MS: Final = 4 * HOUR_MS
+AIR_ALLOWANCE_C: Final = 4.0
+"""A slab in a gap is taken as this much colder than the coldest bay air (our judgement)."""
+SENSOR_SD_C: Final = 0.5
+"""ASTM C1074 asks for an accuracy of 1 degC (from memory); half of it as one standard deviation."""
+TENTH_PERCENTILE: Final = 1.2815515655446004
+"""Of the normal distribution."""
+DEFAULT_ENERGY_SD: Final = 10_000.0
+"""[J/mol] of the activation energy until the mix's own is tested (our judgement)."""
+
+NOMINAL, COLD, LOW_ENERGY, HIGH_ENERGY, TEMPERATURE_TIME = range(5)
+"""Columns of the sums: equivalent age as it is; with every reading 1.28 sd colder; at the activation energy less and
+plus one sd; and the temperature-time factor above 0 degC."""
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """The temperature law of a mix with its spread."""
+
+    activation_energy_j_per_mol: float
+    sd_j_per_mol: float
+    tested: bool
+
+    @classmethod
+    def of(cls, calibration: Calibration | None) -> Law:
+        """Return the mix's tested law, or the shipped default."""
+        if calibration is None or calibration.activation_energy_kj_per_mol is None:
+            return cls(DEFAULT_ACTIVATION_ENERGY, DEFAULT_ENERGY_SD, tested=False)
+        sd = calibration.activation_energy_sd_kj_per_mol
+        return cls(
+            calibration.activation_energy_kj_per_mol * 1000.0,
+            DEFAULT_ENERGY_SD if sd is None else sd * 1000.0,
+            tested=True,
+        )
+
+    def rate(self, temperature_c: Floats, *, energy_sds: float = 0.0) -> Floats:
+        """Return hours of equivalent age per hour, shape (n,)."""
+        energy = self.activation_energy_j_per_mol + energy_sds * self.sd_j_per_mol
+        return default_rate(temperature_c, energy, tested=self.tested)
+
+    def rates(self, temperature_c: Floats) -> Floats:
+        """Return the rate of each column of the sums, shape (n, 5)."""
+        return np.stack(
+            (
+                self.rate(temperature_c),
+                self.rate(temperature_c - TENTH_PERCENTILE * SENSOR_SD_C),
+                self.rate(temperature_c, energy_sds=-1.0),
+                self.rate(temperature_c, energy_sds=1.0),
+                temperature_time_rate(temperature_c),
+            ),
+            axis=-1,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """An interval longer than 1.5 of the sensor's own."""
+
+    from_ms: Ms
+    to_ms: Ms
+    credited_c: float
+    """What it is credited at; NaN: not at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What is kept of a sensor after its newest reading."""
+
+    through_ms: Ms
+    temperature_c: float
+    sums: tuple[float, ...] = (0.0,) * 5
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A stretch of one sensor's record: n + 1 times, n intervals."""
+
+    taken_ms: NDArray[np.int64]
+    """Shape (n + 1,)."""
+    temperature_c: Floats
+    """Shape (n + 1,)."""
+    low_c: Floats
+    """Coldest that each interval may have been: shape (n,); NaN: not known, nothing earned."""
+    sums: Floats
+    """At each time: shape (n + 1, 5)."""
+    gaps: tuple[Gap, ...]
+
+    def carried(self) -> Carried:
+        """Return what to keep after the last reading."""
+        return Carried(int(self.taken_ms[-1]), float(self.temperature_c[-1]), tuple(map(float, self.sums[-1])))
+
+    def at(self, when_ms: Ms) -> Floats:
+        """Return the sums at the last reading taken by then, shape (5,); zeros before the first."""
+        i = int(np.searchsorted(self.taken_ms, when_ms, side="right")) - 1
+        return self.sums[i] if i >= 0 else np.zeros(self.sums.shape[1])
+
+
+def _gap_value_c(start_ms: Ms, end_ms: Ms, ends_c: float, air: Series | None, interval_ms: int) -> float:
+    """Return the temperature a gap is credited at: the lower of both ends and the bay air less 4 degC, else NaN."""
+    if end_ms - start_ms > LONGEST_CREDITED_GAP_MS or air is None:
+        return float("nan")
+    first, last = np.searchsorted(air.taken_ms, [start_ms - interval_ms, end_ms + interval_ms])
+    times = air.taken_ms[first:last]
+    whole = len(times) > 1 and times[0] <= start_ms and times[-1] >= end_ms
+    if not whole or np.max(np.diff(times)) > SHORT_GAP_INTERVALS * interval_ms:
+        return float("nan")  # the air has a hole there too
+    return min(ends_c, float(np.min(air.milli_c[first:last])) / 1000.0 - AIR_ALLOWANCE_C)
+
+
+def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air: Series | None = None) -> Track:
+    """Return the record from the carried state on.
+
+    An interval up to 1.5 logger intervals counts at its mean temperature; up to 4 h at the lowest of both ends and the
+    bay air - 4 degC; a longer one, or one without an air record, earns nothing.
+
+    Args:
+        carried: the state after the last reading before these.
+        series: readings later than `carried.through_ms`, ascending.
+        law: the mix's temperature law.
+        interval_ms: of the logger.
+        air: the bay's air record, for gaps.
+    """
+    taken = np.concatenate(([carried.through_ms], series.taken_ms)).astype(np.int64)
+    temperature = np.concatenate(([carried.temperature_c], series.milli_c / 1000.0))
+    span = np.diff(taken)
+    low = np.minimum(temperature[1:], temperature[:-1])
+    mean = 0.5 * (temperature[1:] + temperature[:-1])
+    gaps = []
+    for i in np.flatnonzero(span > SHORT_GAP_INTERVALS * interval_ms):
+        value = _gap_value_c(int(taken[i]), int(taken[i + 1]), float(low[i]), air, interval_ms)
+        gaps.append(Gap(int(taken[i]), int(taken[i + 1]), value))
+        low[i] = mean[i] = value
+    earned = law.rates(mean) * (span / HOUR_MS)[:, None]
+    # A gap without a value is NaN up to here, and earns nothing from here on.
+    earned = np.where(np.isnan(mean)[:, None], 0.0, earned)
+    sums = np.add.accumulate(np.concatenate((np.array([carried.sums]), earned)), axis=0)
+    return Track(taken, temperature, low, sums, tuple(gaps))

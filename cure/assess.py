@@ -1,0 +1,257 @@
+"""One round at one pour, pure: the case, its readings, now, perhaps a person's act -> everything to record.
+
+Order: evidence, doubts, verdicts, gates, the act, what is worth telling. Missing, late or odd input has no way to open
+a gate: a finding that is not known is not met, and only a steady, complete, fresh verdict steps to "met".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+from cure import watch
+from cure.bay import SILENT_AFTER_INTERVALS, evidence
+from cure.delay import delay
+from cure.gate import OPEN, GateEvent, allows
+from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, withdraw
+from cure.requirements import clock_rule
+from cure.work import CODE_VERSION, SIGNERS, Work, why
+from shared.models.acts import PourAct
+from shared.models.base import DAY_MS, LOAD, MINUTE_MS, STRIP, BayId, Ms, Operation, SensorId
+from shared.models.decisions import Finding, Gate, GateState, HoldKind, PourState, Verdict
+from shared.models.messages import MessageKind
+from shared.models.readings import Series
+from shared.models.setup import Role
+from shared.ports import PourCase, Result
+
+STEADY_MS: Final = 30 * MINUTE_MS
+STEADY_ESTIMATES: Final = 2
+"""A requirement must stay met for 30 min of evidence and at two estimates."""
+SUSPENDED_RETRY_MS: Final = MINUTE_MS
+
+
+def assess(
+    case: PourCase,
+    series: Mapping[SensorId, Series],
+    now_ms: Ms,
+    *,
+    clock_ok: bool,
+    act: PourAct | None = None,
+) -> Result:
+    """Return what a round makes of a pour.
+
+    Args:
+        case: everything but the readings.
+        series: readings by sensor.
+        now_ms: site time.
+        clock_ok: the host's clock may be believed, or nobody asked for that.
+        act: what a person has just done, if this round is for that.
+
+    Raises:
+        ActRefusedError: the act cannot be accepted now; nothing is to be recorded.
+    """
+    if act is not None:
+        case = replace(case, pour=changed_pour(case, act, now_ms))
+    work = Work(
+        case=case,
+        evidence=evidence(case, series, now_ms),
+        series=series,
+        now_ms=now_ms,
+        gates={},
+        holds={h.kind: h for h in case.holds},
+        memory=dict(case.state.memory),
+    )
+    work.gates = {op: case.gates.get(op, Gate(case.pour.id, op)) for op in work.plan}
+    watch.freezing(work)
+    watch.conflicts(work)
+    work.verdicts = {op: _verdict(work, op) for op in work.plan}
+    for operation in work.plan:
+        _bring_up_to_date(work, operation, clock_ok=clock_ok)
+    if act is not None:
+        press(work, act)
+        _lift_gates(work)
+    _tell_delays(work)
+    watch.silences(work)
+    return _result(case, work, act)
+
+
+def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
+    case = work.case
+    wanted = (
+        (case.site.plan.adopted_by is not None, "the engineer has not adopted the plan"),
+        (case.calibration is not None, f"no calibration of mix {case.mix.id}"),
+        (case.pour.end_ms is not None, "the end of the pour"),
+        (any(s.placement.required for s in work.evidence.sensors), "a required sensor in the concrete"),
+        (operation != LOAD or case.bay.construction_load_kpa is not None, "the engineer's construction load"),
+    )
+    return tuple(words for there, words in wanted if not there)
+
+
+def _verdict(work: Work, operation: Operation) -> Verdict:
+    silent = ", ".join(p.sensor for p in work.evidence.silent)
+    fresh = Finding(
+        "required sensors alive", f"silent: {silent}" if silent else "yes", None, "", met=False, lasting=False
+    )
+    fresh = replace(fresh, met=work.evidence.fresh())
+    findings = (fresh, *work.plan[operation].findings(work.evidence))
+    missing = _missing(work, operation)
+    return Verdict(operation, missing, not missing and all(f.met for f in findings), findings)
+
+
+def _contradiction(work: Work, operation: Operation) -> str | None:
+    """Return why a release does not stand any more. What is merely not known contradicts nothing."""
+    lasting = [f for f in work.verdicts[operation].failed(lasting_only=True) if f.found is not None]
+    if lasting:
+        return "; ".join(f.rule for f in lasting)
+    frozen = [k for k in (HoldKind.FREEZE_LOCKED, HoldKind.FREEZE_SUSPECTED) if k in work.holds]
+    return str(frozen[0]) if frozen else None
+
+
+def _bring_up_to_date(work: Work, operation: Operation, *, clock_ok: bool) -> None:
+    if not clock_ok:
+        if allows(work.gates[operation].state, GateEvent.SUSPEND):
+            work.take(operation, GateEvent.SUSPEND, "the service's clock is not synchronised")
+        return
+    if work.gates[operation].state is GateState.SUSPENDED:
+        work.take(operation, GateEvent.RESUME, "the service's clock is synchronised")
+    if work.gates[operation].state in OPEN | {GateState.DONE}:
+        _check_release(work, operation)
+        return
+    _judge(work, operation)
+
+
+def _judge(work: Work, operation: Operation) -> None:
+    """Step a gate that nobody acts on yet."""
+    gate, verdict = work.gates[operation], work.verdicts[operation]
+    doubt = "; ".join(work.holds)
+    if gate.state is GateState.HOLD and not doubt:
+        gate = work.take(operation, GateEvent.LIFTED, "no doubt is left")
+    if gate.state is GateState.NOT_SET_UP and not doubt and not verdict.missing:
+        gate = work.take(operation, GateEvent.SET_UP, "set-up complete")
+    if doubt and allows(gate.state, GateEvent.DOUBT):
+        work.take(operation, GateEvent.DOUBT, doubt)
+    elif verdict.missing and allows(gate.state, GateEvent.MISSING):
+        work.take(operation, GateEvent.MISSING, "; ".join(verdict.missing))
+    elif gate.state is GateState.MET and not verdict.met:
+        work.take(operation, GateEvent.UNMET, why(verdict))
+    elif gate.state is GateState.CURING:
+        _steady(work, operation)
+
+
+def _check_release(work: Work, operation: Operation) -> None:
+    cause = _contradiction(work, operation)
+    if cause is None:
+        return
+    epoch = work.gates[operation].epoch
+    told = work.memory.setdefault("contradicted", {})
+    if told.get(operation) == epoch:
+        return
+    work.memory["contradicted"] = {**told, operation: epoch}
+    sentences = [f.explain(work.case.site.site.units) for f in work.verdicts[operation].failed(lasting_only=True)]
+    withdraw(work, operation, GateEvent.CONTRADICTED, cause, "; ".join(sentences) or cause, "slabhour")
+
+
+def _steady(work: Work, operation: Operation) -> None:
+    gate, verdict, through = work.gates[operation], work.verdicts[operation], work.evidence.watermark_ms
+    if not verdict.met or through is None:
+        work.gates[operation] = replace(gate, steady_from_ms=None, estimates=0)
+        return
+    last = work.case.state.estimate.evidence_ms if work.case.state.estimate else None
+    if gate.steady_from_ms is None:
+        gate = replace(gate, steady_from_ms=through, estimates=1)
+    elif last is None or through > last:
+        gate = replace(gate, estimates=gate.estimates + 1)
+    work.gates[operation] = gate
+    begun = gate.steady_from_ms
+    if begun is not None and through - begun >= STEADY_MS and gate.estimates >= STEADY_ESTIMATES:
+        work.take(operation, GateEvent.MET, "requirement met")
+        work.keep_evidence(operation)
+        wanted = sign_offs_wanted(work)
+        if wanted == 0:
+            tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
+            return
+        roles = SIGNERS.get(operation, (Role.QC, Role.ENGINEER))
+        facts = {
+            "roles": [str(r) for r in roles],
+            "sign_offs": wanted,
+            "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
+        }
+        work.tell(MessageKind.SIGN_OFF_WANTED, operation, work.gates[operation].epoch, facts, operation=operation)
+
+
+def _lift_gates(work: Work) -> None:
+    if work.holds:
+        return
+    for operation, gate in list(work.gates.items()):
+        if gate.state is GateState.HOLD:
+            work.take(operation, GateEvent.LIFTED, "the doubt was lifted")
+
+
+def _tell_delays(work: Work) -> None:
+    """Tell once per operation, after it has stood for 30 min of evidence; walk moves with strip."""
+    told = dict(work.memory.get("delay", {}))
+    for operation in [op for op in (STRIP,) if op in work.plan]:
+        state = work.gates[operation].state
+        waiting = state in {GateState.CURING, GateState.HOLD}
+        found = delay(work.evidence, work.plan[operation]) if waiting else None
+        entry = told.get(operation)
+        if found is None or work.evidence.watermark_ms is None:
+            if entry is not None and not entry["told"]:
+                del told[operation]
+        elif entry is None:
+            told[operation] = {"since": work.evidence.watermark_ms, "told": False}
+        elif not entry["told"] and work.evidence.watermark_ms - entry["since"] >= STEADY_MS:
+            told[operation] = {**entry, "told": True}
+            facts = {
+                "plan_ms": found.plan_ms,
+                "expected_ms": found.expected_ms,
+                "counted_h": found.counted_h,
+                "clock_h": found.clock_h,
+                "limit_c": found.limit_c,
+                "coldest_c": found.coldest_c,
+                "cause": found.cause,
+            }
+            work.tell(MessageKind.COLD_DELAY, operation, 1, facts, operation=operation)
+    work.memory["delay"] = told
+
+
+def _next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
+    """Return when to look again without news: the next sensor to fall silent, a suspended gate, else a day on."""
+    if acted:
+        return now_ms
+    if any(g.state is GateState.SUSPENDED for g in work.gates.values()):
+        return now_ms + SUSPENDED_RETRY_MS
+    when = now_ms + DAY_MS
+    for p in work.case.placements:
+        arrival = work.case.arrivals.get(p.sensor)
+        newest = work.case.pour.start_ms if arrival is None else max(arrival.newest_ms, work.case.pour.start_ms)
+        falls_silent = newest + SILENT_AFTER_INTERVALS * p.interval_s * 1000 + 1
+        if p.to_ms is None and falls_silent > now_ms:
+            when = min(when, falls_silent)
+    return when
+
+
+def _result(case: PourCase, work: Work, act: PourAct | None) -> Result:
+    limits = {c.at_c for c in map(clock_rule, work.plan.values()) if c is not None}
+    state = PourState(
+        as_of_ms=work.now_ms,
+        input_revision=case.input_revision,
+        next_due_ms=_next_due(work, work.now_ms, acted=act is not None),
+        code=CODE_VERSION,
+        estimate=work.evidence.estimate(tuple(sorted(limits))),
+        verdicts=tuple(work.verdicts.values()),
+        memory=work.memory,
+    )
+    return Result(
+        at_ms=work.now_ms,
+        pour=case.pour,
+        gates=tuple(work.gates.values()),
+        holds=tuple(work.holds.values()),
+        state=state,
+        messages=tuple(work.messages),
+        log=tuple(work.log),
+        snapshots=work.snapshots,
+        wake=tuple(BayId(bay) for bay in sorted(work.wake)),
+        act=act,
+    )

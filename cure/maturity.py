@@ -1,0 +1,160 @@
+"""Maturity: how fast concrete ages at a temperature, and what a temperature record adds up to.
+
+A law gives the rate at which equivalent age (or the temperature-time factor) grows at a temperature; an interval counts
+at the rate of its mean temperature, not at the mean of the rates (ASTM C1074, definitions under equations 1 and 2; from
+memory, check against the document). Check values: tests/cure/references/history_h1.toml and history_h2.toml.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats: TypeAlias = NDArray[np.float64]
+Rate: TypeAlias = Callable[[Floats], Floats]
+"""Temperature [degC], shape (n,) -> rate, shape (n,)."""
+
+GAS_CONSTANT: Final = 8.314
+"""[J/(mol K)], the value printed in ASTM C1074 (from memory); CODATA's further digits change nothing here."""
+KELVIN: Final = 273.15
+REFERENCE_C: Final = 20.0
+DEFAULT_ACTIVATION_ENERGY: Final = 41_500.0
+"""[J/mol], Q = 5000 K: suggested by ASTM C1074 for plain cement (from memory); until the mix's own has been tested."""
+NO_CREDIT_AT_OR_BELOW_C: Final = 0.0
+"""Hydration claims at and below freezing need evidence that a thermometer cannot give (our judgement)."""
+FASTEST_CREDITED_C: Final = 50.0
+"""Hotter readings are credited as this: a limit to what a wrong or forged reading can earn (our judgement)."""
+
+
+def arrhenius_rate(
+    temperature_c: Floats,
+    activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY,
+    reference_c: float = REFERENCE_C,
+) -> Floats:
+    """Return hours of equivalent age per hour: exp(-E/R (1/T - 1/Tr)), T in kelvin.
+
+    Args:
+        temperature_c: concrete temperature, shape (n,). [degC]
+        activation_energy_j_per_mol: apparent activation energy E. [J/mol]
+        reference_c: temperature at which equivalent age is expressed. [degC]
+
+    Source:
+        P. Freiesleben Hansen, E. J. Pedersen, "Maturity computer for controlled curing and hardening of concrete",
+        Nordisk Betong 1, 1977; the equivalent age of ASTM C1074, section 6.3 (both from memory). Valid: 0 to 40 degC.
+    """
+    kelvin = temperature_c + KELVIN
+    return np.exp(-activation_energy_j_per_mol / GAS_CONSTANT * (1.0 / kelvin - 1.0 / (reference_c + KELVIN)))
+
+
+def two_branch_rate(temperature_c: Floats, reference_c: float = REFERENCE_C) -> Floats:
+    """Return hours of equivalent age per hour with E = 33.5 kJ/mol, and 1.47 (20 - T) kJ/mol more below 20 degC.
+
+    Args:
+        temperature_c: concrete temperature, shape (n,). [degC]
+        reference_c: temperature at which equivalent age is expressed. [degC]
+
+    Source:
+        Freiesleben Hansen and Pedersen 1977, as above (from memory). Valid: -10 to 80 degC.
+    """
+    energy = 33_500.0 + 1_470.0 * np.maximum(0.0, 20.0 - temperature_c)
+    kelvin = temperature_c + KELVIN
+    return np.exp(-energy / GAS_CONSTANT * (1.0 / kelvin - 1.0 / (reference_c + KELVIN)))
+
+
+def en1992_rate(temperature_c: Floats) -> Floats:
+    """Return hours of equivalent age at 20 degC per hour: exp(13.65 - 4000/(273 + T)).
+
+    Source:
+        EN 1992-1-1:2004, Annex B, equation (B.10); fib Model Code 2010, equation 5.1-85. Valid: 0 to 80 degC.
+        Below 20 degC it is on the unsafe side of most cements.
+    """
+    return np.exp(13.65 - 4000.0 / (273.0 + temperature_c))
+
+
+def sadgrove_rate(temperature_c: Floats) -> Floats:
+    """Return hours of equivalent age at 20 degC per hour: ((T + 16)/36)^2.
+
+    Source: Sadgrove 1975, CIRIA report 136 (from memory). Valid: about 0 to 45 degC; nothing below -16 degC.
+    """
+    return np.square(np.maximum(0.0, temperature_c + 16.0) / 36.0)
+
+
+def weighted_rate(temperature_c: Floats, c_value: float) -> Floats:
+    """Return weighted maturity per hour: 10 (C^(0.1 T - 1.245) - C^-2.245) / ln C. [degC h per h]
+
+    Args:
+        temperature_c: concrete temperature, shape (n,). [degC]
+        c_value: of the cement, about 1.25 to 1.65. [-]
+
+    Source: de Vree and Tegelaar 1998, NEN 5970 (from memory). Valid: -10 to 65 degC.
+    """
+    rate: Floats = 10.0 * (np.power(c_value, 0.1 * temperature_c - 1.245) - c_value**-2.245) / math.log(c_value)
+    return rate
+
+
+def temperature_time_rate(temperature_c: Floats, datum_c: float = 0.0) -> Floats:
+    """Return the temperature-time factor per hour: max(0, T - T0). [degC h per h]
+
+    Source: Saul 1951; the Nurse-Saul function of ASTM C1074 (from memory). A datum of -10 degC overstates the strength
+    of cold concrete.
+    """
+    return np.maximum(0.0, temperature_c - datum_c)
+
+
+def default_rate(
+    temperature_c: Floats, activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY, *, tested: bool = False
+) -> Floats:
+    """Return the rate that releases: hours of equivalent age at 20 degC per hour.
+
+    The lower of `arrhenius_rate` and `two_branch_rate` at every temperature until the mix's own activation energy has
+    been tested, then Arrhenius with that. Nothing at or below 0 degC; hotter than 50 degC counts as 50 degC; a
+    temperature that is not a number earns nothing.
+
+    Args:
+        temperature_c: concrete temperature, shape (n,). [degC]
+        activation_energy_j_per_mol: of the mix, or the default. [J/mol]
+        tested: the activation energy was measured for this mix.
+    """
+    credited_c = np.minimum(temperature_c, FASTEST_CREDITED_C)
+    rate = arrhenius_rate(credited_c, activation_energy_j_per_mol)
+    if not tested:
+        rate = np.minimum(rate, two_branch_rate(credited_c))
+    return np.where(credited_c > NO_CREDIT_AT_OR_BELOW_C, rate, 0.0)
+
+
+LAWS: Final[dict[str, Callable[..., Floats]]] = {
+    "default": default_rate,
+    "arrhenius": arrhenius_rate,
+    "two-branch": two_branch_rate,
+    "en1992": en1992_rate,
+    "sadgrove": sadgrove_rate,
+    "weighted": weighted_rate,
+    "temperature-time": temperature_time_rate,
+}
+
+
+def maturity(elapsed_h: Floats, temperature_c: Floats, rate: Rate) -> Floats:
+    """Return the maturity at each time, first element 0: the rate at each interval's mean, times its hours.
+
+    Args:
+        elapsed_h: strictly increasing, shape (n,). [h]
+        temperature_c: at those times, shape (n,). [degC]
+        rate: a law of `LAWS`, its parameters bound.
+
+    Returns:
+        Shape (n,). [h of equivalent age, or degC h]
+
+    Raises:
+        ValueError: the shapes differ, or time does not increase.
+    """
+    if elapsed_h.shape != temperature_c.shape or elapsed_h.ndim != 1:
+        raise ValueError("times and temperatures must be two arrays of one length")
+    hours = np.diff(elapsed_h)
+    if not np.all(hours > 0.0):
+        raise ValueError("time must increase")
+    mean_c = 0.5 * (temperature_c[1:] + temperature_c[:-1])
+    return np.concatenate(([0.0], np.cumsum(rate(mean_c) * hours)))

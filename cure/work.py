@@ -1,0 +1,159 @@
+"""One round at one pour, being worked out: what the steps of `assess` and `press` share. Values in, values out."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+from cure.bay import BayEvidence
+from cure.gate import GateEvent, step
+from cure.requirements import PLANS, Condition
+from shared.models.base import LOAD, STRIP, WALK, Json, Ms, Operation, SensorId
+from shared.models.decisions import Gate, GateState, Hold, HoldKind, LogEntry, Verdict
+from shared.models.messages import PERMITS, MessageKind, NewMessage
+from shared.models.readings import Series
+from shared.models.setup import Role
+from shared.ports import PourCase
+from shared.shifts import next_to_begin
+
+CODE_VERSION: Final = "0.1.0"
+"""Part of every snapshot: which code judged."""
+SYSTEM: Final = "slabhour"
+"""Who did it, when no person did."""
+SIGNERS: Final[Mapping[Operation, tuple[Role, ...]]] = {
+    STRIP: (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER),
+    WALK: (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER),
+    LOAD: (Role.QC, Role.ENGINEER),
+}
+
+
+@dataclass
+class Work:
+    """A round in the making."""
+
+    case: PourCase
+    evidence: BayEvidence
+    series: Mapping[SensorId, Series]
+    now_ms: Ms
+    gates: dict[Operation, Gate]
+    holds: dict[HoldKind, Hold]
+    memory: dict[str, Any]
+    verdicts: dict[Operation, Verdict] = field(default_factory=dict)
+    messages: list[NewMessage] = field(default_factory=list)
+    log: list[LogEntry] = field(default_factory=list)
+    snapshots: dict[str, Json] = field(default_factory=dict)
+    wake: set[str] = field(default_factory=set)
+
+    @property
+    def plan(self) -> Mapping[Operation, Condition]:
+        """The requirements in force."""
+        return PLANS[self.case.site.plan.use]
+
+    def sentences(self, operation: Operation) -> list[str]:
+        """Return the findings as everyone prints them."""
+        verdict = self.verdicts.get(operation)
+        return [] if verdict is None else [f.explain(self.case.site.site.units) for f in verdict.findings]
+
+    def take(self, operation: Operation, event: GateEvent, reason: str, who: str = SYSTEM) -> Gate:
+        """Step a gate and write the step down."""
+        before = self.gates[operation]
+        after = step(before, event, self.now_ms, reason)
+        self.gates[operation] = after
+        body = {
+            "pour": before.pour,
+            "operation": operation,
+            "from": before.state,
+            "to": after.state,
+            "epoch": after.epoch,
+            "reason": reason,
+            "evidence_ms": self.evidence.watermark_ms,
+            "found": self.sentences(operation),
+        }
+        self.log.append(LogEntry(self.now_ms, who, "gate", body))
+        if operation == STRIP and GateState.UNDER_WAY in {before.state, after.state}:
+            self.wake.update(self.case.bay.neighbours)
+            self.wake.update(self.case.bay.below)
+        return after
+
+    def tell(
+        self, kind: MessageKind, subject: str, epoch: int, facts: Mapping[str, Json], *, operation: str = ""
+    ) -> None:
+        """Write a message: facts only; the words are for others."""
+        site = self.case.site.site
+        permit = kind in PERMITS
+        released = {GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE}
+        common = {
+            "site": site.name,
+            "site_id": site.id,
+            "zone": site.zone,
+            "units": site.units,
+            "floor": self.case.bay.floor,
+            "bay": self.case.bay.id,
+            "pour": self.case.pour.id,
+            "operation": operation,
+            "exclusions": self.case.bay.exclusions,
+            "hour_ms": self.now_ms,
+            "findings": self.sentences(Operation(operation)),
+            "not_released": [op for op, g in self.gates.items() if g.state not in released],
+        }
+        until = next_to_begin(self.now_ms, site.shift, site.zone).ends_ms if permit else None
+        self.messages.append(
+            NewMessage(kind, self.case.pour.id, subject, epoch, self.now_ms, until, {**common, **facts})
+        )
+
+    def open_hold(self, kind: HoldKind, owner: str, reason: str, how: str) -> None:
+        """Raise a doubt once, and tell it."""
+        if kind in self.holds:
+            return
+        self.holds[kind] = Hold(kind, self.now_ms, owner, reason, how)
+        self.memory["holds"] = int(self.memory.get("holds", 0)) + 1
+        body = {"pour": self.case.pour.id, "hold": kind, "event": "opened", "reason": reason}
+        self.log.append(LogEntry(self.now_ms, SYSTEM, "hold", body))
+        told_as = {
+            HoldKind.FREEZE_SUSPECTED: MessageKind.FREEZE_SUSPECTED,
+            HoldKind.FREEZE_LOCKED: MessageKind.FREEZE_LOCKED,
+        }.get(kind, MessageKind.HOLD)
+        facts = {"hold": kind, "reason": reason, "owner": owner, "how": how}
+        self.tell(told_as, "", int(self.memory["holds"]), facts)
+
+    def lift_hold(self, kind: HoldKind, who: str, reason: str) -> None:
+        """Take a doubt away by a person's act."""
+        del self.holds[kind]
+        body = {"pour": self.case.pour.id, "hold": kind, "event": "lifted", "reason": reason}
+        self.log.append(LogEntry(self.now_ms, who, "hold", body))
+
+    def keep_evidence(self, operation: Operation) -> None:
+        """Write down what the gate's state rests on; the gate carries its digest."""
+        calibration = self.case.calibration
+        body = {
+            "code": CODE_VERSION,
+            "pour": self.case.pour.id,
+            "operation": operation,
+            "plan": self.case.site.plan.model_dump(mode="json"),
+            "requirement": str(self.plan[operation]),
+            "calibration": None if calibration is None else calibration.model_dump(mode="json"),
+            "evidence_ms": self.evidence.watermark_ms,
+            "end_ms": self.case.pour.end_ms,
+            "readings": self._readings_digests(),
+            "findings": self.sentences(operation),
+        }
+        text = json.dumps(body, sort_keys=True, allow_nan=False)
+        digest = hashlib.sha256(text.encode()).hexdigest()
+        self.snapshots[digest] = json.loads(text)
+        self.gates[operation] = replace(self.gates[operation], snapshot=digest)
+
+    def _readings_digests(self) -> dict[str, str]:
+        digests: dict[str, str] = {}
+        for s in self.evidence.sensors:
+            used = s.raw.taken_ms <= (self.evidence.watermark_ms or 0)
+            raw = s.raw.taken_ms[used].tobytes() + s.raw.milli_c[used].tobytes()
+            digests[s.placement.sensor] = hashlib.sha256(raw).hexdigest()
+        return digests
+
+
+def why(verdict: Verdict) -> str:
+    """Return the rules that are not met, as a reason without numbers: the same from run to run."""
+    return "; ".join(f.rule for f in verdict.failed()) or "requirement met"
