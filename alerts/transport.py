@@ -1,0 +1,129 @@
+"""How a worded message leaves: in a child process that can be killed, or into a list.
+
+A transport answers with an outcome and never raises for anything that the other side does.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Final, Protocol
+
+from shared.models.base import Json
+from shared.models.messages import Outcome, OutcomeKind, Text
+from shared.models.setup import Address, EmailAddress, Setup, WebhookUrl
+
+DEFAULT_DEADLINE_S: Final = 20.0
+_POLL_S: Final = 0.5
+
+
+class Transport(Protocol):
+    """Tries once to hand a text over."""
+
+    @property
+    def deadline_s(self) -> float:
+        """Longest time that one attempt may take. [s]"""
+        ...
+
+    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+        """Try once; give up as soon as `still_true` says no."""
+        ...
+
+
+class RecordingTransport:
+    """Keeps what it is given, in order, and accepts it: replay, and tests."""
+
+    deadline_s = DEFAULT_DEADLINE_S
+
+    def __init__(self) -> None:
+        self.sent: list[tuple[int, Address, Text]] = []
+
+    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+        if not still_true():
+            return Outcome(OutcomeKind.NOT_NOW, "no longer true, not begun")
+        self.sent.append((number, address, text))
+        return Outcome(OutcomeKind.ACCEPTED, "recorded")
+
+
+class ChildTransport:
+    """Runs each attempt in a child of its own, killed at the deadline: a call that is given up cannot deliver later."""
+
+    def __init__(self, setup: Setup, deadline_s: float | None = None) -> None:
+        self._setup = setup
+        email = setup.site.channel.email
+        default = float(email.deadline_s) if email else DEFAULT_DEADLINE_S
+        self.deadline_s = default if deadline_s is None else deadline_s
+
+    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+        if not still_true():
+            return Outcome(OutcomeKind.NOT_NOW, "no longer true, not begun")
+        job = json.dumps(self._job(text, address, number)) + "\n"
+        try:
+            # -P: a folder named "alerts" where the service was started must not be run in its place.
+            child = subprocess.Popen(
+                [sys.executable, "-P", "-m", "alerts.sender"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                text=True,
+                encoding="utf-8",
+            )
+        except OSError as error:
+            return Outcome(OutcomeKind.NOT_NOW, f"the sender could not be started: {error.strerror}")
+        with child:
+            return self._watch(child, job, still_true)
+
+    def _watch(self, child: subprocess.Popen[str], job: str, still_true: Callable[[], bool]) -> Outcome:
+        end = time.monotonic() + self.deadline_s
+        why = "killed at its deadline"
+        given: str | None = job
+        try:
+            while (left := end - time.monotonic()) > 0:
+                try:
+                    answer, _ = child.communicate(given, timeout=min(_POLL_S, left))
+                    return outcome_of(answer)
+                except subprocess.TimeoutExpired:
+                    given = None
+                if not still_true():
+                    why = "killed: no longer true"
+                    break
+        finally:
+            # Also when `still_true` raises: an attempt that nobody watches must not go on.
+            child.kill()
+        answer, _ = child.communicate()
+        return outcome_of(answer, why)
+
+    def _job(self, text: Text, address: Address, number: int) -> Mapping[str, Json]:
+        site, folder = self._setup.site, Path(self._setup.folder)
+        server: dict[str, Json] = {}
+        if isinstance(address, EmailAddress) and site.channel.email is not None:
+            server = site.channel.email.model_dump(mode="json")
+            if site.channel.email.password_file is not None:
+                server["password_file"] = str(folder / site.channel.email.password_file)
+        to = address.model_dump(mode="json")
+        if isinstance(address, WebhookUrl):
+            to["secret_file"] = str(folder / address.secret_file)
+        return {
+            "to": to,
+            "server": server,
+            "text": {"subject": text.subject, "body": text.body, "short": text.short},
+            "number": number,
+            "site": site.site.id,
+            "data": str(folder / site.site.data),
+            "deadline_s": self.deadline_s,
+            "parent": os.getpid(),
+        }
+
+
+def outcome_of(answer: str, otherwise: str = "the sender died") -> Outcome:
+    """Return the outcome in a sender's line; a line that is not whole leaves the outcome unknown."""
+    try:
+        said = json.loads(answer)
+        return Outcome(OutcomeKind(said["kind"]), str(said["text"]))
+    except (ValueError, KeyError, TypeError):
+        return Outcome(OutcomeKind.UNSURE, otherwise)
