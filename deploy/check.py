@@ -1,0 +1,142 @@
+"""`slabhour check`: is the site ready to run? Each finding says what was looked at and how to mend it."""
+
+from __future__ import annotations
+
+import smtplib
+import socket
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from deploy.serve import broker_address
+from deploy.wiring import data_folder
+from ingest.broker import server_binary
+from shared.errors import LockedError, SlabError
+from shared.models.setup import EmailAddress, Setup, WebhookUrl
+from shared.ports import Clock
+from shared.store import open_book, open_readings
+from shared.store.lock import DataLock
+
+PATIENCE_S: Final = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One thing looked at."""
+
+    what: str
+    ok: bool
+    found: str
+    mend: str = ""
+
+    def __str__(self) -> str:
+        line = f"{'ok   ' if self.ok else 'WRONG'} {self.what}: {self.found}"
+        return line if self.ok else f"{line}\n      mend: {self.mend}"
+
+
+def _stores(setup: Setup, clock: Clock) -> Checked:
+    folder = data_folder(setup)
+    try:
+        with (
+            DataLock(folder),
+            closing(open_readings(setup.site.stores.readings.kind, folder)),
+            closing(open_book(setup, folder, clock.now())),
+        ):
+            return Checked("stores", True, f"both open in {folder}")
+    except LockedError:
+        return Checked("stores", True, f"in use by a running service in {folder}")
+    except SlabError as error:
+        return Checked("stores", False, str(error), "make the folder writable, or set [site] data to another one")
+
+
+def _reachable(host: str, port: int) -> str | None:
+    try:
+        with socket.create_connection((host, port), PATIENCE_S):
+            return None
+    except OSError as error:
+        return str(error)
+
+
+def _broker(setup: Setup) -> Checked:
+    where = broker_address(setup)
+    place = f"{where.host}:{where.port}"
+    wrong = _reachable(where.host, where.port)
+    if setup.site.broker.kind == "embedded":
+        try:
+            server_binary()
+        except SlabError as error:
+            return Checked("broker", False, str(error), "install slabhour again with its dependencies")
+        found = "embedded, not running now" if wrong else "something answers: a running service, or another broker"
+        return Checked("broker", True, f"{found} ({place})")
+    if wrong:
+        return Checked("broker", False, f"{place}: {wrong}", "start the broker, or correct [broker] url")
+    return Checked("broker", True, f"{place} answers")
+
+
+def _email(setup: Setup) -> list[Checked]:
+    server = setup.site.channel.email
+    if server is None:
+        return []
+    place = f"{server.host}:{server.port}"
+    try:
+        kind = smtplib.SMTP_SSL if server.security == "tls" else smtplib.SMTP
+        with kind(server.host, server.port, timeout=PATIENCE_S) as smtp:
+            smtp.noop()
+    except (OSError, smtplib.SMTPException) as error:
+        return [Checked("e-mail", False, f"{place}: {error}", "start the mail server, or correct [channel.email]")]
+    return [Checked("e-mail", True, f"{place} answers")]
+
+
+def _secrets(setup: Setup) -> list[Checked]:
+    names = {a.secret_file for r in setup.site.recipient for a in r.channels if isinstance(a, WebhookUrl)}
+    if setup.site.channel.email is not None and setup.site.channel.email.password_file is not None:
+        names.add(setup.site.channel.email.password_file)
+    out = []
+    for name in sorted(names):
+        path = Path(setup.folder, name)
+        mode = path.stat().st_mode & 0o077 if path.is_file() else None
+        if mode is None:
+            out.append(Checked("secret", False, f"{name} is not there", "write the secret into that file"))
+        elif mode:
+            out.append(Checked("secret", False, f"{name} can be read by others", f"chmod 600 {name}"))
+        else:
+            out.append(Checked("secret", True, f"{name} is private"))
+    return out
+
+
+def _set_up(setup: Setup) -> list[Checked]:
+    out = []
+    if setup.site.plan.adopted_by is None:
+        mend = "the engineer adopts the plan: [plan] adopted_by and document"
+        out.append(Checked("plan", False, 'not adopted: every gate stays "not set up"', mend))
+    for mix in setup.site.mix:
+        if mix.id not in setup.calibrations:
+            mend = "calibrate it, and name the file in [[mix]] calibration"
+            out.append(Checked("mix", False, f"{mix.id} has no calibration: nothing of it is released", mend))
+    for bay in setup.site.bay:
+        if bay.construction_load_kpa is None:
+            mend = "the engineer gives [[bay]] construction_load_kpa"
+            out.append(Checked("bay", False, f'{bay.id} has no construction load: load stays "not set up"', mend))
+    mailed = sum(isinstance(a, EmailAddress) for r in setup.site.recipient for a in r.channels)
+    told = sum(bool(r.channels) for r in setup.site.recipient)
+    out.append(Checked("recipients", True, f"{told} people can be told, {mailed} by e-mail"))
+    return out
+
+
+def _clock(setup: Setup, clock: Clock) -> Checked:
+    synchronised = clock.synchronised()
+    if setup.site.site.clock_sync == "required" and not synchronised:
+        mend = 'start a time service (chrony, systemd-timesyncd), or write clock_sync = "not-checked"'
+        return Checked("clock", False, "not synchronised: every gate is suspended", mend)
+    return Checked("clock", True, "synchronised" if synchronised else "not synchronised, and nobody asked for it")
+
+
+def check(setup: Setup, clock: Clock, say: Callable[[Checked], None]) -> bool:
+    """Look at everything, say each finding, return whether all is well."""
+    found = [*_set_up(setup), _stores(setup, clock), _broker(setup), *_email(setup), *_secrets(setup)]
+    found.append(_clock(setup, clock))
+    for one in found:
+        say(one)
+    return all(one.ok for one in found)

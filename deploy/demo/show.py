@@ -1,0 +1,195 @@
+"""`slabhour demo`: the invented site, sped up, over a real broker, shown in a terminal."""
+
+from __future__ import annotations
+
+import socket
+import tempfile
+import textwrap
+import time
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import Event
+from typing import Final
+
+from alerts.wording import words
+from deploy.demo.ledger import lines_of, to_json
+from deploy.demo.loggers import Publisher, packs
+from deploy.demo.people import ScriptedPeople
+from deploy.demo.scenario import CLOSE_MS, HALIFAX, OPEN_MS, SITE_FILE, opening_acts
+from deploy.replay import write_acts, write_readings
+from deploy.serve import Running, broker_address, running, until_told_to_stop
+from deploy.status import board_lines
+from deploy.wiring import Service, with_data
+from shared.clock import SpedUpClock
+from shared.errors import ActRefusedError
+from shared.models.acts import Act
+from shared.models.base import HOUR_MS, MINUTE_MS, Ms
+from shared.models.decisions import LogEntry
+from shared.models.messages import Message
+from shared.models.setup import Setup
+from shared.sitefile import load
+
+STEP_S: Final = 0.02
+LOOK_EVERY_MS: Final = 2 * MINUTE_MS
+BOARD_EVERY_MS: Final = 6 * HOUR_MS
+BEHIND: Final = 50
+"""With more messages than this waiting to be stored, site time waits too."""
+INTRODUCTION: Final = """\
+slabhour demo: an invented site, six bays, 18 loggers, one mix. Virtual slabs cure under an invented cold front;
+their loggers publish over real MQTT; one real second is {minutes:g} minutes on site. The people of the site are
+scripted: each of their acts is marked so. Ctrl-C ends it; it ends by itself after {real:.1f} minutes.
+What it records lies in {folder}
+"""
+
+
+def _free(port: int) -> int:
+    """Return the port if nothing listens there, else a free one."""
+    for candidate in (port, 0):
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("127.0.0.1", candidate))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise OSError("no free port on 127.0.0.1")
+
+
+def _demo_setup(folder: Path) -> Setup:
+    setup = with_data(load(SITE_FILE), folder)
+    broker = setup.site.broker.model_copy(update={"port": _free(setup.site.broker.port)})
+    return replace(setup, site=setup.site.model_copy(update={"broker": broker}))
+
+
+class Screen:
+    """Prints what happens as it is written to the log, and the board now and then."""
+
+    def __init__(self, service: Service, say: Callable[[str], None]) -> None:
+        self._service = service
+        self.say = say
+        self._seq = 0
+        self._shown: set[int] = set()
+        self._board_at: Ms = OPEN_MS
+
+    def news(self) -> None:
+        """Print what is new."""
+        for seq, entry in self._service.book.board.log_after(self._seq):
+            self._seq = seq
+            line = self._line(entry)
+            if line:
+                self.say(f"{_hour(entry.at_ms)}  {line}")
+        now = self._service.clock.now()
+        if now - self._board_at >= BOARD_EVERY_MS:
+            self._board_at = now
+            self.board()
+
+    def board(self) -> None:
+        """Print the board."""
+        self.say(
+            "\n" + textwrap.indent("\n".join(board_lines(self._service.book.board, self._service.clock.now())), "  | ")
+        )
+        self.say("")
+
+    def _line(self, entry: LogEntry) -> str:
+        body = entry.body
+        if entry.what == "gate":
+            return f"gate     {body['pour']} {body['operation']}: {body['from']} -> {body['to']} ({body['reason']})"
+        if entry.what == "hold":
+            return f"hold     {body['pour']}: {body['hold']} {body['event']}: {body['reason']}"
+        if entry.what == "act":
+            who = f"{entry.who} (scripted)" if body.get("scripted") else entry.who
+            named = body.get("pour") or f"message no. {body.get('message')}"
+            kind = str(body["kind"]).replace("_", " ")
+            return f"act      {who}: {kind} {named} {', '.join(body.get('operations') or ())}".rstrip()
+        if entry.what == "delivery" and body["state"] == "accepted" and body["message"] not in self._shown:
+            self._shown.add(body["message"])
+            return self._message(body["message"])
+        return ""
+
+    def _message(self, number: int) -> str:
+        message = next(m for m in self._service.book.board.messages() if m.no == number)
+        text = words(message, repeat=False)
+        told = sorted({d.recipient for d in self._service.book.board.deliveries() if d.message == number})
+        reasons = "".join(f"\n               - {r}" for r in _reasons(message))
+        return f"MESSAGE  to {', '.join(told)}\n             {text.short}{reasons}"
+
+
+def _reasons(message: Message) -> list[str]:
+    facts = message.facts
+    return [*facts.get("findings", ()), *(str(facts[k]) for k in ("cause", "reason") if facts.get(k))]
+
+
+def _hour(at_ms: Ms) -> str:
+    return datetime.fromtimestamp(at_ms / 1000, UTC).astimezone(HALIFAX).strftime("%a %H:%M")
+
+
+def _hand_in(service: Service, acts: Sequence[Act], say: Callable[[str], None]) -> None:
+    for act in acts:
+        try:
+            service.apply(act)
+        except ActRefusedError as error:
+            say(f"{_hour(service.clock.now())}  refused  {act.who} (scripted): {act.kind}: {error}")
+
+
+def record(service: Service, folder: Path) -> None:
+    """Write down everything that came in and was done, so that it can be replayed, and the ledger."""
+    rows = [
+        reading
+        for sensor in sorted({p.sensor for p in service.book.ingest.placements()})
+        for reading in service.readings.rows(sensor, 0, CLOSE_MS)
+    ]
+    zone = service.setup.site.site.zone
+    with (folder / "readings.csv").open("w", encoding="utf-8") as file:
+        write_readings(file, rows, zone)
+    with (folder / "acts.jsonl").open("w", encoding="utf-8") as file:
+        write_acts(file, service.book.board.acts())
+    log = [entry for _, entry in service.book.board.log_after(0)]
+    (folder / "ledger.json").write_text(to_json(lines_of(log)), encoding="utf-8")
+
+
+def _run(parts: Running, clock: SpedUpClock, publisher: Publisher, screen: Screen, stop: Event) -> None:
+    service, people = parts.service, ScriptedPeople()
+    opened, looked = False, clock.now()
+    while not stop.wait(STEP_S) and clock.now() < CLOSE_MS:
+        clock.step(passing=parts.listener.waiting() <= BEHIND)
+        publisher.run_until(clock.now())
+        if not opened and clock.now() >= opening_acts()[0].at_ms:
+            opened = True
+            _hand_in(service, opening_acts(), screen.say)
+        if clock.now() - looked >= LOOK_EVERY_MS:
+            looked = clock.now()
+            _hand_in(
+                service, people.acts(service.book.board.board(), looked, service.book.board.messages()), screen.say
+            )
+        screen.news()
+
+
+def show(*, rate: float, folder: Path | None, say: Callable[[str], None]) -> None:
+    """Run the demo until its story is over or Ctrl-C."""
+    where = Path(tempfile.mkdtemp(prefix="slabhour-demo-")) if folder is None else folder
+    where.mkdir(parents=True, exist_ok=True)
+    setup = _demo_setup(where)
+    say(INTRODUCTION.format(minutes=rate / 60, real=(CLOSE_MS - OPEN_MS) / 60_000 / rate, folder=where))
+    begun = time.monotonic()
+    clock = SpedUpClock(OPEN_MS, rate)
+    with ExitStack() as stack:
+        stop = stack.enter_context(until_told_to_stop())
+        parts = stack.enter_context(running(setup, clock, rate=rate))
+        address = broker_address(setup)
+        publisher = stack.enter_context(Publisher(packs(), address.host, address.port))
+        say(f"the service is up after {time.monotonic() - begun:.1f} s; broker on {address.host}:{address.port}\n")
+        screen = Screen(parts.service, say)
+        _run(parts, clock, publisher, screen, stop)
+        screen.news()
+        screen.board()
+        record(parts.service, where)
+    say(
+        f"stopped. What was recorded can be judged again, byte for byte the same each time:\n  {_replay_command(where)}"
+    )
+
+
+def _replay_command(folder: Path) -> str:
+    return f"slabhour replay {SITE_FILE} {folder / 'readings.csv'} --acts {folder / 'acts.jsonl'}"

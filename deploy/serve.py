@@ -1,0 +1,157 @@
+"""Everything in one process: broker child, listener, tick, dispatcher, control socket, watchdog."""
+
+from __future__ import annotations
+
+import logging
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import Final
+
+from alerts.transport import ChildTransport
+from cure.scheduler import TickScheduler
+from deploy.control import ControlSocket
+from deploy.watchdog import Watchdog
+from deploy.wiring import Service, build, data_folder
+from ingest.broker import EmbeddedBroker
+from ingest.listener import BrokerAddress, Listener
+from shared.errors import Fault, SetupError
+from shared.models.setup import Setup
+from shared.ports import Clock
+
+LOG: Final = logging.getLogger(__name__)
+SENDERS: Final = 4
+EVERY_MS: Final = 1000
+"""Site time between two looks of the tick and of the dispatcher."""
+SHORTEST_S: Final = 0.05
+"""Real time between them at least: sped-up sites look less often than every second of theirs."""
+
+
+class DispatchLoop:
+    """Calls the dispatcher in a thread of its own."""
+
+    def __init__(self, run_due: Callable[[], int], every_s: float) -> None:
+        self._run_due = run_due
+        self._every_s = every_s
+        self._closing = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="dispatcher", daemon=True)
+        self._turned = time.monotonic()
+
+    def start(self) -> None:
+        """Begin."""
+        self._turned = time.monotonic()
+        self._thread.start()
+
+    def close(self) -> None:
+        """Finish the turn that is running, and end."""
+        self._closing.set()
+        self._thread.join()
+
+    def stale_s(self) -> float:
+        """Return the real seconds since the loop last turned; infinite when its thread has ended."""
+        return time.monotonic() - self._turned if self._thread.is_alive() else float("inf")
+
+    def _run(self) -> None:
+        while not self._closing.is_set():
+            try:
+                self._run_due()
+            except Exception:
+                LOG.exception("the dispatcher's turn failed; the next one tries again")
+            self._turned = time.monotonic()
+            self._closing.wait(self._every_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A service whose loops turn."""
+
+    service: Service
+    listener: Listener
+
+
+def _secret(setup: Setup, name: str | None) -> str | None:
+    if name is None:
+        return None
+    path = Path(setup.folder, name)
+    try:
+        return path.read_text(encoding="utf-8").strip()
+    except OSError as error:
+        fault = Fault("site file", None, "broker.password_file", f"{name}: {error.strerror}", "a file that can be read")
+        raise SetupError([fault]) from error
+
+
+def broker_address(setup: Setup) -> BrokerAddress:
+    """Return where the site's broker is, the embedded one or its own."""
+    broker = setup.site.broker
+    if broker.kind == "embedded" or broker.url is None:
+        return BrokerAddress("127.0.0.1", broker.port)
+    ca = None if broker.ca_file is None else str(Path(setup.folder, broker.ca_file))
+    return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file), ca)
+
+
+@contextmanager
+def running(setup: Setup, clock: Clock, *, rate: float = 1.0) -> Iterator[Running]:
+    """Lend a service with all loops turning; end them in the order in which nothing is lost.
+
+    Must be entered from the main thread, which the broker child lives and dies with.
+
+    Args:
+        setup: the site.
+        clock: site time.
+        rate: site seconds a real second.
+    """
+    every_s = max(SHORTEST_S, EVERY_MS / 1000.0 / rate)
+    with ExitStack() as stack:
+        service = stack.enter_context(build(setup, clock=clock, transport=ChildTransport(setup), senders=SENDERS))
+        if setup.site.broker.kind == "embedded":
+            stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port))
+        if lost := service.dispatcher.recover():
+            LOG.warning("%d deliveries were running when the service last ended: they count as unsure", lost)
+        dispatch = stack.enter_context(closing(DispatchLoop(service.dispatcher.run_due, every_s)))
+        tick = TickScheduler(service.rounds.run_due, every_s)
+        stack.callback(tick.stop)
+        listener = Listener(broker_address(setup), setup.site.site.site_id, service.intake)
+        stack.callback(listener.stop)
+        control = stack.enter_context(closing(ControlSocket(service.folder, service.apply)))
+        loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
+        watchdog = stack.enter_context(closing(Watchdog(loops)))
+        for part in (dispatch, tick, listener, control, watchdog):
+            part.start()
+        yield Running(service, listener)
+
+
+@contextmanager
+def until_told_to_stop() -> Iterator[threading.Event]:
+    """Lend an event that SIGINT and SIGTERM set."""
+    stop = threading.Event()
+
+    def told(_signal: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    before = {s: signal.signal(s, told) for s in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
+    """Run until told to stop."""
+    with until_told_to_stop() as stop, running(setup, clock) as parts:
+        where = broker_address(setup)
+        site = setup.site.site
+        say(f"slabhour serves {site.name} from {parts.service.folder}")
+        say(f"readings: MQTT on {where.host}:{where.port}, topics slabhour/{site.id}/r/<logger>; Ctrl-C stops")
+        reason: str | None = None
+        while not stop.wait(1.0):
+            now = parts.listener.healthy()
+            if now != reason:
+                say(f"readings: {now or 'the broker is connected'}")
+                reason = now
+        say("stopping: what waits is stored and acknowledged first")

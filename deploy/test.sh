@@ -1,0 +1,65 @@
+#!/bin/sh
+# The whole gate: format, lint, types, architecture, the wheel, the tests. Arguments go to pytest.
+set -eu
+root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+cd "$root"
+
+heading() { printf '\n== %s\n' "$1"; }
+
+install_servers() {
+    # Debian starts a server when it installs it, unless this file says no; whatever was there comes back.
+    policy=/usr/sbin/policy-rc.d
+    kept=$(mktemp -d)
+    trap 'restore_policy' EXIT
+    trap 'exit 129' HUP
+    trap 'exit 130' INT
+    trap 'exit 143' TERM
+    if [ -e "$policy" ]; then cp -p "$policy" "$kept/policy"; fi
+    printf '#!/bin/sh\nexit 101\n' >"$policy"
+    chmod 755 "$policy"
+    { apt-get update && DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "$@"; } \
+        >"$kept/log" 2>&1 </dev/null || { cat "$kept/log" >&2; exit 1; }
+    restore_policy
+    trap - EXIT HUP INT TERM
+}
+
+restore_policy() {
+    if [ -e "$kept/policy" ]; then cp -p "$kept/policy" "$policy"; else rm -f "$policy"; fi
+    rm -rf "$kept"
+}
+
+check_wheel() (
+    # The wheel is installed without its dependencies; those come from .venv, whose own slabhour stays out of sight
+    # because a .pth file inside a folder named by a .pth file is not read.
+    work=$(mktemp -d)
+    trap 'rm -rf "$work"' EXIT
+    .venv/bin/python -m pip wheel --quiet --no-deps --no-build-isolation --wheel-dir "$work/wheel" .
+    .venv/bin/python -m venv --without-pip "$work/venv"
+    .venv/bin/python -m pip --quiet --python "$work/venv/bin/python" install --no-deps --no-index "$work"/wheel/*.whl
+    site='import sysconfig; print(sysconfig.get_path("purelib"))'
+    .venv/bin/python -c "$site" >"$("$work/venv/bin/python" -c "$site")/dependencies.pth"
+    cd "$work"
+    venv/bin/slabhour --help >help.txt
+    venv/bin/python -I "$root/tests/support/installed_wheel.py" "$root" "$work/venv"
+)
+
+if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
+    if ! command -v mosquitto >/dev/null || ! command -v mosquitto_sub >/dev/null; then
+        heading 'installing the servers that the tests start'
+        install_servers mosquitto mosquitto-clients
+    fi
+fi
+sh deploy/setup.sh
+
+heading 'format'
+.venv/bin/python -m ruff format --check .
+heading 'lint'
+.venv/bin/python -m ruff check .
+heading 'types'
+.venv/bin/python -m mypy .
+heading 'architecture'
+.venv/bin/lint-imports
+heading 'wheel'
+check_wheel
+heading 'tests'
+exec .venv/bin/python -m pytest "$@"

@@ -1,0 +1,182 @@
+"""README cannot fall behind: a setting, a word or a command that it does not name fails here.
+
+The form that README keeps: under "## Settings" one heading a table of the site file, named as in the file, and under it
+a Markdown table whose rows begin with the field in backticks: | `interval_s` | ... |
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pydantic import BaseModel
+from repo_support import ROOT
+
+from shared.models import setup
+from shared.models.decisions import GateState, HoldKind
+from shared.models.messages import DeliveryState, MessageKind
+from shared.models.readings import Reason
+
+TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
+    "[site]": (setup.SiteSettings,),
+    "[plan]": (setup.PlanSettings,),
+    "[stores]": (setup.StoresSettings, setup.StoreSettings),
+    "[broker]": (setup.BrokerSettings,),
+    "[[mix]]": (setup.MixSettings,),
+    "[[bay]]": (setup.BaySettings,),
+    "sensors": (setup.SensorSettings,),
+    "[[recipient]]": (setup.RecipientSettings,),
+    "channels": (setup.EmailAddress, setup.InboxFile, setup.WebhookUrl),
+    "[channel.email]": (setup.EmailServer,),
+    "calibration": (setup.Calibration, setup.CurveParameters),
+}
+HOLDERS = {setup.SiteFile, setup.ChannelsSettings}
+"""Models that only hold the tables above."""
+
+WORDS: tuple[str, ...] = (
+    "site", "floor", "bay", "pour", "mix", "calibration", "logger", "sensor", "placement", "zone", "reading", "gap",
+    "maturity", "equivalent age", "counted hours", "strength in place", "lower bound", "operation", "requirement",
+    "finding", "decision", "hold", "sign-off", "release", "withdrawal", "delay", "message", "delivery", "recipient",
+    "record",
+)  # fmt: skip
+
+
+def sections(text: str, level: str) -> dict[str, str]:
+    """Return the text below each heading of a level, by heading."""
+    parts = re.split(rf"^{level} (.+)$", text, flags=re.MULTILINE)
+    return {title.strip(): body for title, body in zip(parts[1::2], parts[2::2], strict=True)}
+
+
+@pytest.fixture(scope="module")
+def readme() -> str:
+    return (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def section(readme: str, title: str) -> str:
+    found = {name: body for name, body in sections(readme, "##").items() if name.casefold() == title.casefold()}
+    assert found, f'README has no section "## {title}"'
+    return next(iter(found.values()))
+
+
+def rows(body: str) -> dict[str, str]:
+    """Return the rows of the Markdown tables in a text, by the name in backticks or bold that begins each."""
+    found = re.findall(r"^\|\s*(?:`([^`|]+)`|\*\*([^*|]+)\*\*)\s*\|(.*)$", body, re.MULTILINE)
+    return {code or bold: rest for code, bold, rest in found}
+
+
+def reachable(model: type[BaseModel]) -> set[type[BaseModel]]:
+    found = {model}
+    for field in model.model_fields.values():
+        for inner in named_in(field.annotation):
+            found |= reachable(inner)
+    return found
+
+
+def named_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in getattr(annotation, "__args__", ()):
+        yield from named_in(inner)
+
+
+def test_every_model_of_the_site_file_has_its_table() -> None:
+    written = {model for models in TABLES.values() for model in models}
+    assert reachable(setup.SiteFile) | reachable(setup.Calibration) == written | HOLDERS
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_field_has_a_row_with_its_default_its_limits_and_its_choices(readme: str, table: str) -> None:
+    headings = sections(section(readme, "Settings"), "###")
+    body = "\n".join(text for title, text in headings.items() if table in title.replace("`", ""))
+    assert body, f'README, "Settings": no heading "### {table}"'
+    found = rows(body)
+    for model in TABLES[table]:
+        for name, schema in model.model_json_schema()["properties"].items():
+            assert name in found, f"README, {table}: no row for `{name}`"
+            missing = [word for word in promised(schema, model.model_json_schema()) if word not in plain(found[name])]
+            assert not missing, f"README, {table}, `{name}`: the row lacks {missing}"
+
+
+def plain(row: str) -> str:
+    """Return a row without thousands separators."""
+    return re.sub(r"(?<=\d)[ ,\u202f\u00a0](?=\d{3})", "", row)
+
+
+def promised(schema: Mapping[str, Any], whole: Mapping[str, Any]) -> list[str]:
+    """Return what a row must say: default, limits, choices."""
+    while "$ref" in schema:
+        schema = whole["$defs"][schema["$ref"].rpartition("/")[2]]
+    words = [word for inner in schema.get("anyOf", ()) for word in promised(inner, whole)]
+    words += [f"{schema[key]:g}" for key in LIMITS if key in schema]
+    words += [str(choice) for choice in (*schema.get("enum", ()), *([schema["const"]] if "const" in schema else ()))]
+    default = schema.get("default")
+    if isinstance(default, bool):
+        words.append(str(default).lower())
+    elif isinstance(default, str | int | float):
+        words.append(str(default))
+    return words
+
+
+LIMITS = ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum")
+
+
+def test_no_row_is_left_of_a_setting_that_is_gone(readme: str) -> None:
+    known = {name for models in TABLES.values() for model in models for name in model.model_fields}
+    assert set(rows(section(readme, "Settings"))) - known == set()
+
+
+def test_the_glossary_has_every_word(readme: str) -> None:
+    glossary = section(readme, "Words").casefold()
+    assert [word for word in WORDS if f"**{word}" not in glossary] == []
+
+
+def test_every_state_of_a_gate_is_explained(readme: str) -> None:
+    assert set(rows(section(readme, "States of a gate"))) == {state.value for state in GateState}
+
+
+@pytest.mark.parametrize("names", [HoldKind, MessageKind, DeliveryState, Reason, setup.Role, setup.Zone])
+def test_every_word_that_the_software_shows_is_in_readme(readme: str, names: type[StrEnum]) -> None:
+    text = readme.casefold()
+    assert [name.value for name in names if name.value.casefold() not in text] == []
+
+
+def commands_named(readme: str) -> set[str]:
+    code = "\n".join(re.findall(r"```.*?```|`[^`\n]+`", readme, re.DOTALL))
+    return set(re.findall(r"\bslabhour ([a-z][a-z-]*)", code))
+
+
+@pytest.fixture(scope="module")
+def commands() -> set[str]:
+    script = Path(sys.executable).with_name("slabhour")
+    told = subprocess.run([str(script), "--help"], capture_output=True, text=True, check=True, timeout=60).stdout
+    listed = set(re.findall(r"^    ([a-z][a-z-]*)(?:  |$)", told, re.MULTILINE))
+    assert {"serve", "replay"} <= listed, told
+    return listed
+
+
+def test_every_command_that_readme_names_exists(readme: str, commands: set[str]) -> None:
+    assert commands_named(readme) - commands == set()
+
+
+def test_every_command_is_in_readme(readme: str, commands: set[str]) -> None:
+    assert commands - commands_named(readme) == set()
+
+
+def test_every_script_that_the_documents_name_exists() -> None:
+    for document in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / document).read_text(encoding="utf-8")
+        for name in re.findall(r"`(?:sh |bash )?((?:deploy|tests|shared|cure|ingest|alerts|\.ci)/[\w./-]*\w)`", text):
+            assert (ROOT / name).exists(), f"{document} names {name}"
+
+
+def test_the_changelog_tells_of_the_version_in_pyproject() -> None:
+    changelog = (ROOT / "deploy" / "CHANGELOG.md").read_text(encoding="utf-8")
+    version = re.search(r'^version = "(.+)"$', (ROOT / "pyproject.toml").read_text(encoding="utf-8"), re.MULTILINE)
+    assert version
+    assert re.search(rf"^## \[{re.escape(version[1])}\]", changelog, re.MULTILINE)
