@@ -9,7 +9,7 @@ from __future__ import annotations
 import ctypes
 import time
 from pathlib import Path
-from threading import Event, Lock
+from threading import Lock
 from typing import Final
 
 from shared.models.base import Ms
@@ -37,9 +37,6 @@ class SystemClock:
         state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.create_string_buffer(512))
         return bool(0 <= state < _TIME_ERROR)
 
-    def wait(self, site_ms: int, wake: Event) -> None:
-        wake.wait(site_ms / 1000.0)
-
 
 class SimulatedClock:
     """Time that moves only when told to: tests and replay."""
@@ -61,9 +58,6 @@ class SimulatedClock:
 
     def synchronised(self) -> bool:
         return self.is_synchronised
-
-    def wait(self, site_ms: int, wake: Event) -> None:
-        raise RuntimeError(f"{site_ms} ms of simulated time pass only by `set`; {wake} was not waited for")
 
 
 class SpedUpClock:
@@ -98,8 +92,3 @@ class SpedUpClock:
 
     def synchronised(self) -> bool:
         return True
-
-    def wait(self, site_ms: int, wake: Event) -> None:
-        until = self.now() + site_ms
-        while not wake.is_set() and self.now() < until:
-            wake.wait(min(0.02, max(0.001, (until - self.now()) / 1000.0 / self._rate)))

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
-from threading import Event
 from typing import Protocol
 
 from shared.models.acts import Act
@@ -33,10 +32,6 @@ class Clock(Protocol):
 
     def synchronised(self) -> bool:
         """Return whether the host's clock is known to be right."""
-        ...
-
-    def wait(self, site_ms: int, wake: Event) -> None:
-        """Return after `site_ms` of site time, or as soon as `wake` is set."""
         ...
 
 

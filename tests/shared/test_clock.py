@@ -1,8 +1,6 @@
 from __future__ import annotations
 
-import time
 from pathlib import Path
-from threading import Event, Thread, Timer
 
 import pytest
 
@@ -55,39 +53,13 @@ def test_sped_up_time_stands_still_between_steps(real: Monotonic) -> None:
     assert clock.now() == START
 
 
-def test_waiting_on_the_sped_up_clock_ends_when_site_time_has_passed() -> None:
-    clock = SpedUpClock(START, rate=1000.0)
-    ended = Event()
-
-    def run() -> None:
-        while not ended.wait(0.005):
-            clock.step()
-
-    stepping = Thread(target=run)
-    stepping.start()
-    try:
-        clock.wait(50_000, Event())
-    finally:
-        ended.set()
-        stepping.join()
-    assert clock.now() - START >= 50_000
-
-
-@pytest.mark.parametrize("clock", [SystemClock(), SpedUpClock(START, rate=1.0)])
-def test_waiting_ends_as_soon_as_woken(clock: SystemClock | SpedUpClock) -> None:
-    wake = Event()
-    timer = Timer(0.05, wake.set)
-    timer.start()
-    began = time.monotonic()
-    clock.wait(3_600_000, wake)
-    timer.join()
-    assert time.monotonic() - began < 5.0
-
-
-def test_waiting_on_the_system_clock_ends_by_itself() -> None:
-    began = time.monotonic()
-    SystemClock().wait(20, Event())
-    assert 0.015 <= time.monotonic() - began < 5.0
+def test_a_site_that_is_behind_stands_still(real: Monotonic) -> None:
+    clock = SpedUpClock(START, rate=600.0)
+    real.seconds += 0.05
+    clock.step(passing=False)
+    real.seconds += 0.05
+    clock.step()
+    assert clock.now() == START + 30_000
 
 
 def test_simulated_time_never_runs_back() -> None:
@@ -96,11 +68,6 @@ def test_simulated_time_never_runs_back() -> None:
     clock.set(START - 1000)
     assert clock.now() == START + 1000
     assert clock.boot() == ("simulated", 1000)
-
-
-def test_simulated_time_does_not_pass_by_waiting() -> None:
-    with pytest.raises(RuntimeError, match="only by `set`"):
-        SimulatedClock(START).wait(1, Event())
 
 
 def test_a_simulated_clock_can_be_out_of_step() -> None:
