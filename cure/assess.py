@@ -26,8 +26,9 @@ from shared.models.setup import Role
 from shared.ports import PourCase, Result
 
 STEADY_MS: Final = 30 * MINUTE_MS
-STEADY_ESTIMATES: Final = 2
-"""A requirement must stay met for 30 min of evidence and at two estimates."""
+"""A requirement must be met through this much evidence."""
+ESTIMATES_APART_MS: Final = MINUTE_MS
+"""And at two estimates at least so far apart: a buffer that comes in bit by bit is in by the second."""
 SUSPENDED_RETRY_MS: Final = MINUTE_MS
 
 
@@ -153,31 +154,37 @@ def _check_release(work: Work, operation: Operation) -> None:
 
 
 def _steady(work: Work, operation: Operation) -> None:
-    gate, verdict, through = work.gates[operation], work.verdicts[operation], work.evidence.watermark_ms
-    if not verdict.met or through is None:
+    """Step to "met" when the evidence has met the requirement for 30 min, and a later estimate found so again."""
+    gate, verdict = work.gates[operation], work.verdicts[operation]
+    if not verdict.met:
         work.gates[operation] = replace(gate, steady_from_ms=None, estimates=0)
         return
-    last = work.case.state.estimate.evidence_ms if work.case.state.estimate else None
-    if gate.steady_from_ms is None:
-        gate = replace(gate, steady_from_ms=through, estimates=1)
-    elif last is None or through > last:
-        gate = replace(gate, estimates=gate.estimates + 1)
-    work.gates[operation] = gate
-    begun = gate.steady_from_ms
-    if begun is not None and through - begun >= STEADY_MS and gate.estimates >= STEADY_ESTIMATES:
-        work.take(operation, GateEvent.MET, "requirement met")
-        work.keep_evidence(operation)
-        wanted = sign_offs_wanted(work)
-        if wanted == 0:
-            tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
-            return
-        roles = SIGNERS.get(operation, (Role.QC, Role.ENGINEER))
-        facts = {
-            "roles": [str(r) for r in roles],
-            "sign_offs": wanted,
-            "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
-        }
-        work.tell(MessageKind.SIGN_OFF_WANTED, operation, work.gates[operation].epoch, facts, operation=operation)
+    first_ms = work.now_ms if gate.steady_from_ms is None else gate.steady_from_ms
+    work.gates[operation] = replace(gate, steady_from_ms=first_ms, estimates=gate.estimates + 1)
+    if work.now_ms - first_ms < ESTIMATES_APART_MS or not _stood(work, operation):
+        return
+    work.take(operation, GateEvent.MET, "requirement met")
+    work.keep_evidence(operation)
+    wanted = sign_offs_wanted(work)
+    if wanted == 0:
+        tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
+        return
+    roles = SIGNERS.get(operation, (Role.QC, Role.ENGINEER))
+    facts = {
+        "roles": [str(r) for r in roles],
+        "sign_offs": wanted,
+        "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
+    }
+    work.tell(MessageKind.SIGN_OFF_WANTED, operation, work.gates[operation].epoch, facts, operation=operation)
+
+
+def _stood(work: Work, operation: Operation) -> bool:
+    """Return whether the evidence met the requirement 30 min before the watermark too."""
+    through = work.evidence.watermark_ms
+    if through is None:
+        return False
+    earlier = replace(work.evidence, watermark_ms=through - STEADY_MS)
+    return all(f.met for f in work.plan[operation].findings(earlier))
 
 
 def _lift_gates(work: Work) -> None:
@@ -217,12 +224,14 @@ def _tell_delays(work: Work) -> None:
 
 
 def _next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
-    """Return when to look again without news: the next sensor to fall silent, a suspended gate, else a day on."""
+    """Return when to look again without news: a second estimate, a sensor falling silent, a suspended gate."""
     if acted:
         return now_ms
     if any(g.state is GateState.SUSPENDED for g in work.gates.values()):
         return now_ms + SUSPENDED_RETRY_MS
-    when = now_ms + DAY_MS
+    found_met = [g.steady_from_ms for g in work.gates.values() if g.steady_from_ms is not None]
+    second = [t + ESTIMATES_APART_MS for t in found_met if t + ESTIMATES_APART_MS > now_ms]
+    when = min([now_ms + DAY_MS, *second])
     for p in work.case.placements:
         arrival = work.case.arrivals.get(p.sensor)
         newest = work.case.pour.start_ms if arrival is None else max(arrival.newest_ms, work.case.pour.start_ms)

@@ -106,6 +106,6 @@ def step(gate: Gate, event: GateEvent, at_ms: Ms, reason: str) -> Gate:
         before=gate.state if event is E.SUSPEND else None,
         signers=gate.signers if after in OPEN or after is S.DONE else (),
         snapshot=gate.snapshot if after in OPEN or after in {S.DONE, S.MET} else None,
-        steady_from_ms=gate.steady_from_ms if after is S.MET else None,
-        estimates=gate.estimates if after is S.MET else 0,
+        steady_from_ms=None,
+        estimates=0,
     )

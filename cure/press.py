@@ -94,6 +94,7 @@ def _sign(work: Work, act: acts.Sign) -> None:
             raise ActRefusedError(f"{name} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
         if act.who in gate.signers:
             raise ActRefusedError(f"{act.who} has signed {name} already; a second person must sign")
+    released = []
     for name in act.operations:
         operation = Operation(name)
         gate = work.gates[operation]
@@ -101,7 +102,10 @@ def _sign(work: Work, act: acts.Sign) -> None:
         work.keep_evidence(operation)
         if len(gate.signers) >= max(1, sign_offs_wanted(work)):
             work.take(operation, GateEvent.SIGNED, "signed", act.who)
-            tell_permit(work, operation, MessageKind.RELEASED)
+            released.append(operation)
+    # After all of them, so that each message knows what else is released.
+    for operation in released:
+        tell_permit(work, operation, MessageKind.RELEASED)
 
 
 def tell_permit(work: Work, operation: Operation, kind: MessageKind) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from cure.assess import assess
-from shared.errors import SlabError, StoreError
+from shared.errors import MovedError, SlabError, StoreError
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, Ms, PourId, SensorId
 from shared.models.readings import Series
@@ -16,6 +16,7 @@ from shared.ports import Clock, CureBook, PourCase, Readings, Result
 LOG: Final = logging.getLogger(__name__)
 TRIES: Final = 5
 """A reading or act that comes between reading the case and recording makes a result void; then it is done again."""
+STOP_TRIES: Final = 100
 POURS_A_ROUND: Final = 200
 BEFORE_POUR_MS: Final = 2 * HOUR_MS
 
@@ -38,6 +39,8 @@ class Rounds:
         for pour in due:
             try:
                 self.run(pour)
+            except MovedError as error:
+                LOG.info("%s", error)
             except SlabError as error:
                 LOG.error("pour %s was not judged: %s", pour, error)
             except Exception:
@@ -58,7 +61,7 @@ class Rounds:
             result = assess(case, series, now, clock_ok=self._clock_ok(case), act=act)
             if self.book.record(case, result):
                 return result
-        raise StoreError(f"{pour} moved under every one of {TRIES} tries; the next round tries again")
+        raise MovedError(f"{pour} moved under every one of {TRIES} tries; the next round tries again")
 
     def stop(self, pour: PourId, act: PourAct) -> Result:
         """Record a STOP: also when the readings store cannot be read, because STOP only shuts."""
@@ -66,12 +69,12 @@ class Rounds:
             return self.run(pour, act)
         except StoreError as error:
             LOG.error("STOP without readings: %s", error)
+        for _ in range(STOP_TRIES):
             case = self.book.case(pour)
-            now = self.clock.now()
-            result = assess(case, {}, now, clock_ok=self._clock_ok(case), act=act)
-            if not self.book.record(case, result):
-                raise
-            return result
+            result = assess(case, {}, self.clock.now(), clock_ok=self._clock_ok(case), act=act)
+            if self.book.record(case, result):
+                return result
+        raise MovedError(f"{pour} moved under every one of {STOP_TRIES} tries: press STOP again")
 
     def _clock_ok(self, case: PourCase) -> bool:
         return case.site.site.clock_sync == "not-checked" or self.clock.synchronised()

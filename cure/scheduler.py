@@ -26,12 +26,15 @@ class TickScheduler:
     def __init__(self, tick: Callable[[], object], every_s: float) -> None:
         self._tick = tick
         self._ended = time.monotonic()
+        self._started = False
         self._scheduler = BackgroundScheduler(
             jobstores={"default": MemoryJobStore()},
             executors={"default": ThreadPoolExecutor(1)},
             job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
             timezone=UTC,
         )
+        # A tick that is skipped because one still runs is by design; the watchdog judges ticks that do not end.
+        logging.getLogger("apscheduler").setLevel(logging.ERROR)
         self._scheduler.add_listener(self._told, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
         self._scheduler.add_job(self._run, "interval", seconds=every_s, id="tick")
 
@@ -47,10 +50,12 @@ class TickScheduler:
         """Begin to tick."""
         self._ended = time.monotonic()
         self._scheduler.start()
+        self._started = True
 
     def stop(self) -> None:
-        """Wait for the tick that is running, then end."""
-        self._scheduler.shutdown(wait=True)
+        """Wait for the tick that is running, then end; nothing to do when it was never started."""
+        if self._started:
+            self._scheduler.shutdown(wait=True)
 
     def stale_s(self) -> float:
         """Return the real seconds since a tick last ended."""

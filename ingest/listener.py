@@ -170,8 +170,8 @@ class Listener:
                 return
             self._acknowledge(client)
             if leaving or self._wants_resend():
-                if self._trouble is None:
-                    self._say("disconnected by our own will")
+                if self._trouble is None and not leaving:
+                    self._say("disconnected by our own will, so that the broker sends again")
                 client.disconnect()
                 return
 

@@ -3,7 +3,8 @@
 SlabError                 root: every error that a person may see
 |- SetupError             the site file or a calibration is wrong; carries every fault found
 |- StoreError             a store cannot be opened, read or written
-|  `- LockedError         another process owns the data folder
+|  |- LockedError         another process owns the data folder
+|  `- MovedError          the state kept changing under a judgement; later is another chance
 |- BrokerError            the broker cannot be started or reached
 `- ActRefusedError        a person's act cannot be accepted now; says why and what to do
 """
@@ -47,6 +48,10 @@ class StoreError(SlabError):
 
 class LockedError(StoreError):
     """Another process owns the data folder."""
+
+
+class MovedError(StoreError):
+    """What was judged moved under it every time; later it will hold still."""
 
 
 class BrokerError(SlabError):

@@ -23,6 +23,13 @@ AGAIN_MS: Final = 30 * MINUTE_MS
 WARM_ENOUGH_C: Final = 1.0
 """Below it a measured surface does not lift "freeze suspected"."""
 EVERYBODY: Final = (STRIP, WALK, LOAD)
+_ANSWERED_BY: Final = {
+    MessageKind.WITHDRAWAL: ("super", GateState.WITHDRAWN),
+    MessageKind.KEEP_OFF: ("crew-lead", GateState.UNDER_WAY),
+}
+"""Messages that repeat until somebody says "area clear": who does, while the gate is how."""
+_ONCE: Final = "confirm"
+"""The board does not show what is confirmed: a confirmation is not handed in again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +67,13 @@ class ScriptedPeople:
         Args:
             board: open pours as the board shows them.
             now: site time.
-            messages: every message so far: withdrawals among them are confirmed.
+            messages: every message so far: withdrawals and keep-offs among them are confirmed.
         """
         wanted = [((act.kind, i), act) for i, act in enumerate(self.timed) if act.at_ms <= now]
         due = [act for key, act in wanted if self._first(key, now, again=False)]
         rows = sorted(board, key=lambda r: r.pour.id)
         for key, act in self._answers(rows, now, messages):
-            if self._first(key, now, again=True):
+            if self._first(key, now, again=key[0] != _ONCE):
                 due.append(act)
         return due
 
@@ -137,15 +144,16 @@ class ScriptedPeople:
     def _confirm(
         self, rows: Sequence[BoardRow], now: Ms, messages: Sequence[Message]
     ) -> Iterator[tuple[tuple[object, ...], Act]]:
-        """The superintendent answers a withdrawal: the area is clear."""
-        withdrawn = {
-            (r.pour.id, o): g.epoch for r in rows for o, g in r.gates.items() if g.state is GateState.WITHDRAWN
-        }
+        """The superintendent answers a withdrawal and the crew lead a keep-off: the area is clear."""
+        gates = {(r.pour.id, o): g for r in rows for o, g in r.gates.items()}
         for m in messages:
-            open_epoch = withdrawn.get((m.pour, Operation(m.subject)))
-            ripe = now - m.at_ms >= self.rules.confirm_min * MINUTE_MS
-            if m.kind is MessageKind.WITHDRAWAL and ripe and open_epoch == m.epoch:
-                yield ("confirm", m.no), Confirm(at=at(now), who="super", scripted=True, message=m.no)
+            answer = _ANSWERED_BY.get(m.kind)
+            gate = gates.get((m.pour, Operation(m.subject)))
+            if answer is None or gate is None or now - m.at_ms < self.rules.confirm_min * MINUTE_MS:
+                continue
+            who, while_state = answer
+            if gate.state is while_state and gate.epoch == m.epoch:
+                yield (_ONCE, m.no), Confirm(at=at(now), who=who, scripted=True, message=m.no)
 
     def _crew(self, rows: Sequence[BoardRow], now: Ms) -> Iterator[tuple[tuple[object, ...], Act]]:
         """A crew strips one bay after the other, oldest first, and begins none that it cannot end within the shift."""

@@ -90,9 +90,9 @@ class Gate:
     changed_ms: Ms = 0
     reason: str = ""
     steady_from_ms: Ms | None = None
-    """Evidence time since which the requirement is met without a break."""
+    """Site time of the first of the estimates that found the requirement met without a break; while curing."""
     estimates: int = 0
-    """Rounds with new evidence that found it met without a break."""
+    """How many did."""
     snapshot: str | None = None
     """Digest of the evidence that met it."""
     signers: tuple[str, ...] = ()

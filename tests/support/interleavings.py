@@ -245,7 +245,9 @@ class Model:
     def _put(s: State, row: Delivery) -> State:
         """Store a row without its hours, and without counts that no longer change what it may do."""
         attempt = min(row.attempt, _FIRST_ATTEMPT) if _kind(row) == WITHDRAWAL else row.attempt
-        kept = replace(row, next_ms=0, called_ms=None, lease_until_ms=None, attempt=attempt, outcome="", was_unsure=True)
+        kept = replace(
+            row, next_ms=0, called_ms=None, lease_until_ms=None, attempt=attempt, outcome="", was_unsure=True
+        )
         return replace(s, rows=tuple(kept if r.no == row.no else r for r in s.rows))
 
 

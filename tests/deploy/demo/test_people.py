@@ -118,6 +118,16 @@ def test_a_withdrawal_is_confirmed_first_and_reopened_by_the_engineer_after() ->
     assert reopen.who == "engineer"
 
 
+def test_the_crew_lead_confirms_a_keep_off_once() -> None:
+    crowd, row = people(), board_row("2-b1-p1", {STRIP: GateState.UNDER_WAY}, changed_ms=NOON)
+    told = Message(5, MessageKind.KEEP_OFF, PourId("2-b1-p1"), "strip", 1, NOON, None, {})
+    assert crowd.acts([row], minutes(9), [told]) == []
+    (confirm,) = crowd.acts([row], minutes(10), [told])
+    assert isinstance(confirm, Confirm)
+    assert (confirm.who, confirm.message) == ("crew-lead", 5)
+    assert crowd.acts([row], minutes(80), [told]) == []
+
+
 def test_a_withdrawal_of_an_earlier_release_is_not_confirmed_again() -> None:
     row = board_row("2-b3-p1", {STRIP: GateState.WITHDRAWN}, changed_ms=NOON, epoch=3)
     old = Message(7, MessageKind.WITHDRAWAL, PourId("2-b3-p1"), "strip", 1, NOON, None, {})
