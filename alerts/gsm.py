@@ -69,15 +69,20 @@ def fitted(names: Sequence[str], room: int) -> str:
 def short_text(lead: str, names: Sequence[str], trailer: str, endings: Sequence[Sequence[str]]) -> str:
     """Return lead, names, trailer and endings within 140 characters.
 
-    Lead and trailer stay whole. Of each ending the first wording that fits whole is taken; its last one always stands,
-    the names are shortened for it. The lead carries the verdict with its negation, so that no cut turns it round.
+    Lead and trailer stay whole. Of each ending the first wording that fits whole is taken; for its last one the names
+    are shortened, and it goes only when the shortest names leave no room. The lead carries the verdict with its
+    negation, so that no cut turns it round.
     """
     lead = basic(lead) + ("" if lead.endswith(":") else ".")
     trailer = basic(trailer)
     choices = [[f". {basic(wording)}" if wording else "" for wording in ending] for ending in endings]
     chosen = [choice[-1] for choice in choices]
-    room = LONGEST - len(lead) - len(trailer) - 2 - sum(map(len, chosen))
-    start = f"{lead} {fitted([basic(n) for n in names], room)} {trailer}"
+    room = LONGEST - len(lead) - len(trailer) - 2
+    least = sum(min(len(n), _LEAST) for n in names) + len(names) - 1
+    for place in reversed(range(len(chosen))):
+        if sum(map(len, chosen)) > room - least:
+            chosen[place] = ""
+    start = f"{lead} {fitted([basic(n) for n in names], room - sum(map(len, chosen)))} {trailer}"
     for place, choice in enumerate(choices):
         left = LONGEST - len(start) - sum(map(len, chosen)) + len(chosen[place])
         chosen[place] = next((wording for wording in choice if len(wording) <= left), chosen[place])

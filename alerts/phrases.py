@@ -19,6 +19,8 @@ from shared.models.base import LOAD, STRIP, WALK
 from shared.models.messages import MessageKind
 
 _DEEDS: Final[dict[str, str]] = {STRIP: "do not strip", WALK: "do not walk on it", LOAD: "do not load it"}
+_MANY: Final = 80
+"""Longest list of bays in a subject."""
 _ANSWER: Final = (("Answer: area clear", ""),)
 _CLEAR: Final = 'Answer "area clear" to this number; it repeats every 5 minutes until a person does.'
 
@@ -53,8 +55,8 @@ def _permit(telling: Telling, verdict: str, rest: str, short_rest: str, lines: t
         endings.append((f"Not: {facts.text('exclusions')}", "Exclusions apply"))
     if operation == LOAD:
         limit = f", {construction_load(telling)}"
-        short_limit = limit.partition(" (")[0] if facts.number("load_kpa") is not None else ""
-        endings.append((BARE_JOISTS, "No wheels, stacks or form bundles", "No wheels or stacks"))
+        short_limit = limit.partition(" (")[0].replace("at most", "max") if facts.number("load_kpa") is not None else ""
+        endings.append((BARE_JOISTS, "No wheels, stacks or form bundles", "No wheels/stacks"))
     elif operation in {STRIP, WALK}:
         limit = short_limit = ", no added load"
     return Phrase(verdict, f"{rest}{limit}", f"{short_rest}{short_limit}", lines, tuple(endings))
@@ -86,10 +88,11 @@ def _cold_delay(telling: Telling) -> Phrase:
     facts, zone, first = telling.facts, telling.zone, telling.first
     expected = facts.ms("expected_ms")
     hour = "no hour can be named while it stays this cold"
-    ending = ("No hour while it stays this cold",)
+    ending: tuple[str, ...] = ("No hour while it stays this cold",)
     if expected is not None:
         hour = f"{long_hour(expected, zone, up=True)}, NOT RELEASED, wait for release"
-        ending = (f"Exp. {short_hour(expected, zone, up=True)}, wait for release",)
+        short = f"Exp. {short_hour(expected, zone, up=True)}"
+        ending = (f"{short}, wait for release", short)
     limit = units.shown(facts.number("limit_c"), "degC", first=first, limit=True)
     lines = (
         f"By the plan's clock hours: {long_hour(facts.ms('plan_ms'), zone)}",
@@ -158,7 +161,8 @@ def _keep_off(telling: Telling) -> Phrase:
     bays = facts.listed("bays", facts.text("bay"))
     lines = (f"Keep off: {bays}", f"Cause: {facts.text('cause')}", _CLEAR)
     many = f"{max(1, len(facts.items('bays')))} bays, see the board"
-    return Phrase("KEEP OFF", f": {bays}", ":", lines, ((f"Bays: {bays}", many), *_ANSWER, (facts.text("cause"), "")))
+    rest = f": {bays if len(bays) <= _MANY else many}"
+    return Phrase("KEEP OFF", rest, ":", lines, ((f"Bays: {bays}", many), *_ANSWER, (facts.text("cause"), "")))
 
 
 def _released_early(telling: Telling) -> Phrase:

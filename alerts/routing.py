@@ -72,8 +72,8 @@ def _roles(message: Message, site: SiteFile) -> frozenset[Role]:
 def shift_from(person: RecipientSettings, site: SiteFile, now: Ms) -> Ms:
     """Return `now` when it lies in the recipient's shift, else the start of the next one. [ms]
 
-    A shift that ends at or before its start runs across midnight. Hours are the site's own, so that on the night of
-    a clock change the shift still starts at its local hour.
+    A shift that ends before its start runs across midnight. Hours are the site's own, so that on the night of a clock
+    change the shift still starts at its local hour; one that the change swallows whole is left out.
     """
     starts, ends = (time.fromisoformat(t) for t in (person.shift or site.site.shift).split("-"))
     if starts == ends:
@@ -86,7 +86,7 @@ def shift_from(person: RecipientSettings, site: SiteFile, now: Ms) -> Ms:
         end = _utc_ms(datetime.combine(day + timedelta(days=int(ends < starts)), ends, tzinfo=zone))
         if start <= now < end:
             return now
-        if start > now:
+        if now < start < end:
             return start
     return now
 

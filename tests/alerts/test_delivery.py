@@ -158,7 +158,9 @@ def test_a_claim_holds_a_lease_and_the_answer_gives_it_back() -> None:
 
 
 @given(st.sampled_from(OutcomeKind), st.sampled_from(S), st.sampled_from([FIRST, SECOND, None]))
-def test_the_answer_of_another_lease_changes_nothing(kind: OutcomeKind, state: DeliveryState, token: str | None) -> None:
+def test_the_answer_of_another_lease_changes_nothing(
+    kind: OutcomeKind, state: DeliveryState, token: str | None
+) -> None:
     due = make_due(RELEASED, OPEN, state=state, lease_token=THIRD, attempt=1)
     assert answered(due, Outcome(kind, ""), token, T0) == due.delivery
 
@@ -229,7 +231,9 @@ def test_the_wait_after_a_lost_attempt_counts_from_its_call() -> None:
 @pytest.mark.parametrize("release_state", [S.ACCEPTED, S.UNSURE])
 @pytest.mark.parametrize("state", list(S))
 @pytest.mark.row("A4", "A13")
-def test_a_release_that_got_out_late_sends_its_withdrawal_again(release_state: DeliveryState, state: DeliveryState) -> None:
+def test_a_release_that_got_out_late_sends_its_withdrawal_again(
+    release_state: DeliveryState, state: DeliveryState
+) -> None:
     release = make_due(RELEASED, SHUT, state=release_state)
     withdrawal = make_due(WITHDRAWAL, SHUT, state=state, attempt=1, next_ms=T0 + 9)
     after = overtaken(release, [withdrawal], T0)

@@ -122,6 +122,16 @@ def test_a_row_is_busy_while_another_of_its_recipient_and_channel_is_calling(boo
         assert not rows.one(1).busy
 
 
+def test_one_recipients_channels_are_kept_apart(book: SiteBook) -> None:
+    tell(book, make_message(), make_message(MessageKind.WITHDRAWAL))
+    for message in (1, 2):
+        book.alerts.route(message, [NewDelivery(SUPER, channel, T0) for channel in (0, 1)])
+    put(book, 1, DeliveryState.CALLING)
+    with book.alerts.deciding() as rows:
+        assert {d.delivery.no: d.busy for d in rows.due(T0, 9)} == {2: False, 3: True, 4: False}
+        assert numbers(rows.withdrawals(rows.one(2))) == [4]
+
+
 def test_rows_are_found_by_state(book: SiteBook) -> None:
     told_and_routed(book, make_message(MessageKind.WITHDRAWAL), make_message(), make_message(MessageKind.KEEP_OFF))
     for delivery, state in enumerate(

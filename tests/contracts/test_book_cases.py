@@ -193,6 +193,23 @@ def test_a_number_that_is_none_is_refused_before_anything_is_written(book: SiteB
     assert len(book.board.acts()) == 2
 
 
+def test_a_pour_has_the_placements_of_its_own_time_in_the_bay(tmp_path: Path) -> None:
+    sensors = bay_dict()["sensors"]
+    moved = [{**sensors[0], "zone": "top"}, *sensors[1:]]
+    with opened_book(tmp_path):
+        pass
+    with opened_book(tmp_path, make_setup(make_site(bay=[bay_dict(sensors=moved)])), T0 + 100) as book:
+        during = book.cure.case(POUR).placements
+        assert [(p.zone, p.from_ms, p.to_ms) for p in during if p.sensor == EDGE] == [
+            ("exposed edge", 0, T0 + 100),
+            ("top", T0 + 100, None),
+        ]
+        book.cure.open_pour(make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 100), make_log())
+        before, after = book.cure.case(POUR).placements, book.cure.case(PourId("2-b1-p2")).placements
+        assert [p.zone for p in before if p.sensor == EDGE] == ["exposed edge"]
+        assert [p.zone for p in after if p.sensor == EDGE] == ["top"]
+
+
 def test_a_bay_that_left_the_file_keeps_its_set_up_for_its_pour(tmp_path: Path) -> None:
     with opened_book(tmp_path):
         pass

@@ -110,24 +110,27 @@ def test_three_kills_of_the_listener_in_mid_stream_lose_nothing(broker: Embedded
     # The session must exist before the first reading: only then does the broker keep them for us.
     with listening(broker.port, Bench()):
         pass
-    for n in range(600):
-        if n % 150 == 0:
-            child = started(broker.port, file)
-            before = len(stored(file))
-        payload, key = a_reading(n)
-        publisher.publish("slabhour/millrace/r/lg-01", payload, qos=1)
-        sent.add(key)
-        if n % 150 == 50:
-            until(lambda before=before: len(stored(file)) > before, 20)  # type: ignore[misc]
-        if n % 150 == 149 and n < 599:
-            # A hundred are on their way and the writer is in the middle of some of them.
-            Event().wait(0.15)
-            ended(child, signal.SIGKILL)
-    until(lambda: acknowledged == 600)
-    until(lambda: sent <= stored(file), 20)
-    ended(child, signal.SIGTERM)
-    publisher.disconnect()
-    publisher.loop_stop()
+    child = None
+    try:
+        for n in range(600):
+            if n % 150 == 0:
+                child = started(broker.port, file)
+                before = len(stored(file))
+            payload, key = a_reading(n)
+            publisher.publish("slabhour/millrace/r/lg-01", payload, qos=1)
+            sent.add(key)
+            if n % 150 == 50:
+                until(lambda before=before: len(stored(file)) > before, 20)  # type: ignore[misc]
+            if n % 150 == 149 and n < 599:
+                # A hundred are on their way and the writer is in the middle of some of them.
+                Event().wait(0.15)
+                killed(child)
+        until(lambda: acknowledged == 600)
+        until(lambda: sent <= stored(file), 20)
+    finally:
+        killed(child)
+        publisher.disconnect()
+        publisher.loop_stop()
     assert stored(file) == sent
 
 
@@ -140,10 +143,11 @@ def started(port: int, file: Path) -> subprocess.Popen[bytes]:
     )
 
 
-def ended(child: subprocess.Popen[bytes], number: signal.Signals) -> None:
-    child.send_signal(number)
-    child.wait(10)
+def killed(child: subprocess.Popen[bytes] | None) -> None:
+    assert child is not None
     assert child.stdin is not None
+    child.send_signal(signal.SIGKILL)
+    child.wait(10)
     child.stdin.close()
 
 
@@ -189,7 +193,7 @@ def test_the_broker_dies_with_its_parent_however_the_parent_dies(tmp_path: Path)
     assert parent.stdout is not None
     assert int(parent.stdout.readline()) > 0
     assert answers(port)
-    ended(parent, signal.SIGKILL)
+    killed(parent)
     parent.stdout.close()
     until(lambda: not answers(port))
 

@@ -1,29 +1,28 @@
-"""An alerts book in memory, transports that fail on order, and the messages that the tests send."""
+"""Messages as cure would write them, a transport that fails on order, and a dispatcher on a book in memory."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from copy import copy
-from dataclasses import dataclass, field, replace
-from threading import RLock
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Any, Final
 
+from alerts_book import MemoryBook, never
 from store_support import POUR, T0, make_setup, make_site
 
+from alerts.acts import confirm
+from alerts.dispatcher import Dispatcher
 from shared.clock import SimulatedClock
-from shared.models.acts import Act
+from shared.models.acts import Confirm
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, PourId
-from shared.models.decisions import Gate, GateState, LogEntry
+from shared.models.decisions import Gate, GateState
 from shared.models.messages import (
     PERMITS,
-    URGENT,
     Delivery,
     DeliveryState,
     Due,
     Message,
     MessageKind,
-    NewDelivery,
     Outcome,
     OutcomeKind,
     Text,
@@ -80,7 +79,7 @@ def make_told(
 ) -> Message:
     """Return a stored message with every fact that a kind may have."""
     until = at_ms + hours_valid * HOUR_MS if kind in PERMITS else None
-    said = {**FACTS, "operation": subject, "hour_ms": at_ms, **facts}
+    said = {**FACTS, "operation": "" if kind is MessageKind.LOGGER_SILENT else subject, "hour_ms": at_ms, **facts}
     return Message(no, kind, PourId(str(said["pour"])), subject, epoch, at_ms, until, said)
 
 
@@ -112,149 +111,6 @@ def alerts_setup(folder: str = ".", **changes: Any) -> Setup:
     return make_setup(site, folder=folder)
 
 
-class DiedError(BaseException):
-    """The process dies here; no `except Exception` may catch it."""
-
-
-@dataclass
-class Rows:
-    """What is durable."""
-
-    messages: dict[int, Message] = field(default_factory=dict)
-    gates: dict[tuple[str, str], Gate] = field(default_factory=dict)
-    deliveries: dict[int, Delivery] = field(default_factory=dict)
-    routed: set[int] = field(default_factory=set)
-    log: list[LogEntry] = field(default_factory=list)
-    acts: list[Act] = field(default_factory=list)
-
-    def copied(self) -> Rows:
-        """Return a copy that shares nothing that changes."""
-        return Rows(*(copy(getattr(self, name)) for name in self.__dataclass_fields__))
-
-
-def _never(_where: str) -> None:
-    """Nothing dies."""
-
-
-class MemoryBook:
-    """The `AlertsBook` port over dictionaries: a transaction that raises leaves nothing behind."""
-
-    def __init__(self) -> None:
-        self.rows = Rows()
-        self.at: Callable[[str], None] = _never
-        """Called at each arrow, by name; raising `DiedError` there is a crash."""
-        self._lock = RLock()
-
-    @contextmanager
-    def _transaction(self, name: str) -> Iterator[Rows]:
-        with self._lock:
-            rows = self.rows.copied()
-            yield rows
-            self.at(f"{name}: before commit")
-            self.rows = rows
-            self.at(f"{name}: after commit")
-
-    def put(self, message: Message, *gates: Gate) -> None:
-        """Write a message and its gates in one transaction, as cure does."""
-        with self._transaction("cure") as rows:
-            rows.messages[message.no] = message
-            rows.gates |= {(gate.pour, gate.operation): gate for gate in gates}
-
-    def unrouted(self, limit: int) -> Sequence[Message]:
-        with self._lock:
-            return [m for no, m in sorted(self.rows.messages.items()) if no not in self.rows.routed][:limit]
-
-    def told(self, message: Message) -> Sequence[tuple[str, int]]:
-        with self._lock:
-            called = (d for d in self.rows.deliveries.values() if d.called_ms is not None)
-            same = ((d, self.rows.messages[d.message]) for d in called)
-            return sorted({(d.recipient, d.channel) for d, m in same if _same(m, message)})
-
-    def route(self, message: int, deliveries: Sequence[NewDelivery]) -> None:
-        with self._transaction("route") as rows:
-            if message in rows.routed:
-                return
-            rows.routed.add(message)
-            for new in deliveries:
-                no = len(rows.deliveries) + 1
-                rows.deliveries[no] = Delivery(no, message, new.recipient, new.channel, next_ms=new.next_ms)
-
-    @contextmanager
-    def deciding(self) -> Iterator[MemoryRows]:
-        with self._transaction("deciding") as rows:
-            yield MemoryRows(rows)
-
-    def confirm(self, act: Act, message: int, log: LogEntry) -> int:
-        with self._transaction("confirm") as rows:
-            found = [d for d in rows.deliveries.values() if _is(d, message, DeliveryState.ACCEPTED)]
-            for delivery in found:
-                rows.deliveries[delivery.no] = replace(delivery, state=DeliveryState.CONFIRMED)
-            rows.acts.append(act)
-            rows.log.append(log)
-            return len(found)
-
-    def states(self, message: int) -> dict[tuple[str, int], DeliveryState]:
-        """Return where each delivery of a message stands."""
-        return {(d.recipient, d.channel): d.state for d in self.rows.deliveries.values() if d.message == message}
-
-
-def _same(one: Message, other: Message) -> bool:
-    return one.pour == other.pour and one.subject == other.subject
-
-
-def _is(delivery: Delivery, message: int, state: DeliveryState) -> bool:
-    return delivery.message == message and delivery.state is state
-
-
-class MemoryRows:
-    """The `DeliveryTransaction` port."""
-
-    def __init__(self, rows: Rows) -> None:
-        self._rows = rows
-
-    def _dues(self, *states: DeliveryState) -> list[Due]:
-        found = [self.one(no) for no, d in sorted(self._rows.deliveries.items()) if d.state in states]
-        return sorted(found, key=lambda d: (d.message.kind not in URGENT, d.message.no, d.delivery.no))
-
-    def due(self, now: Ms, limit: int) -> Sequence[Due]:
-        waiting = self._dues(DeliveryState.QUEUED, DeliveryState.WAITING)
-        return [d for d in waiting if d.delivery.next_ms <= now][:limit]
-
-    def calling(self) -> Sequence[Due]:
-        return self._dues(DeliveryState.CALLING)
-
-    def unsure(self) -> Sequence[Due]:
-        return self._dues(DeliveryState.UNSURE)
-
-    def accepted_unconfirmed(self) -> Sequence[Due]:
-        insistent = {MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF}
-        return [d for d in self._dues(DeliveryState.ACCEPTED) if d.message.kind in insistent]
-
-    def one(self, delivery: int) -> Due:
-        row = self._rows.deliveries[delivery]
-        message = self._rows.messages[row.message]
-        busy = any(
-            d.state is DeliveryState.CALLING and d.no != row.no and _to(d) == _to(row)
-            for d in self._rows.deliveries.values()
-        )
-        return Due(row, message, self._rows.gates.get((message.pour, message.subject)), busy)
-
-    def withdrawals(self, due: Due) -> Sequence[Due]:
-        every = (self.one(no) for no in sorted(self._rows.deliveries))
-        withdrawn = (d for d in every if d.message.kind is MessageKind.WITHDRAWAL and _same(d.message, due.message))
-        return [d for d in withdrawn if _to(d.delivery) == _to(due.delivery)]
-
-    def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
-        assert delivery.no in self._rows.deliveries
-        self._rows.deliveries[delivery.no] = delivery
-        if log is not None:
-            self._rows.log.append(log)
-
-
-def _to(delivery: Delivery) -> tuple[str, int]:
-    return delivery.recipient, delivery.channel
-
-
 @dataclass
 class Heard:
     """One text as a recipient got it."""
@@ -276,7 +132,7 @@ class ScriptedTransport:
         """Of "accept" (also when the script is at its end), "fail", "never", "lost" (arrives), "silence" (does not)."""
         self.heard: list[Heard] = []
         self.began: list[int] = []
-        self.at: Callable[[str], None] = _never
+        self.at: Callable[[str], None] = never
         self.during: Callable[[int], None] | None = None
 
     def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
@@ -304,3 +160,65 @@ class ScriptedTransport:
     def numbers(self, file: str | None = None) -> list[int]:
         """Return the numbers heard, in order, of all or of one inbox."""
         return [h.number for h in self.heard if file in {None, h.file}]
+
+
+class Site:
+    """A dispatcher on a book in memory, with a clock that is told the time."""
+
+    def __init__(self, *script: str, setup: Setup | None = None, workers: int = 0) -> None:
+        self.clock = SimulatedClock(T0)
+        self.book = MemoryBook()
+        self.transport = ScriptedTransport(self.clock, *script)
+        self.setup = alerts_setup() if setup is None else setup
+        self.workers = workers
+        self.dispatcher = self.started()
+
+    def started(self) -> Dispatcher:
+        """Return a new dispatcher on the same book, as after a restart."""
+        return Dispatcher(self.setup, self.book, self.clock, self.transport, self.workers)
+
+    def restart(self) -> None:
+        """Start again and recover."""
+        self.dispatcher = self.started()
+        self.dispatcher.recover()
+
+    def say(self, kind: MessageKind, no: int, state: GateState, epoch: int = 1, **facts: Any) -> None:
+        """Write a message about the strip of the first pour with its gate, as cure does."""
+        message = make_told(kind, no, epoch=epoch, at_ms=self.clock.now(), **facts)
+        self.book.put(message, make_gate(state, epoch))
+
+    def release(self, no: int = 41) -> None:
+        """Release."""
+        self.say(MessageKind.RELEASED, no, GateState.RELEASED)
+
+    def withdraw(self, no: int = 42) -> None:
+        """Withdraw."""
+        self.say(MessageKind.WITHDRAWAL, no, GateState.WITHDRAWN)
+
+    def run(self, minutes: float = 0, every_s: int = 30) -> int:
+        """Run what is due, now and as time goes on."""
+        done = self.dispatcher.run_due()
+        until = self.clock.now() + round(minutes * 60_000)
+        while self.clock.now() < until:
+            self.clock.set(min(until, self.clock.now() + every_s * 1000))
+            done += self.dispatcher.run_due()
+        return done
+
+    def confirm(self, no: int) -> int:
+        """Let a person answer a message."""
+        return confirm(
+            self.book, Confirm(at=datetime.fromtimestamp(self.clock.now() / 1000, UTC), who="qc", message=no)
+        )
+
+    def mark(self, no: int, **changes: Any) -> None:
+        """Change a stored delivery behind everybody's back."""
+        self.book.rows.deliveries[no] = replace(self.book.rows.deliveries[no], **changes)
+
+    def stand(self, state: GateState, before: GateState | None = None) -> None:
+        """Put the gate into a state without a message."""
+        gate = make_gate(state, before=before)
+        self.book.rows.gates[gate.pour, gate.operation] = gate
+
+    def logged(self, state: DeliveryState) -> list[Any]:
+        """Return the log's bodies of deliveries that came into a state."""
+        return [e.body for e in self.book.rows.log if e.what == "delivery" and e.body["state"] == state.value]

@@ -6,24 +6,24 @@ heard. The harness supplies the world; `alerts.delivery` decides. A `Weak` harne
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final, TypeAlias
 
-from alerts.delivery import Go, Supersede, answered, claim, lost, may_go, overtaken, resolved, step
-from alerts.delivery import DeliveryEvent as Event
 from alerts_support import make_gate, make_told
+
+from alerts.delivery import DeliveryEvent as Event
+from alerts.delivery import Go, Supersede, answered, claim, lost, may_go, overtaken, resolved, step
+from shared.models.base import RecipientId
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import Delivery, DeliveryState, Due, Message, MessageKind, Outcome, OutcomeKind
 
 S = DeliveryState
 _NOW: Final = 0
-_TOKEN: Final = "lease"
+_HOLDER: Final = "lease"
 _FIRST_ATTEMPT: Final = 3
 """Rows begin here, so that two more attempts use a release's up and the model stays small."""
 RELEASE, WITHDRAWAL = "release", "withdrawal"
-_SETTLED: Final = frozenset({S.ACCEPTED, S.CONFIRMED, S.SUPERSEDED, S.ESCALATED})
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class State:
 
     gate: Gate
     evidence: bool = False
-    flips: int = 4
+    flips: int = 0
     expired: bool = False
     rows: tuple[Delivery, ...] = ()
     workers: tuple[Worker, ...] = ()
@@ -69,8 +69,8 @@ class State:
     flight: frozenset[tuple[str, int]] = frozenset()
     """Calls that nobody watches any more and that can still arrive."""
     seen: tuple[str, int] | None = None
-    crashes: int = 2
-    losses: int = 2
+    crashes: int = 0
+    losses: int = 0
     accepted: int = 0
     """Acceptances of the current epoch's release..."""
     unsure: int = 0
@@ -82,26 +82,29 @@ Step: TypeAlias = tuple[str, State]
 _MESSAGES: Final[dict[int, Message]] = {}
 
 
-def _message(kind: str, epoch: int) -> Message:
+def message_of(kind: str, epoch: int) -> Message:
+    """Return the message of a kind and epoch."""
     no = epoch * 2 + (kind == WITHDRAWAL)
     told_as = MessageKind.RELEASED if kind == RELEASE else MessageKind.WITHDRAWAL
     return _MESSAGES.setdefault(no, make_told(told_as, no, epoch=epoch, at_ms=_NOW, hours_valid=1))
 
 
-def _kind(row: Delivery) -> str:
+def kind_of(row: Delivery) -> str:
+    """Return what the row delivers."""
     return WITHDRAWAL if row.message % 2 else RELEASE
 
 
 class Model:
     """The steps from a state."""
 
-    def __init__(self, weak: Weak = Weak(), *, epochs: int = 4) -> None:  # noqa: B008 - frozen
-        self.weak = weak
-        self.epochs = epochs
+    def __init__(self, weak: Weak | None = None, *, flips: int = 2, crashes: int = 1, losses: int = 1) -> None:
+        self.weak = Weak() if weak is None else weak
+        self.epochs = 4
+        self._first = State(make_gate(GateState.CURING, 0), flips=flips, crashes=crashes, losses=losses)
 
     def first(self) -> State:
         """Return the state in which all begins."""
-        return State(make_gate(GateState.CURING, 0))
+        return self._first
 
     def steps(self, s: State) -> Iterator[Step]:
         """Yield every (label, next state)."""
@@ -148,9 +151,14 @@ class Model:
         if gate.state is GateState.MET and s.evidence:
             yield "person: signs", self._told(s, GateState.RELEASED, RELEASE)
         for row in s.rows:
-            if _kind(row) == WITHDRAWAL and row.state is S.ACCEPTED and s.seen is not None and s.seen[0] == WITHDRAWAL:
+            if (
+                kind_of(row) == WITHDRAWAL
+                and row.state is S.ACCEPTED
+                and s.seen is not None
+                and s.seen[0] == WITHDRAWAL
+            ):
                 yield "person: confirms", self._put(s, step(self.due(s, row), Event.CONFIRMED, _NOW))
-        mine = [r for r in s.rows if r.message == _message(WITHDRAWAL, gate.epoch).no]
+        mine = [r for r in s.rows if r.message == message_of(WITHDRAWAL, gate.epoch).no]
         if gate.state is GateState.WITHDRAWN and mine and mine[0].state is S.CONFIRMED and gate.epoch < self.epochs:
             yield "person: reopens", replace(s, gate=replace(gate, state=GateState.CURING, epoch=gate.epoch + 1))
 
@@ -162,8 +170,8 @@ class Model:
 
     @staticmethod
     def _written(s: State, kind: str, epoch: int) -> State:
-        no = _message(kind, epoch).no
-        return replace(s, rows=(*s.rows, Delivery(no, no, "crew", 0, attempt=_FIRST_ATTEMPT)))  # type: ignore[arg-type]
+        no = message_of(kind, epoch).no
+        return replace(s, rows=(*s.rows, Delivery(no, no, RecipientId("crew"), 0, attempt=_FIRST_ATTEMPT)))
 
     def _sender(self, s: State) -> Iterator[Step]:
         mine = {w.row for w in s.workers}
@@ -175,25 +183,25 @@ class Model:
             elif row.state is S.UNSURE:
                 after = resolved(due, self._hour(s))
                 assert after is not None
-                yield f"system: unsure {_kind(row)}", self._put(s, after)
+                yield f"system: unsure {kind_of(row)}", self._put(s, after)
             elif len(s.workers) < room and row.no not in mine:
                 yield from self._claim(s, due)
 
     def _hour(self, s: State) -> int:
-        until = _message(RELEASE, s.gate.epoch).valid_until_ms
+        until = message_of(RELEASE, s.gate.epoch).valid_until_ms
         assert until is not None
         return until if s.expired else _NOW
 
     def _claim(self, s: State, due: Due) -> Iterator[Step]:
-        row, kind = due.delivery, _kind(due.delivery)
+        row, kind = due.delivery, kind_of(due.delivery)
         permission = may_go(due, self._hour(s))
         sendable = row.state in {S.QUEUED, S.WAITING} and not due.busy
         if isinstance(permission, Go) or (not self.weak.fences and sendable):
             # A repeat is not work that must end: it goes on until a person confirms.
             label = "repeat" if row.state is S.ACCEPTED else "system"
-            after = claim(due, _NOW, token=_TOKEN, lease_ms=1)
+            after = claim(due, _NOW, token=_HOLDER, lease_ms=1)
             if not self.weak.commits_calling:
-                after = replace(row, lease_token=_TOKEN)
+                after = replace(row, lease_token=_HOLDER)
             worker = Worker(row.no, kind, due.message.epoch)
             yield f"{label}: claims {kind}", replace(self._put(s, after), workers=(*s.workers, worker))
         elif isinstance(permission, Supersede):
@@ -229,14 +237,14 @@ class Model:
         if not self.weak.commits_calling:
             row = replace(row, state=S.CALLING, attempt=row.attempt + 1)
         due = self.due(s, row)
-        return self._after(s, due, answered(due, Outcome(OutcomeKind(worker.stage), ""), _TOKEN, _NOW))
+        return self._after(s, due, answered(due, Outcome(OutcomeKind(worker.stage), ""), _HOLDER, _NOW))
 
     def _after(self, s: State, due: Due, after: Delivery) -> State:
-        mine = _kind(after) == RELEASE and due.message.epoch == s.gate.epoch
+        mine = kind_of(after) == RELEASE and due.message.epoch == s.gate.epoch
         s = self._put(replace(s, unsure=s.unsure + (mine and after.state is S.UNSURE)), after)
         if self.weak.repeats:
             now = replace(due, delivery=after)
-            withdrawals = [self.due(s, r) for r in s.rows if _kind(r) == WITHDRAWAL]
+            withdrawals = [self.due(s, r) for r in s.rows if kind_of(r) == WITHDRAWAL]
             for again in overtaken(now, withdrawals, _NOW):
                 s = self._put(s, again)
         return s
@@ -244,90 +252,8 @@ class Model:
     @staticmethod
     def _put(s: State, row: Delivery) -> State:
         """Store a row without its hours, and without counts that no longer change what it may do."""
-        attempt = min(row.attempt, _FIRST_ATTEMPT) if _kind(row) == WITHDRAWAL else row.attempt
+        attempt = min(row.attempt, _FIRST_ATTEMPT) if kind_of(row) == WITHDRAWAL else row.attempt
         kept = replace(
             row, next_ms=0, called_ms=None, lease_until_ms=None, attempt=attempt, outcome="", was_unsure=True
         )
         return replace(s, rows=tuple(kept if r.no == row.no else r for r in s.rows))
-
-
-def walk(model: Model) -> Mapping[State, tuple[Step, ...]]:
-    """Return every reachable state with its steps."""
-    first = model.first()
-    edges: dict[State, tuple[Step, ...]] = {}
-    known, queue = {first}, deque([first])
-    while queue:
-        state = queue.popleft()
-        edges[state] = steps = tuple(model.steps(state))
-        for _, after in steps:
-            if after not in known:
-                known.add(after)
-                queue.append(after)
-    return edges
-
-
-def _quiet(s: State, steps: tuple[Step, ...]) -> bool:
-    return not s.flight and not s.workers and not any(label.startswith("system:") for label, _ in steps)
-
-
-def _row(s: State, kind: str) -> Delivery | None:
-    return next((r for r in s.rows if r.message == _message(kind, s.gate.epoch).no), None)
-
-
-def _last_is_release(s: State) -> bool:
-    shut = s.gate.state not in {GateState.RELEASED, GateState.MET}
-    return shut and s.seen is not None and s.seen[0] == RELEASE
-
-
-def _unfinished(s: State) -> bool:
-    row = _row(s, WITHDRAWAL)
-    return s.gate.state is GateState.WITHDRAWN and row is not None and row.state not in _SETTLED
-
-
-AT_REST: Final[dict[str, Callable[[State], bool]]] = {
-    "R3 shut, but the recipient heard a release last": _last_is_release,
-    "R4 released without a message": lambda s: s.gate.state is GateState.RELEASED and _row(s, RELEASE) is None,
-    "R5 withdrawn without a message": lambda s: s.gate.state is GateState.WITHDRAWN and _row(s, WITHDRAWAL) is None,
-    "R6 withdrawn, its message unfinished": _unfinished,
-}
-
-
-def broken_promises(edges: Mapping[State, tuple[Step, ...]]) -> dict[str, int]:
-    """Return how many states break each promise."""
-    found: dict[str, int] = {}
-
-    def count(name: str) -> None:
-        found[name] = found.get(name, 0) + 1
-
-    for s, steps in edges.items():
-        if s.accepted > 1 + s.unsure:
-            count("R7 accepted twice without a record of doubt")
-        if s.gate.state is not GateState.RELEASED and any(label == "system: claims release" for label, _ in steps):
-            count("R2 a release begun while its gate is not released")
-        if _quiet(s, steps):
-            for name, broken in AT_REST.items():
-                if broken(s):
-                    count(name)
-    stuck = len(edges) - len(_drainable(edges))
-    return found | ({"D1 cannot come to rest": stuck} if stuck else {})
-
-
-def _drainable(edges: Mapping[State, tuple[Step, ...]]) -> set[State]:
-    """Return the states from which the system's and people's own steps lead to rest."""
-    into: dict[State, list[State]] = {}
-    for s, steps in edges.items():
-        for label, after in steps:
-            if not label.startswith(("world:", "repeat:")):
-                into.setdefault(after, []).append(s)
-    reached = {s for s in edges if not s.workers and not s.flight and not s.held and _all_settled(s)}
-    stack = list(reached)
-    while stack:
-        for before in into.get(stack.pop(), []):
-            if before not in reached:
-                reached.add(before)
-                stack.append(before)
-    return reached
-
-
-def _all_settled(s: State) -> bool:
-    return all(r.state in _SETTLED for r in s.rows)

@@ -9,7 +9,19 @@ from threading import Thread
 
 import pytest
 from sqlalchemy import text
-from store_support import BAY, EDGE, POUR, T0, make_log, make_pour, make_reading, make_result, make_start, opened_book
+from store_support import (
+    BAY,
+    EDGE,
+    INSIDE,
+    POUR,
+    T0,
+    make_log,
+    make_pour,
+    make_reading,
+    make_result,
+    make_start,
+    opened_book,
+)
 
 from shared.errors import StoreError
 from shared.models.base import PourId
@@ -60,8 +72,8 @@ def test_a_method_that_failed_inside_a_transaction_leaves_the_rest_of_it(tmp_pat
             with pytest.raises(StoreError, match="another name"):
                 book.cure.open_pour(make_start(), make_pour(), make_log())
             with pytest.raises(StoreError):
-                book.ingest.note([NewArrivals(EDGE, 1, T0, T0, 2**70)], [], [], [])
-        assert book.ingest.arrival([EDGE])[EDGE].revision == 1
+                book.ingest.note([NewArrivals(s, 1, T0, T0, r) for s, r in ((INSIDE, T0), (EDGE, 2**70))], [], [], [])
+        assert {s: a.revision for s, a in book.ingest.arrival([EDGE, INSIDE]).items()} == {EDGE: 1}
 
 
 def test_a_new_pour_is_opened_whole_or_not_at_all(tmp_path: Path) -> None:
@@ -86,6 +98,14 @@ def test_writers_of_several_threads_lose_nothing(tmp_path: Path) -> None:
         for thread in threads:
             thread.join()
         assert book.ingest.arrival([EDGE])[EDGE].revision == 60
+
+
+def test_a_transaction_keeps_other_writers_out_from_its_beginning(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book, closing(sqlite3.connect(tmp_path / "site.db", timeout=0)) as other:
+        with book.writing(), pytest.raises(sqlite3.OperationalError, match="locked"):
+            other.execute("BEGIN IMMEDIATE")
+        other.execute("BEGIN IMMEDIATE")
+        other.rollback()
 
 
 def test_a_reader_cannot_write(tmp_path: Path) -> None:

@@ -1,0 +1,157 @@
+"""The `AlertsBook` port over dictionaries: each transaction is whole or leaves nothing, and may die at any arrow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from copy import copy
+from dataclasses import dataclass, field, replace
+from threading import RLock
+
+from shared.models.acts import Act
+from shared.models.base import Ms
+from shared.models.decisions import Gate, LogEntry
+from shared.models.messages import URGENT, Delivery, DeliveryState, Due, Message, MessageKind, NewDelivery
+
+
+class DiedError(BaseException):
+    """The process dies here; no `except Exception` may catch it."""
+
+
+@dataclass
+class Rows:
+    """What is durable."""
+
+    messages: dict[int, Message] = field(default_factory=dict)
+    gates: dict[tuple[str, str], Gate] = field(default_factory=dict)
+    deliveries: dict[int, Delivery] = field(default_factory=dict)
+    routed: set[int] = field(default_factory=set)
+    log: list[LogEntry] = field(default_factory=list)
+    acts: list[Act] = field(default_factory=list)
+
+    def copied(self) -> Rows:
+        """Return a copy that shares nothing that changes."""
+        return Rows(*(copy(getattr(self, name)) for name in self.__dataclass_fields__))
+
+
+def never(_where: str) -> None:
+    """Nothing dies."""
+
+
+class MemoryBook:
+    """The `AlertsBook` port over dictionaries: a transaction that raises leaves nothing behind."""
+
+    def __init__(self) -> None:
+        self.rows = Rows()
+        self.at: Callable[[str], None] = never
+        """Called at each arrow, by name; raising `DiedError` there is a crash."""
+        self._lock = RLock()
+
+    @contextmanager
+    def _transaction(self, name: str) -> Iterator[Rows]:
+        with self._lock:
+            rows = self.rows.copied()
+            yield rows
+            self.at(f"{name}: before commit")
+            self.rows = rows
+            self.at(f"{name}: after commit")
+
+    def put(self, message: Message, *gates: Gate) -> None:
+        """Write a message and its gates in one transaction, as cure does."""
+        with self._transaction("cure") as rows:
+            rows.messages[message.no] = message
+            rows.gates |= {(gate.pour, gate.operation): gate for gate in gates}
+
+    def unrouted(self, limit: int) -> Sequence[Message]:
+        with self._lock:
+            return [m for no, m in sorted(self.rows.messages.items()) if no not in self.rows.routed][:limit]
+
+    def told(self, message: Message) -> Sequence[tuple[str, int]]:
+        with self._lock:
+            called = (d for d in self.rows.deliveries.values() if d.called_ms is not None)
+            same = ((d, self.rows.messages[d.message]) for d in called)
+            return sorted({(d.recipient, d.channel) for d, m in same if _same(m, message)})
+
+    def route(self, message: int, deliveries: Sequence[NewDelivery]) -> None:
+        with self._transaction("route") as rows:
+            if message in rows.routed:
+                return
+            rows.routed.add(message)
+            for new in deliveries:
+                no = len(rows.deliveries) + 1
+                rows.deliveries[no] = Delivery(no, message, new.recipient, new.channel, next_ms=new.next_ms)
+
+    @contextmanager
+    def deciding(self) -> Iterator[MemoryRows]:
+        with self._transaction("deciding") as rows:
+            yield MemoryRows(rows)
+
+    def confirm(self, act: Act, message: int, log: LogEntry) -> int:
+        with self._transaction("confirm") as rows:
+            found = [d for d in rows.deliveries.values() if _is(d, message, DeliveryState.ACCEPTED)]
+            for delivery in found:
+                rows.deliveries[delivery.no] = replace(delivery, state=DeliveryState.CONFIRMED)
+            rows.acts.append(act)
+            rows.log.append(log)
+            return len(found)
+
+    def states(self, message: int) -> dict[tuple[str, int], DeliveryState]:
+        """Return where each delivery of a message stands."""
+        return {(d.recipient, d.channel): d.state for d in self.rows.deliveries.values() if d.message == message}
+
+
+def _same(one: Message, other: Message) -> bool:
+    return one.pour == other.pour and one.subject == other.subject
+
+
+def _is(delivery: Delivery, message: int, state: DeliveryState) -> bool:
+    return delivery.message == message and delivery.state is state
+
+
+class MemoryRows:
+    """The `DeliveryTransaction` port."""
+
+    def __init__(self, rows: Rows) -> None:
+        self._rows = rows
+
+    def _dues(self, *states: DeliveryState) -> list[Due]:
+        found = [self.one(no) for no, d in sorted(self._rows.deliveries.items()) if d.state in states]
+        return sorted(found, key=lambda d: (d.message.kind not in URGENT, d.message.no, d.delivery.no))
+
+    def due(self, now: Ms, limit: int) -> Sequence[Due]:
+        waiting = self._dues(DeliveryState.QUEUED, DeliveryState.WAITING)
+        return [d for d in waiting if d.delivery.next_ms <= now][:limit]
+
+    def calling(self) -> Sequence[Due]:
+        return self._dues(DeliveryState.CALLING)
+
+    def unsure(self) -> Sequence[Due]:
+        return self._dues(DeliveryState.UNSURE)
+
+    def accepted_unconfirmed(self) -> Sequence[Due]:
+        insistent = {MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF}
+        return [d for d in self._dues(DeliveryState.ACCEPTED) if d.message.kind in insistent]
+
+    def one(self, delivery: int) -> Due:
+        row = self._rows.deliveries[delivery]
+        message = self._rows.messages[row.message]
+        busy = any(
+            d.state is DeliveryState.CALLING and d.no != row.no and _to(d) == _to(row)
+            for d in self._rows.deliveries.values()
+        )
+        return Due(row, message, self._rows.gates.get((message.pour, message.subject)), busy)
+
+    def withdrawals(self, due: Due) -> Sequence[Due]:
+        every = (self.one(no) for no in sorted(self._rows.deliveries))
+        withdrawn = (d for d in every if d.message.kind is MessageKind.WITHDRAWAL and _same(d.message, due.message))
+        return [d for d in withdrawn if _to(d.delivery) == _to(due.delivery)]
+
+    def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
+        assert delivery.no in self._rows.deliveries
+        self._rows.deliveries[delivery.no] = delivery
+        if log is not None:
+            self._rows.log.append(log)
+
+
+def _to(delivery: Delivery) -> tuple[str, int]:
+    return delivery.recipient, delivery.channel
