@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 from sqlalchemy import Connection, select
 
@@ -41,6 +42,9 @@ def _beside(site: SiteFile) -> dict[BayId, frozenset[BayId]]:
     return {bay: frozenset(others - {bay}) for bay, others in found.items()}
 
 
+_NEWEST: Final = select(t.setting.c.version).order_by(t.setting.c.version.desc()).limit(1)
+
+
 class Settings:
     """Versions of the set-up; parsed once, because they never change."""
 
@@ -49,7 +53,7 @@ class Settings:
 
     def in_force(self, connection: Connection) -> Accepted:
         """Return the newest version."""
-        version = connection.scalar(select(t.setting.c.version).order_by(t.setting.c.version.desc()).limit(1))
+        version = connection.scalar(_NEWEST)
         if version is None:
             raise StoreError("the site book has no set-up yet: start slabhour once with its site file")
         return self._version(connection, version)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, case, exists, or_, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, bindparam, case, exists, or_, select
 
 from shared.errors import StoreError
 from shared.models.acts import Act
@@ -73,6 +73,27 @@ def _due_from(row: RowMapping) -> Due:
     )
 
 
+# Built once: making a statement costs more than running it.
+_ROWS: Final = _due_query()
+_DUE: Final = (
+    _ROWS.where(_D.state.in_((DeliveryState.QUEUED.value, DeliveryState.WAITING.value)), _D.next_ms <= bindparam("now"))
+    .order_by(_URGENT_FIRST, _M.no, _D.no)
+    .limit(bindparam("most"))
+)
+_IN_STATE: Final = _ROWS.where(_D.state == bindparam("in_state")).order_by(_D.no)
+_UNCONFIRMED: Final = _ROWS.where(_D.state == DeliveryState.ACCEPTED.value, _M.kind.in_(_TO_CONFIRM)).order_by(_D.no)
+_ONE: Final = _ROWS.where(_D.no == bindparam("number"))
+_WITHDRAWALS: Final = _ROWS.where(
+    _M.kind == MessageKind.WITHDRAWAL.value,
+    _M.pour == bindparam("of_pour"),
+    _M.subject == bindparam("of_subject"),
+    _D.recipient == bindparam("to_recipient"),
+    _D.channel == bindparam("by_channel"),
+).order_by(_D.no)
+_WRITE: Final = t.delivery.update().where(_D.no == bindparam("number"))
+_UNROUTED: Final = select(t.message).where(_M.routed == 0).order_by(_M.no).limit(bindparam("most"))
+
+
 class SqlDeliveries:
     """The `DeliveryTransaction` port: lives inside one write transaction."""
 
@@ -80,54 +101,41 @@ class SqlDeliveries:
         self._connection = connection
 
     def due(self, now: Ms, limit: int) -> Sequence[Due]:
-        waiting = (DeliveryState.QUEUED.value, DeliveryState.WAITING.value)
-        return self._found(
-            _due_query()
-            .where(_D.state.in_(waiting), _D.next_ms <= now)
-            .order_by(_URGENT_FIRST, _M.no, _D.no)
-            .limit(limit)
-        )
+        return self._found(_DUE, now=now, most=limit)
 
     def calling(self) -> Sequence[Due]:
-        return self._found(_due_query().where(_D.state == DeliveryState.CALLING.value).order_by(_D.no))
+        return self._found(_IN_STATE, in_state=DeliveryState.CALLING.value)
 
     def unsure(self) -> Sequence[Due]:
-        return self._found(_due_query().where(_D.state == DeliveryState.UNSURE.value).order_by(_D.no))
+        return self._found(_IN_STATE, in_state=DeliveryState.UNSURE.value)
 
     def accepted_unconfirmed(self) -> Sequence[Due]:
-        accepted = _D.state == DeliveryState.ACCEPTED.value
-        return self._found(_due_query().where(accepted, _M.kind.in_(_TO_CONFIRM)).order_by(_D.no))
+        return self._found(_UNCONFIRMED)
 
     def one(self, delivery: int) -> Due:
-        found = self._found(_due_query().where(_D.no == delivery))
+        found = self._found(_ONE, number=delivery)
         if not found:
             raise StoreError(f"there is no delivery {delivery}")
         return found[0]
 
     def withdrawals(self, due: Due) -> Sequence[Due]:
         return self._found(
-            _due_query()
-            .where(
-                _M.kind == MessageKind.WITHDRAWAL.value,
-                _M.pour == due.message.pour,
-                _M.subject == due.message.subject,
-                _D.recipient == due.delivery.recipient,
-                _D.channel == due.delivery.channel,
-            )
-            .order_by(_D.no)
+            _WITHDRAWALS,
+            of_pour=due.message.pour,
+            of_subject=due.message.subject,
+            to_recipient=due.delivery.recipient,
+            by_channel=due.delivery.channel,
         )
 
     def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
-        written = self._connection.execute(
-            t.delivery.update().where(_D.no == delivery.no).values(**delivery_to(delivery))
-        )
+        written = self._connection.execute(_WRITE, {"number": delivery.no, **delivery_to(delivery)})
         if written.rowcount != 1:
             raise StoreError(f"there is no delivery {delivery.no}")
         if log is not None:
             chain.append(self._connection, [log])
 
-    def _found(self, query: Select[Any]) -> list[Due]:
-        return [_due_from(row) for row in self._connection.execute(query).mappings()]
+    def _found(self, query: Select[Any], **values: Any) -> list[Due]:
+        return [_due_from(row) for row in self._connection.execute(query, values).mappings()]
 
 
 class SqlAlertsBook:
@@ -138,7 +146,7 @@ class SqlAlertsBook:
 
     def unrouted(self, limit: int) -> Sequence[Message]:
         with self._database.reading() as connection:
-            rows = connection.execute(select(t.message).where(_M.routed == 0).order_by(_M.no).limit(limit)).mappings()
+            rows = connection.execute(_UNROUTED, {"most": limit}).mappings()
             return [message_from(row) for row in rows]
 
     def told(self, message: Message) -> Sequence[tuple[str, int]]:

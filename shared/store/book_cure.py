@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
 from shared.models.acts import Act, Confirm, act_to
@@ -21,6 +22,35 @@ from shared.store.codec import canonical
 from shared.store.database import Database, inserting
 from shared.store.rows import arrival_from, conflict_from, gate_to, hold_to, pour_from, pour_to, state_to
 
+# Built once: making a statement costs more than running it.
+_DUE: Final = (
+    select(t.pour.c.id)
+    .join(t.pour_state, t.pour_state.c.pour == t.pour.c.id)
+    .where(t.pour_state.c.next_due_ms <= bindparam("now"), t.pour.c.closed_ms.is_(None))
+    .order_by(t.pour_state.c.next_due_ms, t.pour.c.id)
+    .limit(bindparam("most"))
+)
+_ARRIVALS: Final = (
+    select(t.arrival).where(t.arrival.c.sensor.in_(bindparam("sensors", expanding=True))).order_by(t.arrival.c.sensor)
+)
+_CONFLICTS: Final = (
+    select(t.conflict)
+    .where(t.conflict.c.sensor.in_(bindparam("sensors", expanding=True)), t.conflict.c.taken_ms >= bindparam("since"))
+    .order_by(t.conflict.c.no)
+)
+_WRITE_POUR: Final = (
+    t.pour.update()
+    .where(t.pour.c.id == bindparam("of_pour"))
+    .values({c.name: bindparam(c.name) for c in t.pour.c if c.name != "touched"})
+    .values(touched=t.pour.c.touched + bindparam("acted"))
+)
+_WRITE_STATE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam("of_pour"))
+_NEW_GATE: Final = inserting(t.gate)
+_WRITE_GATE: Final = _NEW_GATE.on_conflict_do_update(
+    index_elements=["pour", "operation"], set_={c.name: _NEW_GATE.excluded[c.name] for c in t.gate.c}
+)
+_DROP_HOLDS: Final = t.hold.delete().where(t.hold.c.pour == bindparam("of_pour"))
+
 
 class SqlCureBook:
     """The `CureBook` port."""
@@ -31,13 +61,7 @@ class SqlCureBook:
 
     def due(self, now: Ms, limit: int) -> Sequence[PourId]:
         with self._database.reading() as connection:
-            found = connection.scalars(
-                select(t.pour.c.id)
-                .join(t.pour_state, t.pour_state.c.pour == t.pour.c.id)
-                .where(t.pour_state.c.next_due_ms <= now, t.pour.c.closed_ms.is_(None))
-                .order_by(t.pour_state.c.next_due_ms, t.pour.c.id)
-                .limit(limit)
-            )
+            found = connection.scalars(_DUE, {"now": now, "most": limit})
             return [PourId(pour) for pour in found]
 
     def case(self, pour: PourId) -> PourCase:
@@ -137,18 +161,12 @@ def keep_act(connection: Connection, act: Act) -> None:
 
 
 def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Mapping[SensorId, Arrival]:
-    rows = connection.execute(
-        select(t.arrival).where(t.arrival.c.sensor.in_(sensors)).order_by(t.arrival.c.sensor)
-    ).mappings()
+    rows = connection.execute(_ARRIVALS, {"sensors": sensors}).mappings()
     return {a.sensor: a for a in map(arrival_from, rows)}
 
 
 def _conflicts(connection: Connection, sensors: Sequence[SensorId], since: Ms) -> tuple[Conflict, ...]:
-    rows = connection.execute(
-        select(t.conflict)
-        .where(t.conflict.c.sensor.in_(sensors), t.conflict.c.taken_ms >= since)
-        .order_by(t.conflict.c.no)
-    ).mappings()
+    rows = connection.execute(_CONFLICTS, {"sensors": sensors, "since": since}).mappings()
     return tuple(map(conflict_from, rows))
 
 
@@ -165,17 +183,13 @@ def _close_earlier(connection: Connection, pour: Pour) -> None:
 
 def _write_pour(connection: Connection, result: Result) -> None:
     pour = result.pour
-    touched = t.pour.c.touched + (0 if result.act is None else 1)
-    connection.execute(t.pour.update().where(t.pour.c.id == pour.id).values(**pour_to(pour), touched=touched))
-    connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour.id).values(**state_to(result.state)))
+    connection.execute(_WRITE_POUR, {"of_pour": pour.id, "acted": 0 if result.act is None else 1, **pour_to(pour)})
+    connection.execute(_WRITE_STATE, {"of_pour": pour.id, **state_to(result.state)})
     for digest, body in result.snapshots.items():
         connection.execute(inserting(t.snapshot).values(digest=digest, body=canonical(body)).on_conflict_do_nothing())
     for gate in result.gates:
-        row = gate_to(gate)
-        connection.execute(
-            inserting(t.gate).values(**row).on_conflict_do_update(index_elements=["pour", "operation"], set_=row)
-        )
-    connection.execute(t.hold.delete().where(t.hold.c.pour == pour.id))
+        connection.execute(_WRITE_GATE, gate_to(gate))
+    connection.execute(_DROP_HOLDS, {"of_pour": pour.id})
     for hold in result.holds:
         connection.execute(t.hold.insert().values(**hold_to(pour.id, hold)))
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from typing import Final
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, bindparam, func, or_, select
 
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import Placement
@@ -15,6 +16,25 @@ from shared.store.codec import digest_of
 from shared.store.database import Database, inserting
 from shared.store.rows import arrival_from, placement_from
 
+# Built once: making a statement costs more than running it.
+_ARRIVAL: Final = select(t.arrival).where(t.arrival.c.sensor == bindparam("of_sensor"))
+_NEW_ARRIVAL: Final = inserting(t.arrival)
+_WRITE_ARRIVAL: Final = _NEW_ARRIVAL.on_conflict_do_update(
+    index_elements=["sensor"], set_={c.name: _NEW_ARRIVAL.excluded[c.name] for c in t.arrival.c}
+)
+_POURS: Final = (
+    select(t.pour.c.id)
+    .join(t.placement, t.placement.c.bay == t.pour.c.bay)
+    .where(
+        t.placement.c.sensor == bindparam("of_sensor"),
+        t.placement.c.from_ms <= bindparam("newest"),
+        or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms >= bindparam("oldest")),
+        or_(t.pour.c.closed_ms.is_(None), t.pour.c.closed_ms >= bindparam("oldest")),
+    )
+)
+_MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam("of_pour")).values(next_due_ms=0)
+_PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
+
 
 class SqlIngestBook:
     """The `IngestBook` port."""
@@ -24,7 +44,7 @@ class SqlIngestBook:
 
     def placements(self) -> Sequence[Placement]:
         with self._database.reading() as connection:
-            rows = connection.execute(select(t.placement).order_by(t.placement.c.no)).mappings()
+            rows = connection.execute(_PLACEMENTS).mappings()
             return [placement_from(row) for row in rows]
 
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
@@ -56,7 +76,7 @@ class SqlIngestBook:
 
 
 def _arrival(connection: Connection, sensor: SensorId) -> Arrival | None:
-    row = connection.execute(select(t.arrival).where(t.arrival.c.sensor == sensor)).mappings().first()
+    row = connection.execute(_ARRIVAL, {"of_sensor": sensor}).mappings().first()
     return None if row is None else arrival_from(row)
 
 
@@ -69,26 +89,13 @@ def _note_arrival(connection: Connection, new: NewArrivals) -> bool:
         "newest_ms": new.newest_ms if old is None else max(old.newest_ms, new.newest_ms),
         "newest_received_ms": new.received_ms if old is None else max(old.newest_received_ms, new.received_ms),
     }
-    connection.execute(
-        inserting(t.arrival)
-        .values(sensor=new.sensor, **values)
-        .on_conflict_do_update(index_elements=["sensor"], set_=values)
-    )
+    connection.execute(_WRITE_ARRIVAL, {"sensor": new.sensor, **values})
     return moved
 
 
 def _pours(connection: Connection, sensor: SensorId, oldest: Ms, newest: Ms) -> set[PourId]:
     """Return the pours that readings of a sensor from `oldest` to `newest` may belong to."""
-    found = connection.scalars(
-        select(t.pour.c.id)
-        .join(t.placement, t.placement.c.bay == t.pour.c.bay)
-        .where(
-            t.placement.c.sensor == sensor,
-            t.placement.c.from_ms <= newest,
-            or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms >= oldest),
-            or_(t.pour.c.closed_ms.is_(None), t.pour.c.closed_ms >= oldest),
-        )
-    )
+    found = connection.scalars(_POURS, {"of_sensor": sensor, "oldest": oldest, "newest": newest})
     return {PourId(pour) for pour in found}
 
 
@@ -147,7 +154,7 @@ def _note_heard(connection: Connection, heard: Heard) -> None:
 
 def _wake(connection: Connection, moved: set[PourId], doubted: set[PourId]) -> None:
     for pour in sorted(moved | doubted):
-        connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour).values(next_due_ms=0))
+        connection.execute(_MAKE_DUE, {"of_pour": pour})
     # A conflict may leave every stored value as it was, so no revision tells of it.
     for pour in sorted(doubted):
         connection.execute(t.pour.update().where(t.pour.c.id == pour).values(touched=t.pour.c.touched + 1))

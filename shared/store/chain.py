@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from hashlib import sha256
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
 from shared.models.decisions import LogEntry
@@ -18,6 +18,9 @@ from shared.store.codec import canonical, parsed
 
 START: Final = "0" * 64
 _PAGE: Final = 1_000
+_NEWEST: Final = select(t.log.c.hash).order_by(t.log.c.seq.desc()).limit(1)
+_INSERT: Final = t.log.insert()
+_AFTER: Final = select(t.log).where(t.log.c.seq > bindparam("above")).order_by(t.log.c.seq).limit(bindparam("most"))
 
 
 def _hash(prev: str, entry: LogEntry) -> str:
@@ -27,25 +30,20 @@ def _hash(prev: str, entry: LogEntry) -> str:
 
 def append(connection: Connection, entries: Iterable[LogEntry]) -> None:
     """Append lines in the transaction of what they tell about."""
-    prev = connection.scalar(select(t.log.c.hash).order_by(t.log.c.seq.desc()).limit(1)) or START
+    rows: list[dict[str, Any]] = []
     for entry in entries:
-        mark = _hash(prev, entry)
-        connection.execute(
-            t.log.insert().values(
-                at_ms=entry.at_ms,
-                who=entry.who,
-                what=entry.what,
-                body=canonical(dict(entry.body)),
-                prev=prev,
-                hash=mark,
-            )
-        )
-        prev = mark
+        prev = rows[-1]["hash"] if rows else connection.scalar(_NEWEST) or START
+        body = canonical(dict(entry.body))
+        row = {"at_ms": entry.at_ms, "who": entry.who, "what": entry.what, "body": body}
+        rows.append({**row, "prev": prev, "hash": _hash(prev, entry)})
+    for row in rows:
+        connection.execute(_INSERT, row)
 
 
 def after(connection: Connection, seq: int, limit: int | None = None) -> list[tuple[int, LogEntry, str, str]]:
     """Return lines above `seq` as (number, entry, prev, hash), in order."""
-    found = connection.execute(select(t.log).where(t.log.c.seq > seq).order_by(t.log.c.seq).limit(limit)).mappings()
+    # SQL has no way to say "all" as a number; no log is longer than this.
+    found = connection.execute(_AFTER, {"above": seq, "most": 2**62 if limit is None else limit}).mappings()
     return [
         (row["seq"], LogEntry(row["at_ms"], row["who"], row["what"], parsed(row["body"])), row["prev"], row["hash"])
         for row in found
