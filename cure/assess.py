@@ -14,7 +14,7 @@ from cure import watch
 from cure.bay import SILENT_AFTER_INTERVALS, evidence
 from cure.delay import delay
 from cure.gate import OPEN, GateEvent, allows
-from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, withdraw
+from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, tell_withdrawal, withdraw
 from cure.requirements import clock_rule
 from cure.work import CODE_VERSION, SIGNERS, Work, why
 from shared.models.acts import PourAct
@@ -130,14 +130,38 @@ def _judge(work: Work, operation: Operation) -> None:
         gate = work.take(operation, GateEvent.LIFTED, "no doubt is left")
     if gate.state is GateState.NOT_SET_UP and not doubt and not verdict.missing:
         gate = work.take(operation, GateEvent.SET_UP, "set-up complete")
-    if doubt and allows(gate.state, GateEvent.DOUBT):
-        work.take(operation, GateEvent.DOUBT, doubt)
-    elif verdict.missing and allows(gate.state, GateEvent.MISSING):
-        work.take(operation, GateEvent.MISSING, "; ".join(verdict.missing))
-    elif gate.state is GateState.MET and not verdict.met:
-        work.take(operation, GateEvent.UNMET, why(verdict))
+    event, reason = _lost(work, operation, doubt)
+    if event is not None:
+        told = _told_met(work, operation)
+        work.take(operation, event, reason)
+        if told:
+            tell_withdrawal(work, operation, reason, done=False)
     elif gate.state is GateState.CURING:
         _steady(work, operation)
+
+
+def _told_met(work: Work, operation: Operation) -> bool:
+    """Return whether people hold "requirement met, not signed" of this gate: a site without sign-offs acts on it."""
+    gate = work.gates[operation]
+    return gate.state is GateState.MET and work.memory.get("told_met", {}).get(operation) == gate.epoch
+
+
+def _lost(work: Work, operation: Operation, doubt: str) -> tuple[GateEvent | None, str]:
+    """Return the event that shuts a gate again, if there is one, and why.
+
+    What people hold in their hands is taken back only by what lasts, as a release is: not by a silent logger.
+    """
+    gate, verdict = work.gates[operation], work.verdicts[operation]
+    if doubt and allows(gate.state, GateEvent.DOUBT):
+        return GateEvent.DOUBT, doubt
+    if verdict.missing and allows(gate.state, GateEvent.MISSING):
+        return GateEvent.MISSING, "; ".join(verdict.missing)
+    if _told_met(work, operation):
+        cause = _contradiction(work, operation)
+        return (None, "") if cause is None else (GateEvent.UNMET, cause)
+    if gate.state is GateState.MET and not verdict.met:
+        return GateEvent.UNMET, why(verdict)
+    return None, ""
 
 
 def _check_release(work: Work, operation: Operation) -> None:
@@ -167,6 +191,7 @@ def _steady(work: Work, operation: Operation) -> None:
     work.keep_evidence(operation)
     wanted = sign_offs_wanted(work)
     if wanted == 0:
+        work.memory["told_met"] = {**work.memory.get("told_met", {}), operation: work.gates[operation].epoch}
         tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
         return
     roles = SIGNERS.get(operation, (Role.QC, Role.ENGINEER))

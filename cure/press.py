@@ -142,8 +142,12 @@ def withdraw(work: Work, operation: Operation, event: GateEvent, reason: str, ca
     """Shut a gate that a release may stand on, and tell everybody who could hold that release."""
     before = work.gates[operation].state
     work.take(operation, event, reason, who)
-    acted_on = before in {GateState.UNDER_WAY, GateState.DONE}
-    facts = {"cause": cause, "done": acted_on}
+    tell_withdrawal(work, operation, cause, done=before in {GateState.UNDER_WAY, GateState.DONE})
+
+
+def tell_withdrawal(work: Work, operation: Operation, cause: str, *, done: bool) -> None:
+    """Write a withdrawal; `done`: people have acted on the release already."""
+    facts = {"cause": cause, "done": done}
     work.tell(MessageKind.WITHDRAWAL, operation, work.gates[operation].epoch, facts, operation=operation)
 
 
@@ -158,8 +162,7 @@ def _forms_off(work: Work, act: acts.FormsOff) -> None:
     if not allows(gate.state, GateEvent.FORMS_OFF):
         raise ActRefusedError(f"strip of {gate.pour} is {gate.state}: record it as begun or done instead")
     work.take(STRIP, GateEvent.FORMS_OFF, "forms found off", act.who)
-    facts = {"cause": "forms found off without a release", "done": True}
-    work.tell(MessageKind.WITHDRAWAL, STRIP, work.gates[STRIP].epoch, facts, operation=STRIP)
+    tell_withdrawal(work, STRIP, "forms found off without a release", done=True)
 
 
 def _lift(work: Work, act: acts.Lift) -> None:

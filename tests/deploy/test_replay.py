@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import json
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -32,14 +33,19 @@ def test_a_warm_pour_is_met_signed_and_released_and_the_message_has_its_words(tm
     assert gates(lines) == ["curing", "met", "released"]
     met = next(line for line in lines if line["what"] == "gate" and line["to"] == "met")
     # 24 counted hours after the end, 30 min of evidence, two estimates a minute apart.
-    assert met["at"] == "2026-11-24T09:31:00-04:00"
+    assert met["at"] == "2026-11-24T09:30:01-04:00"
     release = next(line for line in lines if line["what"] == "message" and line["kind"] == "released")
     assert release["short"].startswith("RELEASED")
     assert "needs 24.0 h - met" in release["text"]
 
 
 def test_two_replays_give_identical_bytes(tmp_path: Path) -> None:
-    both = [json.dumps(told(tmp_path, history(26), poured())) for _ in range(2)]
+    setup = load(write_site(tmp_path))
+    both = []
+    for _ in range(2):
+        lines: list[dict[str, Any]] = []
+        replay(setup, history(26), poured(), tell=lines.append)
+        both.append(json.dumps(lines))
     assert both[0] == both[1]
     assert '"met"' in both[0]
 
@@ -50,7 +56,7 @@ def test_readings_that_were_received_late_release_later(tmp_path: Path) -> None:
     lines = told(tmp_path, late, poured())
     met = [line["at"] for line in lines if line["what"] == "gate" and line["to"] == "met"]
     assert met == []  # seven hours late, no reading is ever fresh: nobody may release on the past alone
-    assert [line["kind"] for line in lines if line["what"] == "message"][0] == "logger silent"
+    assert next(line["kind"] for line in lines if line["what"] == "message") == "logger silent"
 
 
 def test_a_refused_act_is_told_and_what_follows_goes_on(tmp_path: Path) -> None:
@@ -74,7 +80,7 @@ def test_nothing_in_nothing_out(tmp_path: Path) -> None:
 def test_no_minute_between_two_events_is_skipped() -> None:
     todo = events([history(0)[0]], [act("pour_end", START_MS + 10 * MINUTE_MS, pour=POUR)])
     hours = [e.at_ms for e in steps(todo, START_MS + 12 * MINUTE_MS)]
-    assert all(0 < b - a <= MINUTE_MS for a, b in zip(hours, hours[1:], strict=False))
+    assert all(0 < b - a <= MINUTE_MS for a, b in pairwise(hours))
     assert hours[-1] > START_MS + 11 * MINUTE_MS
 
 

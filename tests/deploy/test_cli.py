@@ -1,0 +1,149 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from deploy_support import POUR, history, little_service, poured, run, write_site
+
+from deploy.cli import DONE, REFUSED, WRONG_USAGE
+from shared.models.acts import act_to
+
+PAST = "2026-11-20T08:00:00-04:00"
+
+
+def test_a_site_file_with_five_faults_reports_all_five_with_their_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_site(tmp_path)
+    text = path.read_text()
+    planted = {
+        'zone = "America/Halifax"': 'zone = "America/Hallifax"',
+        "interval_s = 900": "interval_s = 9000",
+        "thickness_mm = 100": "thickness_mm = 4",
+        'zone = "interior"': 'zone = "inside"',
+        'role = "superintendent"': 'rolle = "superintendent"',
+    }
+    for old, new in planted.items():
+        text = text.replace(old, new, 1)
+    path.write_text(text)
+    lines = {new: text[: text.index(new)].count("\n") + 1 for new in planted.values()}
+    ran = run(capsys, ["check", "--site", path])
+    assert ran.code == REFUSED
+    for new, line in lines.items():
+        assert f"site.toml:{line}: " in ran.err, new
+    assert ran.err.count("allowed: ") >= 5
+
+
+def test_a_site_file_that_is_not_there_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ran = run(capsys, ["status", "--site", tmp_path / "site.toml"])
+    assert ran.code == REFUSED
+    assert "site.toml" in ran.err
+
+
+def test_status_before_the_first_start_says_what_to_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ran = run(capsys, ["status", "--site", write_site(tmp_path)])
+    assert (ran.code, ran.out) == (REFUSED, "")
+    assert "start slabhour there first" in ran.err
+
+
+def test_wrong_usage_is_code_two(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = write_site(tmp_path)
+    assert run(capsys, ["dance"]).code == WRONG_USAGE
+    assert run(capsys, ["pour", "end", POUR, "--site", site]).code == WRONG_USAGE
+    ran = run(capsys, ["pour", "end", POUR, "--site", site, "--who", "super", "--happened", "2026-11-20T08:00:00"])
+    assert ran.code == WRONG_USAGE
+    assert "needs its offset" in ran.err
+    ran = run(capsys, ["pour", "end", "A POUR", "--site", site, "--who", "super"])
+    assert ran.code == WRONG_USAGE
+
+
+def test_acts_without_a_service_are_carried_out_by_the_command(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    start = ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST]
+    assert run(capsys, start).out == "done: pour start by super\n"
+    assert run(capsys, start).code == REFUSED
+    end = run(capsys, ["pour", "end", POUR, *site, "--who", "super", "--json"])
+    assert (end.code, end.json()["done"]["kind"]) == (DONE, "pour_end")
+    ran = run(capsys, ["status", *site, "--json"])
+    assert [p["pour"] for p in ran.json()["pours"]] == [POUR]
+    assert ran.json()["pours"][0]["gates"]["strip"]["state"] == "curing"
+
+
+@pytest.mark.row("O2")
+def test_an_end_is_moved_earlier_only_by_two_people(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
+    run(capsys, ["pour", "end", POUR, *site, "--who", "super"])
+    earlier = ["pour", "end", POUR, *site, "--happened", "2026-11-20T10:00:00-04:00", "--who", "super"]
+    alone = run(capsys, earlier)
+    assert alone.code == REFUSED
+    assert "second person" in alone.err
+    assert run(capsys, [*earlier, "--second-person", "super"]).code == REFUSED
+    assert run(capsys, [*earlier, "--second-person", "qc-one"]).code == DONE
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (["sign", POUR, "strip", "--who", "qc-one"], "nothing to sign"),
+        (["sign", POUR, "dig", "--who", "qc-one"], "not an operation"),
+        (["sign", POUR, "strip", "--who", "nobody"], "nobody called"),
+        (["pour", "begun", POUR, "strip", "--who", "super"], "cannot be begun"),
+        (["pour", "end", "no-such-pour", "--who", "super"], "no pour called"),
+        (["pour", "start", "9-b9", "x", "--who", "super"], "no bay"),
+        (["pour", "lift", POUR, "freeze suspected", "--why", "warm", "--who", "super"], "has no hold"),
+        (["confirm", "7", "--who", "super"], "nothing to confirm"),
+    ],
+)
+def test_an_act_that_cannot_be_accepted_says_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str], said: str
+) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
+    ran = run(capsys, [*command, *site])
+    assert ran.code == REFUSED
+    assert said in ran.err
+
+
+def test_stop_is_anybodys_and_shuts_every_gate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
+    assert run(capsys, ["pour", "stop", POUR, *site, "--who", "passer-by", "--why", "crack"]).code == DONE
+    gates = run(capsys, ["status", *site, "--json"]).json()["pours"][0]["gates"]
+    assert {g["state"] for g in gates.values()} == {"withdrawn"}
+
+
+def test_replay_prints_one_json_object_a_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = write_site(tmp_path)
+    rows = [f"{r.sensor},{_iso(r.taken_ms)},{r.milli_c / 1000}" for r in history(2)]
+    (tmp_path / "r.csv").write_text("\n".join(["sensor,taken_at,temperature_c", *rows]) + "\n")
+    (tmp_path / "a.jsonl").write_text("".join(json.dumps(act_to(a)) + "\n" for a in poured()))
+    ran = run(capsys, ["replay", site, tmp_path / "r.csv", "--acts", tmp_path / "a.jsonl"])
+    lines = [json.loads(line) for line in ran.out.splitlines()]
+    assert ran.code == DONE
+    assert {"setup", "act", "gate"} <= {line["what"] for line in lines}
+
+
+def _iso(at_ms: int) -> str:
+    from datetime import UTC, datetime
+
+    return datetime.fromtimestamp(at_ms / 1000, UTC).isoformat()
+
+
+def test_the_board_names_every_verdict_with_its_reason(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    readings = history(5)
+    with little_service(tmp_path) as (service, clock):
+        for a in poured():
+            clock.set(a.at_ms)
+            service.apply(a)
+        clock.set(readings[-1].received_ms)
+        service.intake.take_rows(readings)
+        service.rounds.run_due()
+    ran = run(capsys, ["status", "--site", tmp_path / "site.toml"])
+    assert ran.code == DONE
+    assert "strip CURING: counted hours at or above 5.0 °C (41.0 °F): 4.0 h, needs 24.0 h - not met" in ran.out
+    assert "load  CURING: strip: not done" in ran.out
+    assert "engineer of record" in ran.out

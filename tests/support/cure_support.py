@@ -1,0 +1,127 @@
+"""A pour judged in memory: a case, its readings by sensor, and the results of rounds put back into the case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any, Final
+
+import numpy as np
+from store_support import AIR, BAY, EDGE, END, INSIDE, POUR, T0, make_calibration, make_pour, make_site
+
+from cure.assess import assess
+from shared.models.acts import PourAct, act_from
+from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, SensorId
+from shared.models.decisions import Gate, GateState, Placement, PourState
+from shared.models.messages import MessageKind, NewMessage
+from shared.models.readings import Arrival, Conflict, Series
+from shared.models.setup import Calibration, SiteFile
+from shared.ports import PourCase, Result
+
+QUARTER_MS: Final = 15 * MINUTE_MS
+END_MS: Final[Ms] = T0 + HOUR_MS
+CONCRETE: Final = (EDGE, INSIDE, END)
+Profile = Callable[[float], float]
+"""Hours since the end of the pour -> temperature. [degC]"""
+
+
+def series(times_ms: list[Ms], temperatures_c: list[float]) -> Series:
+    """Return a series of readings."""
+    return Series(np.array(times_ms, np.int64), np.array([round(c * 1000) for c in temperatures_c], np.int64))
+
+
+def make_case(site: SiteFile | None = None, calibration: Calibration | None = None, **changes: Any) -> PourCase:
+    """Return the case of a pour whose last concrete was placed at END_MS."""
+    site = make_site() if site is None else site
+    bay = site.bay_named(BAY)
+    placements = tuple(Placement(s.sensor_id, bay.bay_id, s.zone, s.depth_mm, 900, s.required) for s in bay.sensors)
+    case = PourCase(
+        pour=make_pour(end_ms=END_MS),
+        bay=bay,
+        mix=site.mix[0],
+        site=site,
+        calibration=make_calibration() if calibration is None else calibration,
+        placements=placements,
+        arrivals={},
+        conflicts=(),
+        gates={op: Gate(POUR, op) for op in (STRIP, WALK, LOAD)},
+        holds=(),
+        state=PourState(),
+        stripping=(),
+        withdrawal_confirmed={},
+        input_revision=0,
+        touched=0,
+    )
+    return replace(case, **changes)
+
+
+@dataclass
+class Story:
+    """A pour that is judged each quarter of an hour as its readings come."""
+
+    case: PourCase = field(default_factory=make_case)
+    profile: Mapping[SensorId, Profile] = field(
+        default_factory=lambda: {**dict.fromkeys(CONCRETE, lambda _: 18.0), AIR: lambda _: 12.0}
+    )
+    silent: set[SensorId] = field(default_factory=set)
+    clock_ok: bool = True
+    now_ms: Ms = T0
+    readings: dict[SensorId, list[tuple[Ms, float]]] = field(default_factory=dict)
+    messages: list[NewMessage] = field(default_factory=list)
+    results: list[Result] = field(default_factory=list)
+
+    def run(self, hours: float) -> Story:
+        """Let hours since the end of the pour pass: a reading of each sensor and a round each quarter."""
+        while self.now_ms + QUARTER_MS <= END_MS + round(hours * HOUR_MS):
+            self.now_ms += QUARTER_MS
+            for sensor, profile in self.profile.items():
+                if sensor not in self.silent:
+                    self.add(sensor, self.now_ms, profile((self.now_ms - END_MS) / HOUR_MS))
+            self.round()
+        return self
+
+    def add(self, sensor: SensorId, taken_ms: Ms, temperature_c: float) -> None:
+        """Store a reading; of two for one time the colder stays."""
+        rows = dict(self.readings.get(sensor, []))
+        kept = min(temperature_c, rows.get(taken_ms, temperature_c))
+        rows[taken_ms] = kept
+        self.readings[sensor] = sorted(rows.items())
+        old = self.case.arrivals.get(sensor)
+        new = Arrival(sensor, 1 if old is None else old.revision + 1, max(rows), self.now_ms)
+        self.case = replace(self.case, arrivals={**self.case.arrivals, sensor: new})
+
+    def round(self, act: PourAct | None = None) -> Result:
+        """Judge once, a minute apart from an act, and put the result back."""
+        data = {s: series([t for t, _ in rows], [c for _, c in rows]) for s, rows in self.readings.items()}
+        result = assess(self.case, data, self.now_ms, clock_ok=self.clock_ok, act=act)
+        self.results.append(result)
+        self.messages.extend(result.messages)
+        self.case = replace(
+            self.case,
+            pour=result.pour,
+            gates={g.operation: g for g in result.gates},
+            holds=result.holds,
+            state=result.state,
+        )
+        return result
+
+    def press(self, kind: str, who: str = "qc", **fields: Any) -> Result:
+        """Hand in an act now."""
+        at = datetime.fromtimestamp(self.now_ms / 1000, UTC)
+        act = act_from({"kind": kind, "at": at, "who": who, "pour": POUR, **fields})
+        assert act.kind != "confirm"
+        return self.round(act)
+
+    def state(self, operation: Operation = STRIP) -> GateState:
+        """Return where a gate stands."""
+        return self.case.gates[operation].state
+
+    def told(self) -> list[MessageKind]:
+        """Return the kinds of all messages so far."""
+        return [m.kind for m in self.messages]
+
+    def conflict(self, sensor: SensorId, taken_ms: Ms, kept_c: float, other_c: float) -> None:
+        """Note a conflict."""
+        new = Conflict(sensor, taken_ms, round(kept_c * 1000), round(other_c * 1000), self.now_ms)
+        self.case = replace(self.case, conflicts=(*self.case.conflicts, new))
