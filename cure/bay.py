@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -59,9 +60,12 @@ def _credited(raw: Series, start_ms: Ms, law: Law, interval_ms: int, air: Series
     return advance(Carried(begins, begins_c), later, law=law, interval_ms=interval_ms, air=air)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BayEvidence:
-    """What the readings say about a pour; implements `cure.requirements.Evidence`."""
+    """What the readings say about a pour; implements `cure.requirements.Evidence`.
+
+    Without slots, so that what several findings ask for is computed once.
+    """
 
     case: PourCase
     now_ms: Ms
@@ -106,26 +110,24 @@ class BayEvidence:
             coldest = min(coldest, float(np.min(recent)) / 1000.0)
         return coldest
 
+    @cached_property
     def _bounds(self) -> list[tuple[float, SensorTrack, Floats]]:
-        if self.watermark_ms is None or self.case.calibration is None:
+        tracks = [(s, s.track) for s in self._required() if s.track is not None]
+        if self.watermark_ms is None or self.case.calibration is None or len(tracks) < len(self._required()):
             return []
-        out = []
-        for s in self._required():
-            if s.track is None:
-                return []
-            sums = s.track.at(self.watermark_ms)[None, :]
-            out.append((float(lower_bound_mpa(sums, self.case.calibration, self.case.mix)[0]), s, sums))
-        return out
+        sums = np.stack([track.at(self.watermark_ms) for _, track in tracks])
+        bounds = lower_bound_mpa(sums, self.case.calibration, self.case.mix)
+        return [(float(bound), s, sums[[i]]) for i, (bound, (s, _)) in enumerate(zip(bounds, tracks, strict=True))]
 
     def lower_bound_mpa(self) -> float:
-        return min((b for b, _, _ in self._bounds()), default=float("nan"))
+        # Not the built-in min: that can pass over a NaN.
+        return float(np.min([b for b, _, _ in self._bounds])) if self._bounds else float("nan")
 
     def governing(self) -> tuple[SensorTrack, Floats] | None:
         """Return the sensor of the lowest bound (then of the lowest equivalent age), with its sums."""
-        bounds = self._bounds()
-        if not bounds:
+        if not self._bounds:
             return None
-        _, sensor, sums = min(bounds, key=lambda b: (b[0], b[2][0, NOMINAL], b[1].placement.sensor))
+        _, sensor, sums = min(self._bounds, key=lambda b: (b[0], b[2][0, NOMINAL], b[1].placement.sensor))
         return sensor, sums
 
     def done(self, operation: Operation) -> bool:
@@ -149,8 +151,9 @@ class BayEvidence:
         newest = [float(s.raw.milli_c[-1]) for s in self.sensors if len(s.raw) and s.placement.sensor not in silent]
         return min(newest) / 1000.0 if newest else None
 
+    @cached_property
     def safe_from_freezing_ms(self) -> Ms | None:
-        """Return when every concrete sensor's bound had reached 3.5 MPa; None: not yet."""
+        """When every concrete sensor's bound had reached 3.5 MPa; None: not yet."""
         latest: Ms = 0
         for s in self.sensors:
             if s.track is None or self.case.calibration is None:

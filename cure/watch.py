@@ -33,7 +33,7 @@ def _shown(milli_c: MilliC, work: Work) -> str:
 
 
 def _before_safe(work: Work) -> Iterator[tuple[SensorTrack, np.ndarray[tuple[int], np.dtype[np.bool_]]]]:
-    safe_ms = work.evidence.safe_from_freezing_ms()
+    safe_ms = work.evidence.safe_from_freezing_ms
     for s in work.evidence.sensors:
         young = np.ones(len(s.raw), dtype=bool) if safe_ms is None else s.raw.taken_ms < safe_ms
         yield s, young
@@ -79,7 +79,7 @@ def _suspect(work: Work, s: SensorTrack, young: np.ndarray[tuple[int], np.dtype[
 
 def _suspect_gaps(work: Work, s: SensorTrack) -> None:
     lifted = work.memory.get("lifted", {}).get(HoldKind.FREEZE_SUSPECTED)
-    safe_ms = work.evidence.safe_from_freezing_ms()
+    safe_ms = work.evidence.safe_from_freezing_ms
     for gap in () if s.track is None else s.track.gaps:
         answered = lifted is not None and gap.from_ms <= lifted["at_ms"]
         if answered or (safe_ms is not None and gap.from_ms >= safe_ms):

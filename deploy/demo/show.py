@@ -36,7 +36,7 @@ STEP_S: Final = 0.02
 LOOK_EVERY_MS: Final = 2 * MINUTE_MS
 BOARD_EVERY_MS: Final = 6 * HOUR_MS
 BEHIND: Final = 50
-"""With more messages than this waiting to be stored, site time waits too."""
+"""With more packs than this published and not stored yet, site time waits too."""
 INTRODUCTION: Final = """\
 slabhour demo: an invented site, six bays, 18 loggers, one mix. Virtual slabs cure under an invented cold front;
 their loggers publish over real MQTT; one real second is {minutes:g} minutes on site. The people of the site are
@@ -152,11 +152,12 @@ def record(service: Service, folder: Path) -> None:
 
 def _run(parts: Running, clock: SpedUpClock, publisher: Publisher, screen: Screen, stop: Event) -> None:
     service, people = parts.service, ScriptedPeople()
-    opened, looked = False, clock.now()
+    opened, looked, sent = False, clock.now(), 0
     while not stop.wait(STEP_S) and clock.now() < CLOSE_MS:
-        clock.step(passing=parts.listener.waiting() <= BEHIND)
-        publisher.run_until(clock.now())
-        if not opened and clock.now() >= opening_acts()[0].at_ms:
+        sent += publisher.run_until(clock.now())
+        behind = sent - parts.listener.counters().acknowledged
+        clock.step(passing=behind <= BEHIND)
+        if not opened and behind == 0 and clock.now() >= opening_acts()[0].at_ms:
             opened = True
             _hand_in(service, opening_acts(), screen.say)
         if clock.now() - looked >= LOOK_EVERY_MS:
