@@ -1,0 +1,136 @@
+"""What README ships, run as it stands: its own site with Debian's mosquitto, mosquitto_pub and a real mail server, and
+the recorded site of the demo, replayed twice. The replays run while the commands wait for real minutes to pass.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from threading import Event
+
+import pytest
+from mqtt_support import free_port
+from readme_support import background, blocks, checkout, shell
+
+from deploy.demo.ledger import LEDGER_FILE, differences, from_json, lines_of
+from deploy.demo.rehearsal import ACTS_FILE, PEOPLE_LOOK_EVERY_MS
+from deploy.demo.scenario import READINGS_FILE, SITE_FILE, opening_acts
+from deploy.demo.truth import true_strength_mpa
+from deploy.replay import read_acts
+from shared.models.acts import ms
+from shared.models.base import BayId
+from shared.models.decisions import LogEntry
+
+MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+
+
+@dataclass(frozen=True, slots=True)
+class Replaying:
+    """A replay of the shipped site in a process of its own."""
+
+    process: subprocess.Popen[bytes]
+    out: Path
+
+
+@pytest.fixture(scope="module", autouse=True)
+def replays(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replaying]]:
+    folder = tmp_path_factory.mktemp("replays")
+    script = Path(sys.executable).with_name("slabhour")
+    command: list[str | Path] = [script, "replay", SITE_FILE, READINGS_FILE, "--acts", ACTS_FILE]
+    started = []
+    for name in ("first", "second"):
+        with (folder / name).open("wb") as out:
+            started.append(Replaying(subprocess.Popen(command, stdout=out), folder / name))
+    try:
+        yield started
+    finally:
+        for one in started:
+            one.process.kill()
+            one.process.wait()
+
+
+def listening(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+def until(claim: object, seconds: float = 60.0) -> None:
+    assert callable(claim)
+    end = time.monotonic() + seconds
+    while not claim():
+        assert time.monotonic() < end, "it did not happen in time"
+        Event().wait(0.2)
+
+
+def test_readme_has_the_blocks_in_their_order() -> None:
+    assert list(blocks()) == ["servers", "site", "serve", "publish", "sign"]
+
+
+@pytest.mark.needs_mosquitto
+@pytest.mark.skipif(
+    MOSQUITTO is None or shutil.which("mosquitto_pub") is None,
+    reason="Debian's mosquitto and mosquitto-clients are not installed",
+)
+def test_readmes_commands_lead_from_a_buffer_to_a_release_by_mail(tmp_path: Path) -> None:
+    folder, ports, run = checkout(tmp_path), (free_port(), free_port()), blocks()
+    env = {"MQTT_PORT": str(ports[0]), "SMTP_PORT": str(ports[1])}
+    log = folder / "background.log"
+    status = ".venv/bin/slabhour status --site yard/site.toml --json"
+
+    def entered() -> bool:
+        return (folder / "yard/var/site.db").exists() and bool(
+            [p for p in json.loads(shell(status, folder, env))["pours"] if p["estimate"] and p["estimate"]["age_h"]]
+        )
+
+    with background(run["servers"], folder, env):
+        until(lambda: all(listening(p) for p in ports))
+        assert "WRONG" not in shell(run["site"], folder, env)
+        with background(run["serve"], folder, env):
+            until(entered)
+            shell(run["publish"], folder, env)
+            assert "walk  MET, not signed" in shell(run["sign"], folder, env)
+            until(lambda: log.read_text().count("Subject: RELEASED") >= 4)
+    said = log.read_text()
+    assert "Traceback" not in said
+    # Strip and walk, to the superintendent and to QC, once each.
+    assert said.count("Subject: RELEASED") == 4
+    assert said.count("sign-off wanted") >= 4
+
+
+def told(replay: Replaying) -> list[LogEntry]:
+    lines = [json.loads(line) for line in replay.out.read_text(encoding="utf-8").splitlines()]
+    return [LogEntry(ms(datetime.fromisoformat(x["at"])), x["who"], x["what"], x) for x in lines if "who" in x]
+
+
+def test_the_shipped_site_replayed_twice_gives_identical_bytes_and_the_shipped_ledger(replays: list[Replaying]) -> None:
+    assert [one.process.wait(300) for one in replays] == [0, 0]
+    first, second = (one.out.read_bytes() for one in replays)
+    assert first == second
+    assert b"refused act" not in first
+    shipped = from_json(LEDGER_FILE.read_text(encoding="utf-8"))
+    # The ledger was made with people who look every other minute; a replay looks when something happens.
+    assert differences(shipped, lines_of(told(replays[0])), within_ms=PEOPLE_LOOK_EVERY_MS) == []
+
+
+def test_the_shipped_acts_begin_as_the_story_does() -> None:
+    acts = read_acts(ACTS_FILE)
+    assert list(acts[: len(opening_acts())]) == list(opening_acts())
+    assert all(act.scripted for act in acts)
+
+
+@pytest.mark.row("L5")
+def test_no_release_of_the_shipped_site_comes_before_the_true_strength_at_the_coldest_point() -> None:
+    needed = {"strip": 3.5, "walk": 3.5, "load": 7.0}
+    released = [x for x in from_json(LEDGER_FILE.read_text(encoding="utf-8")) if x.after == "released"]
+    assert len(released) >= 8
+    for line in released:
+        bay = BayId(line.pour.removesuffix("-p1"))
+        assert true_strength_mpa(bay, line.at_ms) >= needed[line.operation], line
