@@ -231,7 +231,7 @@ def test_conflicting_readings_more_than_a_degree_apart_hold_the_pour() -> None:
     story = Story().run(10)
     story.conflict(EDGE, END_MS + HOUR_MS, 17.0, 18.0)
     story.round()
-    assert story.case.holds == ()
+    assert [*story.case.holds] == []
     story.conflict(EDGE, END_MS + HOUR_MS, 16.9, 18.0)
     story.round()
     assert {h.kind for h in story.case.holds} == {HoldKind.CONFLICT}
