@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -21,6 +22,7 @@ from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
 from ingest.listener import BrokerAddress, Listener
 from shared.errors import Fault, SetupError
+from shared.models.acts import Act
 from shared.models.setup import Setup
 from shared.ports import Clock
 
@@ -94,6 +96,11 @@ def broker_address(setup: Setup) -> BrokerAddress:
     return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file), ca)
 
 
+def _now(act: Act, clock: Clock) -> Act:
+    """Return the act stamped with the site's own hour: the command that hands it in may run by another clock."""
+    return act.model_copy(update={"at": datetime.fromtimestamp(clock.now() / 1000.0, UTC)})
+
+
 @contextmanager
 def running(setup: Setup, clock: Clock, *, rate: float = 1.0) -> Iterator[Running]:
     """Lend a service with all loops turning; end them in the order in which nothing is lost.
@@ -117,7 +124,8 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0) -> Iterator[Runnin
         stack.callback(tick.stop)
         listener = Listener(broker_address(setup), setup.site.site.site_id, service.intake)
         stack.callback(listener.stop)
-        control = stack.enter_context(closing(ControlSocket(service.folder, service.apply)))
+        hear = ControlSocket(service.folder, lambda act: service.apply(_now(act, clock)))
+        control = stack.enter_context(closing(hear))
         loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
         watchdog = stack.enter_context(closing(Watchdog(loops)))
         for part in (dispatch, tick, listener, control, watchdog):

@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from deploy_support import END_MS, POUR, START_MS, act, history, little_service, poured, write_site
+
+from alerts.transport import RecordingTransport
+from deploy.wiring import build, data_folder, with_data
+from shared.clock import SimulatedClock
+from shared.errors import ActRefusedError, LockedError
+from shared.models.base import HOUR_MS, STRIP
+from shared.models.decisions import GateState
+from shared.sitefile import load
+
+
+@pytest.mark.row("J6")
+def test_a_second_service_on_the_same_folder_is_refused(tmp_path: Path) -> None:
+    with little_service(tmp_path):
+        second = build(load(tmp_path / "site.toml"), clock=SimulatedClock(START_MS), transport=RecordingTransport())
+        with pytest.raises(LockedError, match="owns"):
+            second.__enter__()
+
+
+def test_the_data_folder_is_beside_the_site_file_or_where_it_is_put(tmp_path: Path) -> None:
+    setup = load(write_site(tmp_path))
+    assert data_folder(setup) == (tmp_path / "var").resolve()
+    assert data_folder(with_data(setup, tmp_path / "else")) == (tmp_path / "else").resolve()
+
+
+def test_what_was_decided_is_there_after_a_restart(tmp_path: Path) -> None:
+    readings = history(26)
+    with little_service(tmp_path) as (service, clock):
+        for one in poured():
+            clock.set(one.at_ms)
+            service.apply(one)
+        clock.set(readings[-1].received_ms)
+        service.intake.take_rows(readings)
+        service.rounds.run_due()
+        clock.set(clock.now() + 61_000)
+        service.rounds.run_due()
+        assert service.book.board.board()[0].gates[STRIP].state is GateState.MET
+    with little_service(tmp_path, END_MS + 26 * HOUR_MS) as (service, clock):
+        service.rounds.run_due()
+        assert service.book.board.board()[0].gates[STRIP].state is not GateState.RELEASED
+        assert service.book.verify_log()[0] > 0
+
+
+def test_a_confirmation_goes_to_alerts_and_the_rest_to_cure(tmp_path: Path) -> None:
+    with little_service(tmp_path) as (service, clock):
+        clock.set(START_MS)
+        with pytest.raises(ActRefusedError, match="nothing to confirm"):
+            service.apply(act("confirm", START_MS, message=1))
+        service.apply(poured()[0])
+        service.apply(act("stop", START_MS, who="anybody", pour=POUR, why="crack"))
+        service.dispatcher.run_due()
+        withdrawal = service.book.board.messages()[0]
+        service.apply(act("confirm", START_MS, message=withdrawal.no))
+        service.apply(act("reopen", START_MS, "super", pour=POUR, operation=withdrawal.subject, cause="looked at"))
+
+
+def test_an_act_from_the_future_is_refused(tmp_path: Path) -> None:
+    with little_service(tmp_path) as (service, _), pytest.raises(ActRefusedError, match="before its time"):
+        service.apply(act("pour_start", START_MS + HOUR_MS, bay="2-b1", pour=POUR))
