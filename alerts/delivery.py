@@ -46,6 +46,11 @@ TRANSITIONS: Final[dict[tuple[DeliveryState, DeliveryEvent], DeliveryState]] = {
     (DeliveryState.UNSURE, DeliveryEvent.RETRIED): DeliveryState.WAITING,
     (DeliveryState.UNSURE, DeliveryEvent.VOIDED): DeliveryState.SUPERSEDED,
     (DeliveryState.UNSURE, DeliveryEvent.SPENT): DeliveryState.ESCALATED,
+    (DeliveryState.CALLING, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
+    (DeliveryState.WAITING, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
+    (DeliveryState.UNSURE, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
+    (DeliveryState.WAITING, DeliveryEvent.OVERTAKEN): DeliveryState.WAITING,
+    (DeliveryState.UNSURE, DeliveryEvent.OVERTAKEN): DeliveryState.UNSURE,
     (DeliveryState.ACCEPTED, DeliveryEvent.CLAIMED): DeliveryState.CALLING,
     (DeliveryState.ACCEPTED, DeliveryEvent.OVERTAKEN): DeliveryState.QUEUED,
     (DeliveryState.ACCEPTED, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
@@ -66,6 +71,7 @@ _FITS: Final[dict[MessageKind, GateState]] = {
     MessageKind.MET_NOT_SIGNED: GateState.MET,
     MessageKind.SIGN_OFF_WANTED: GateState.MET,
 }
+_IN_DOUBT: Final = frozenset({DeliveryState.WAITING, DeliveryState.UNSURE})
 _SENDABLE: Final = frozenset({DeliveryState.QUEUED, DeliveryState.WAITING})
 
 
@@ -142,14 +148,17 @@ def step(due: Due, event: DeliveryEvent, now: Ms, *, outcome: str = "") -> Deliv
     kind = due.message.kind
     state = TRANSITIONS[was.state, event]
     if event is DeliveryEvent.OVERTAKEN:
+        was = replace(was, was_accepted=False)
         if was.state is DeliveryState.CALLING:
             return replace(was, again=True)
+        if was.state in _IN_DOUBT:
+            return was
         return replace(was, state=state, next_ms=now, was_unsure=True, outcome=outcome)
     after = replace(was, state=state, lease_until_ms=None, lease_token=None, again=False, outcome=outcome)
     delay = delay_ms(kind, was.attempt) or 0
     match event:
         case DeliveryEvent.ACCEPTED:
-            return replace(after, next_ms=now + REPEAT_MS)
+            return replace(after, next_ms=now + REPEAT_MS, was_accepted=True)
         case DeliveryEvent.ACCEPTED_TOO_SOON:
             return replace(after, next_ms=now, was_unsure=True)
         case DeliveryEvent.NOT_ACCEPTED:
@@ -220,7 +229,7 @@ def resolved(due: Due, now: Ms) -> Delivery | None:
 def overtaken(release: Due, withdrawals: Sequence[Due], now: Ms) -> tuple[Delivery, ...]:
     """Return the withdrawal rows that must go (once more) because a release got out, or may have, after them.
 
-    Rows that are still to go need nothing: they follow the release anyway.
+    Rows that are still to go follow the release anyway; but a repeat among them must not be confirmed before it went.
     """
     if release.message.kind not in PERMITS:
         return ()
@@ -229,5 +238,7 @@ def overtaken(release: Due, withdrawals: Sequence[Due], now: Ms) -> tuple[Delive
     return tuple(
         step(due, DeliveryEvent.OVERTAKEN, now, outcome="a release may have come after it")
         for due in withdrawals
-        if due.message.epoch >= release.message.epoch and (due.delivery.state, DeliveryEvent.OVERTAKEN) in TRANSITIONS
+        if due.message.epoch >= release.message.epoch
+        and (due.delivery.state, DeliveryEvent.OVERTAKEN) in TRANSITIONS
+        and (due.delivery.was_accepted or due.delivery.state not in _IN_DOUBT)
     )

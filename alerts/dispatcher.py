@@ -10,15 +10,17 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
 from threading import Lock
-from typing import Final
+from typing import Final, TypeAlias
 
 from alerts.delivery import DeliveryEvent as Event
 from alerts.delivery import Go, Supersede, Wait, answered, claim, fence, lost, may_go, overtaken, resolved, step
 from alerts.routing import route
 from alerts.transport import Transport
 from alerts.wording import words
+from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.decisions import LogEntry
 from shared.models.messages import PERMITS, URGENT, Delivery, Due, Outcome, OutcomeKind
@@ -31,6 +33,8 @@ _LIMITS: Final = (50, 400, 10_000)
 """How many due rows a claim looks at: more only when none of the first can go."""
 _LEASE_MORE_MS: Final = 10_000
 MOST_WORKERS: Final = 4
+_To: TypeAlias = tuple[str, int]
+"""A recipient and a channel."""
 
 
 class Dispatcher:
@@ -43,7 +47,9 @@ class Dispatcher:
         self._transport = transport
         self._workers = min(workers, MOST_WORKERS)
         self._pool = ThreadPoolExecutor(self._workers, "sender") if self._workers > 0 else None
-        self._running: set[str | None] = set()
+        self._running: dict[str | None, _To] = {}
+        self._unwritten: dict[str | None, tuple[Due, Outcome]] = {}
+        """Outcomes that the store would not take when they came."""
         self._lock = Lock()
 
     def recover(self) -> int:
@@ -56,11 +62,11 @@ class Dispatcher:
 
     def run_due(self) -> int:
         """Do what is due; return how many things were done. With workers, attempts go on after it returns."""
-        done = self._route() + self._settle_doubts()
+        done = self._write_late() + self._route() + self._settle_doubts()
         while (due := self._claim()) is not None:
             done += 1
             with self._lock:
-                self._running.add(due.delivery.lease_token)
+                self._running[due.delivery.lease_token] = _to(due.delivery)
             if self._pool is None:
                 self._attempt(due)
             else:
@@ -71,6 +77,9 @@ class Dispatcher:
         """Wait for the attempts that are running."""
         if self._pool is not None:
             self._pool.shutdown(wait=True)
+        # What the store does not take now either is unsure at the next start.
+        with suppress(StoreError):
+            self._write_late()
 
     def _route(self) -> int:
         done = 0
@@ -98,9 +107,21 @@ class Dispatcher:
         return done
 
     def _is_dead(self, delivery: Delivery, now: Ms) -> bool:
+        """Return whether nobody will tell how an attempt ended.
+
+        A lease is site time, an attempt real time: it says nothing about what this process knows to be running.
+        """
         with self._lock:
-            mine = delivery.lease_token in self._running
+            mine = delivery.lease_token in self._running or delivery.lease_token in self._unwritten
         return not mine and not (delivery.lease_until_ms is not None and now < delivery.lease_until_ms)
+
+    def _write_late(self) -> int:
+        """Write outcomes that are known but could not be written."""
+        with self._lock:
+            unwritten = list(self._unwritten.items())
+        for token, (due, outcome) in unwritten:
+            self._settle(due, outcome, token)
+        return len(unwritten)
 
     def _lose(self, rows: DeliveryTransaction, due: Due, why: str) -> None:
         now = self._clock.now()
@@ -129,7 +150,10 @@ class Dispatcher:
         yield from (d for d in due if d.message.kind not in URGENT)
 
     def _decide(self, rows: DeliveryTransaction, due: Due, now: Ms) -> Due | None:
-        permission = may_go(due, now)
+        with self._lock:
+            # A repeat that is confirmed while it runs is not "calling" any more; its recipient is still being sent to.
+            busy = due.busy or _to(due.delivery) in self._running.values()
+        permission = may_go(replace(due, busy=busy), now)
         if isinstance(permission, Supersede):
             self._write(rows, step(due, Event.VOIDED, now, outcome=permission.why), now)
         elif isinstance(permission, Wait) and permission.until_ms is not None:
@@ -157,16 +181,20 @@ class Dispatcher:
     def _attempt_alone(self, due: Due) -> None:
         try:
             self._attempt(due)
-        except Exception:  # noqa: BLE001 - nobody reads this thread's end; the lease runs out and the outcome is unknown
+        except Exception:  # noqa: BLE001 - nobody reads this thread's end; the next turn writes the outcome
             _LOG.exception("delivery %d: its outcome could not be written", due.delivery.no)
 
     def _attempt(self, due: Due) -> None:
         token = due.delivery.lease_token
         try:
-            self._settle(due, self._outcome(due, token), token)
+            outcome = self._outcome(due, token)
+            # First, so that no turn in between finds the attempt neither running nor ended.
+            with self._lock:
+                self._unwritten[token] = due, outcome
         finally:
             with self._lock:
-                self._running.discard(token)
+                del self._running[token]
+        self._settle(due, outcome, token)
 
     def _outcome(self, due: Due, token: str | None) -> Outcome:
         address = self._address(due.delivery)
@@ -174,6 +202,10 @@ class Dispatcher:
             return Outcome(OutcomeKind.NEVER, "the set-up has no such recipient or channel any more")
         try:
             text = words(due.message, repeat=due.delivery.was_unsure)
+        except Exception as error:  # noqa: BLE001 - one text that cannot be made must not hold the others up
+            _LOG.exception("delivery %d: its text could not be made", due.delivery.no)
+            return Outcome(OutcomeKind.NOT_NOW, f"the text could not be made: {type(error).__name__}")
+        try:
             return self._transport.send(text, address, due.message.no, self._still_true(due, token))
         except Exception as error:  # noqa: BLE001 - an attempt that broke anywhere may have arrived; the loop goes on
             _LOG.exception("delivery %d: the attempt broke", due.delivery.no)
@@ -203,6 +235,8 @@ class Dispatcher:
             if after != current.delivery:
                 self._write(rows, after, now)
                 self._send_withdrawals_again(rows, after.no, now)
+        with self._lock:
+            self._unwritten.pop(token, None)
 
     def _send_withdrawals_again(self, rows: DeliveryTransaction, delivery: int, now: Ms) -> None:
         due = rows.one(delivery)
@@ -220,3 +254,7 @@ class Dispatcher:
             "outcome": delivery.outcome,
         }
         rows.write(delivery, LogEntry(now, "alerts", "delivery", body))
+
+
+def _to(delivery: Delivery) -> _To:
+    return delivery.recipient, delivery.channel

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 BASIC: Final = frozenset(
@@ -13,6 +14,7 @@ BASIC: Final = frozenset(
 """One septet each (3GPP TS 23.038, default alphabet), without its two line ends and its escape."""
 LONGEST: Final = 140
 _LEAST: Final = 6
+_LONGEST_NAME: Final = 48
 _SAID: Final = {
     "°": "",
     "\u2013": "-",
@@ -29,7 +31,11 @@ _SAID: Final = {
 
 def basic(text: str) -> str:
     """Return the text in the basic alphabet: accents drop where they must, what is left over becomes "?"."""
-    return "".join(_basic(c) for c in " ".join(text.split()))
+    return _characters(" ".join(text.split()))
+
+
+def _characters(text: str) -> str:
+    return "".join(map(_basic, text))
 
 
 def _basic(character: str) -> str:
@@ -57,33 +63,39 @@ def shortened(name: str, room: int) -> str:
     return f"{name[:head]}..{name[len(name) - (room - 2 - head) :]}"
 
 
-def fitted(names: Sequence[str], room: int) -> str:
-    """Return the names with spaces between, the longest ones shortened until they fit, none below 6 characters."""
-    sizes = [len(n) for n in names]
-    while sum(sizes) + len(sizes) - 1 > room and max(sizes) > _LEAST:
-        longest = sizes.index(max(sizes))
-        sizes[longest] -= 1
-    return " ".join(shortened(n, s) for n, s in zip(names, sizes, strict=True))
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A piece of a short text, in wordings from long to short, of which the last always stands."""
+
+    wordings: tuple[str, ...]
+    rank: int = 0
+    """Lower ranks get their longer wordings first; those of one rank grow evenly."""
 
 
-def short_text(lead: str, names: Sequence[str], trailer: str, endings: Sequence[Sequence[str]]) -> str:
-    """Return lead, names, trailer and endings within 140 characters.
+def named(name: str, rank: int = 0) -> Part:
+    """Return a name as a part: as long as there is room for, but not below 6 characters."""
+    plain = shortened(basic(name), _LONGEST_NAME)
+    return Part(tuple(shortened(plain, size) for size in range(max(len(plain), _LEAST), _LEAST - 1, -1)), rank)
 
-    Lead and trailer stay whole. Of each ending the first wording that fits whole is taken; for its last one the names
-    are shortened, and it goes only when the shortest names leave no room. The lead carries the verdict with its
-    negation, so that no cut turns it round.
+
+def short_text(parts: Sequence[Part]) -> str:
+    """Return the parts in order, each in the longest wording that fits, within 140 characters.
+
+    Every part stands, if only in its shortest wording. Facts that are longer than any part allows for are cut at the
+    end: parts stand in such an order that no cut turns a text round or hides what limits it.
     """
-    lead = basic(lead) + ("" if lead.endswith(":") else ".")
-    trailer = basic(trailer)
-    choices = [[f". {basic(wording)}" if wording else "" for wording in ending] for ending in endings]
-    chosen = [choice[-1] for choice in choices]
-    room = LONGEST - len(lead) - len(trailer) - 2
-    least = sum(min(len(n), _LEAST) for n in names) + len(names) - 1
-    for place in reversed(range(len(chosen))):
-        if sum(map(len, chosen)) > room - least:
-            chosen[place] = ""
-    start = f"{lead} {fitted([basic(n) for n in names], room - sum(map(len, chosen)))} {trailer}"
-    for place, choice in enumerate(choices):
-        left = LONGEST - len(start) - sum(map(len, chosen)) + len(chosen[place])
-        chosen[place] = next((wording for wording in choice if len(wording) <= left), chosen[place])
-    return start + "".join(chosen)
+    wordings = [tuple(map(_characters, p.wordings)) for p in parts]
+    at = [len(w) - 1 for w in wordings]
+    room = LONGEST - sum(len(w[-1]) for w in wordings)
+    for rank in sorted({p.rank for p in parts}):
+        growing = {i for i, p in enumerate(parts) if p.rank == rank and at[i] > 0}
+        while growing:
+            i = min(growing, key=lambda i: (len(wordings[i][at[i]]), i))
+            more = len(wordings[i][at[i] - 1]) - len(wordings[i][at[i]])
+            if more <= room:
+                at[i], room = at[i] - 1, room - more
+            else:
+                growing.discard(i)
+            if at[i] == 0:
+                growing.discard(i)
+    return "".join(w[n] for w, n in zip(wordings, at, strict=True))[:LONGEST]

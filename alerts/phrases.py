@@ -1,6 +1,7 @@
-"""What each kind of message says: its verdict, the lines that only it has, and its short text's endings.
+"""What each kind of message says: its verdict, what limits it, what it is about, and the lines that only it has.
 
-The verdict stands first and carries its negation, so that no beginning of a text reads as a permission it is not.
+The verdict stands first and carries its negation, and what limits a permission stands before what it permits: no
+beginning of a text reads as a permission that it is not, or as a wider one than it is.
 """
 
 from __future__ import annotations
@@ -9,20 +10,27 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from alerts.cautions import BARE_JOISTS
 from alerts.facts import UNKNOWN
-from alerts.gsm import shortened
+from alerts.gsm import Part, shortened
 from alerts.hours import long_hour, short_hour
 from alerts.telling import Telling
 from shared import units
 from shared.models.base import LOAD, STRIP, WALK
 from shared.models.messages import MessageKind
 
-_DEEDS: Final[dict[str, str]] = {STRIP: "do not strip", WALK: "do not walk on it", LOAD: "do not load it"}
-_MANY: Final = 80
-"""Longest list of bays in a subject."""
-_ANSWER: Final = (("Answer: area clear", ""),)
-_CLEAR: Final = 'Answer "area clear" to this number; it repeats every 5 minutes until a person does.'
+_DEEDS: Final[dict[str, tuple[str, str]]] = {
+    STRIP: ("do not strip", "do not strip it"),
+    WALK: ("do not walk on", "do not walk on it"),
+    LOAD: ("do not load", "do not load it"),
+    "": ("nothing goes ahead:", "nothing goes ahead"),
+}
+"""What a withdrawal forbids: before the name of a bay, and in a sentence."""
+_ACTS: Final[dict[str, str]] = {STRIP: "prop, call the engineer"}
+_MANY: Final = 48
+"""Longest list of bays in a subject or a short text."""
+_FIRST, _SECOND, LABELS, _THIRD, _FOURTH = range(1, 6)
+"""Which part of a short text gets the room first, after the names."""
+_CONFIRM: Final = Part((". Confirm when clear", ""), _THIRD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,48 +38,55 @@ class Phrase:
     """The words that differ by kind."""
 
     verdict: str
-    rest: str
-    """Follows the verdict in subject and body."""
-    short_rest: str
-    """Follows the verdict in the short text: a few words."""
+    matter: str
+    """What it is about, up to the name of the bay."""
+    limits: tuple[Part, ...] = ()
+    """Stand between the two."""
     lines: tuple[str, ...] = ()
-    endings: tuple[tuple[str, ...], ...] = ()
-    """Endings of the short text: each in wordings from long to short, the last of which always stands."""
+    endings: tuple[Part, ...] = ()
+    """Of the short text, after its number."""
 
 
 def construction_load(telling: Telling) -> str:
     """Return the construction load in words; a limit for people is rounded down."""
     load = telling.facts.number("load_kpa")
-    if load is None:
-        return "as the engineer's document says"
-    return f"at most {units.shown(load, 'kPa', first=telling.first, limit=False)}"
+    return UNKNOWN if load is None else f"at most {units.shown(load, 'kPa', first=telling.first, limit=False)}"
 
 
-def _permit(telling: Telling, verdict: str, rest: str, short_rest: str, lines: tuple[str, ...]) -> Phrase:
-    facts, operation = telling.facts, telling.operation
-    limit = short_limit = ""
-    endings: list[tuple[str, ...]] = []
-    if facts.text("exclusions") != "none":
-        endings.append((f"Not: {facts.text('exclusions')}", "Exclusions apply"))
-    if operation == LOAD:
-        limit = f", {construction_load(telling)}"
-        short_limit = limit.partition(" (")[0].replace("at most", "max") if facts.number("load_kpa") is not None else ""
-        endings.append((BARE_JOISTS, "No wheels, stacks or form bundles", "No wheels/stacks"))
-    elif operation in {STRIP, WALK}:
-        limit = short_limit = ", no added load"
-    return Phrase(verdict, f"{rest}{limit}", f"{short_rest}{short_limit}", lines, tuple(endings))
+def _limits(telling: Telling) -> tuple[Part, ...]:
+    """Return what limits a permission: the load, and the places where it does not hold."""
+    excluded = telling.exclusions
+    apart = Part((f" (excluded: {excluded})", " (exclusions apply)", " (exclusions)") if excluded else ("",), _FIRST)
+    if telling.operation == LOAD:
+        most = construction_load(telling).partition(" (")[0].removeprefix("at most ")
+        spread = Part((", spread load, no wheels, stacks or form bundles", ", no wheels/stacks"), _THIRD)
+        return Part((f", max {most}",)), spread, apart
+    return Part((", no added load" if telling.operation in {STRIP, WALK} else "",)), apart
+
+
+def _shut(telling: Telling) -> Part:
+    """Return which other operations are not released."""
+    others = telling.others_not_released
+    said = f". NOT released: {', '.join(others)}", f". NOT {'/'.join(others)}", f". {len(others)} shut"
+    return Part(said if others else ("",), _SECOND)
+
+
+def _void(telling: Telling) -> Part:
+    until = telling.message.valid_until_ms
+    return Part(("",) if until is None else (f". Until {short_hour(until, telling.zone)}", ""), _FOURTH)
 
 
 def _released(telling: Telling) -> Phrase:
     lines = (f"Signed by: {telling.facts.listed('signers', UNKNOWN)}",)
-    rest = f": {telling.what}"
-    return _permit(telling, "RELEASED", rest, rest, lines)
+    return Phrase("RELEASED", f": {telling.what} bay", _limits(telling), lines, (_shut(telling), _void(telling)))
 
 
 def _met_not_signed(telling: Telling) -> Phrase:
     lines = ("Nobody has signed: by this site's policy the requirement being met is all that this message says.",)
-    what = telling.what
-    return _permit(telling, "NOT SIGNED", f": {what} requirement met", f": {what} met", lines)
+    others = telling.others_not_released
+    shut = Part((f". Still shut: {', '.join(others)}", "") if others else ("",), _SECOND)
+    limits = (Part((", requirement met", ", met"), _FIRST), *_limits(telling))
+    return Phrase("NOT SIGNED", f": {telling.what} bay", limits, lines, (shut, _void(telling)))
 
 
 def _sign_off_wanted(telling: Telling) -> Phrase:
@@ -81,18 +96,19 @@ def _sign_off_wanted(telling: Telling) -> Phrase:
         f"Sign-offs wanted: {facts.text('sign_offs')}, by: {facts.listed('roles', UNKNOWN)}",
         f"To sign: {facts.text('sign_command')}",
     )
-    return Phrase("NOT RELEASED", f": sign-off wanted for {telling.what}", f", sign-off wanted: {telling.what}", lines)
+    by = Part((f". By: {facts.listed('roles', UNKNOWN)}", ""), _FIRST)
+    return Phrase("NOT RELEASED", f", sign-off wanted: {telling.what} bay", lines=lines, endings=(by,))
 
 
 def _cold_delay(telling: Telling) -> Phrase:
     facts, zone, first = telling.facts, telling.zone, telling.first
     expected = facts.ms("expected_ms")
     hour = "no hour can be named while it stays this cold"
-    ending: tuple[str, ...] = ("No hour while it stays this cold",)
+    ending = Part((". No hour while it stays this cold",))
     if expected is not None:
         hour = f"{long_hour(expected, zone, up=True)}, NOT RELEASED, wait for release"
-        short = f"Exp. {short_hour(expected, zone, up=True)}"
-        ending = (f"{short}, wait for release", short)
+        short = f". Exp. {short_hour(expected, zone, up=True)}"
+        ending = Part((f"{short}, wait for release", short), _FIRST)
     limit = units.shown(facts.number("limit_c"), "degC", first=first, limit=True)
     lines = (
         f"By the plan's clock hours: {long_hour(facts.ms('plan_ms'), zone)}",
@@ -102,21 +118,22 @@ def _cold_delay(telling: Telling) -> Phrase:
         f"Coldest concrete: {units.shown(facts.number('coldest_c'), 'degC', first=first, limit=False)}",
         f"Cause: {facts.text('cause')}",
     )
-    return Phrase("COLD DELAY", f", not released: {telling.what}", f", not released: {telling.what}", lines, (ending,))
+    return Phrase("COLD DELAY", f", not released: {telling.what} bay", lines=lines, endings=(ending,))
 
 
 def _hours(telling: Telling, key: str) -> str:
     return units.shown(telling.facts.number(key), "h", limit=False)
 
 
-def _held(telling: Telling, verdict: str, rest: str) -> Phrase:
+def _held(telling: Telling, verdict: str, matter: str) -> Phrase:
     facts = telling.facts
     lines = (
         f"Reason: {facts.text('reason')}",
         f"Owner: {facts.text('owner')}",
         f"To lift it: {facts.text('how')}",
     )
-    return Phrase(verdict, rest, rest, lines, ((f"Owner: {facts.text('owner')}", ""), (facts.text("reason"), "")))
+    endings = Part((f". Owner: {facts.text('owner')}", ""), _FIRST), Part((f". {facts.text('reason')}", ""), _THIRD)
+    return Phrase(verdict, f"{matter}: bay", lines=lines, endings=endings)
 
 
 def _freeze_suspected(telling: Telling) -> Phrase:
@@ -138,38 +155,55 @@ def _logger_silent(telling: Telling) -> Phrase:
     required = "The sensor is required: while it is silent nothing more of this pour is let go ahead."
     other = "The sensor is not required: hours and decisions go on without it."
     lines = (f"Newest reading: {since}", required if facts.flag("required") else other)
-    sensor = facts.text("sensor", telling.message.subject or UNKNOWN)
-    ending = "None has come" if newest is None else f"Newest {short_hour(newest, telling.zone)}"
-    return Phrase("NO READINGS:", f" {sensor}", f" {shortened(sensor, 36)}", lines, ((ending,),))
+    sensor = shortened(facts.text("sensor", telling.message.subject or UNKNOWN), 24)
+    ending = ". None has come" if newest is None else f". Newest {short_hour(newest, telling.zone)}"
+    return Phrase("NO READINGS:", f" {sensor}, bay", lines=lines, endings=(Part((ending, ""), _FIRST),))
 
 
 def _withdrawal(telling: Telling) -> Phrase:
     facts, operation = telling.facts, telling.operation
-    cause = f"Cause: {facts.text('cause')}"
-    if facts.flag("done"):
-        act = "prop, call the engineer" if operation == STRIP else "clear it, call the engineer"
-        lines = (f"Any release of {telling.what} is withdrawn: keep off, {act}.", cause, _CLEAR)
-        return Phrase("KEEP OFF", f", {act}: {telling.what} withdrawn", f", {act}:", lines, _ANSWER)
+    done = facts.flag("done")
+    act = _ACTS.get(operation, "clear it, call the engineer")
+    deed, sentence = _DEEDS.get(operation, (f"no {telling.what}:", f"no {telling.what}"))
+    lines = (
+        f"Any release of {telling.what} is withdrawn: {f'keep off, {act}' if done else sentence}.",
+        f"Cause: {facts.text('cause')}",
+        _to_confirm(telling),
+    )
+    endings = Part((f". Withdrawn: {facts.text('cause')}", ". Withdrawn"), _FOURTH), _CONFIRM
+    if done:
+        return Phrase("KEEP OFF", f", {act}: bay", lines=lines, endings=endings)
     verdict = "KEEP FORMS ON" if operation == STRIP else "KEEP OFF"
-    deed = _DEEDS.get(operation, "nothing goes ahead")
-    lines = (f"Any release of {telling.what} is withdrawn: {deed}.", cause, _CLEAR)
-    return Phrase(verdict, f", {deed}: {telling.what} withdrawn", f", {deed}:", lines, _ANSWER)
+    return Phrase(verdict, f", {deed} bay", lines=lines, endings=endings)
 
 
 def _keep_off(telling: Telling) -> Phrase:
     facts = telling.facts
-    bays = facts.listed("bays", facts.text("bay"))
-    lines = (f"Keep off: {bays}", f"Cause: {facts.text('cause')}", _CLEAR)
-    many = f"{max(1, len(facts.items('bays')))} bays, see the board"
-    rest = f": {bays if len(bays) <= _MANY else many}"
-    return Phrase("KEEP OFF", rest, ":", lines, ((f"Bays: {bays}", many), *_ANSWER, (facts.text("cause"), "")))
+    bays = facts.items("bays") or (facts.text("bay"),)
+    listed, count = f" {', '.join(bays)}", f" {len(bays)} bays, see the board"
+    which = Part((listed, count) if len(listed) <= _MANY else (count,), _FIRST)
+    cause = Part((f": {facts.text('cause')}", ""), _SECOND)
+    lines = (
+        f"Keep off: {', '.join(bays)}",
+        f"Cause: {facts.text('cause')}",
+        "While this stands no release to walk on these bays or to load them holds.",
+        _to_confirm(telling),
+    )
+    return Phrase("KEEP OFF", ". Bay", (which, cause), lines, (_CONFIRM,))
+
+
+def _to_confirm(telling: Telling) -> str:
+    return (
+        f"When the area is clear: slabhour confirm {telling.message.no} --who YOU. "
+        "This repeats every 5 minutes until a person does."
+    )
 
 
 def _released_early(telling: Telling) -> Phrase:
     early = units.shown(telling.facts.number("hours_early"), "h", limit=True)
-    rest = f" by {early}: {telling.what}"
     lines = (f"By today's evidence the release of {telling.what} came {early} before its requirement was met.",)
-    return Phrase("TOO EARLY", rest, rest, lines, (("For the engineer", ""),))
+    matter = f" by {early}: {telling.what} bay"
+    return Phrase("TOO EARLY", matter, lines=lines, endings=(Part((". For the engineer", ""), _FIRST),))
 
 
 PHRASES: Final[dict[MessageKind, Callable[[Telling], Phrase]]] = {

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, time, timedelta
 from typing import Final
-from zoneinfo import ZoneInfo
 
 from alerts.facts import Facts
 from shared.models.base import Ms, RecipientId
 from shared.models.messages import URGENT, Message, MessageKind, NewDelivery
-from shared.models.setup import RecipientSettings, Role, SiteFile
+from shared.models.setup import Role, SiteFile
+from shared.shifts import running_or_next
 
 _ALL: Final = frozenset({Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 _OFFICE: Final = frozenset({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
@@ -46,7 +45,8 @@ def route(message: Message, site: SiteFile, told: Sequence[tuple[str, int]], now
     deliveries: dict[tuple[str, int], NewDelivery] = {}
     for person in site.recipient:
         if person.role in roles:
-            from_ms = now if message.kind in URGENT else shift_from(person, site, now)
+            shift = running_or_next(now, person.shift or site.site.shift, site.site.zone)
+            from_ms = now if message.kind in URGENT else max(now, shift.begins_ms)
             for channel in range(len(person.channels)):
                 deliveries[person.id, channel] = NewDelivery(person.recipient_id, channel, from_ms)
     if message.kind in _TO_ALL_TOLD:
@@ -67,29 +67,3 @@ def _roles(message: Message, site: SiteFile) -> frozenset[Role]:
         if Role.ENGINEER.value in owner.lower() or (person is not None and person.role is Role.ENGINEER):
             return roles | {Role.ENGINEER}
     return roles
-
-
-def shift_from(person: RecipientSettings, site: SiteFile, now: Ms) -> Ms:
-    """Return `now` when it lies in the recipient's shift, else the start of the next one. [ms]
-
-    A shift that ends before its start runs across midnight. Hours are the site's own, so that on the night of a clock
-    change the shift still starts at its local hour; one that the change swallows whole is left out.
-    """
-    starts, ends = (time.fromisoformat(t) for t in (person.shift or site.site.shift).split("-"))
-    if starts == ends:
-        return now
-    zone = ZoneInfo(site.site.zone)
-    today = datetime.fromtimestamp(now / 1000, tz=UTC).astimezone(zone).date()
-    for days in range(-1, 3):
-        day = today + timedelta(days=days)
-        start = _utc_ms(datetime.combine(day, starts, tzinfo=zone))
-        end = _utc_ms(datetime.combine(day + timedelta(days=int(ends < starts)), ends, tzinfo=zone))
-        if start <= now < end:
-            return now
-        if now < start < end:
-            return start
-    return now
-
-
-def _utc_ms(at: datetime) -> Ms:
-    return round(at.timestamp() * 1000)

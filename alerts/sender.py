@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable
 from typing import Final, cast
 
-from alerts.channels import CHANNELS, Answer, Job, never, not_now, unsure
+from alerts.channels import BEGUN, CHANNELS, Answer, Job, never, not_now, unsure
 
 _SET_PARENT_DEATH_SIGNAL: Final = 1
 """prctl(2), PR_SET_PDEATHSIG."""
@@ -46,8 +46,15 @@ def _end_with(parent: int, deadline_s: float) -> bool:
 
 def main() -> int:
     """Read the job, try once, print the answer."""
+    # Whoever stops the service lets it wait for its attempts; it ends this process itself when it does not.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_IGN)
     job = json.loads(sys.stdin.readline())
-    answer = attempt(job) if _end_with(job["parent"], job["deadline_s"]) else not_now("the service has ended")
+    if _end_with(job["parent"], job["deadline_s"]):
+        print(BEGUN, flush=True)
+        answer = attempt(job)
+    else:
+        answer = not_now("the service has ended")
     print(json.dumps(answer._asdict()))
     return 0
 

@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Final, Protocol
 
+from alerts.channels import BEGUN
 from shared.models.base import Json
 from shared.models.messages import Outcome, OutcomeKind, Text
 from shared.models.setup import Address, EmailAddress, Setup, WebhookUrl
@@ -72,6 +73,8 @@ class ChildTransport:
                 stderr=subprocess.DEVNULL,
                 text=True,
                 encoding="utf-8",
+                # Ctrl-C in a terminal reaches every process of the service's group at once.
+                process_group=0,
             )
         except OSError as error:
             return Outcome(OutcomeKind.NOT_NOW, f"the sender could not be started: {error.strerror}")
@@ -121,9 +124,13 @@ class ChildTransport:
 
 
 def outcome_of(answer: str, otherwise: str = "the sender died") -> Outcome:
-    """Return the outcome in a sender's line; a line that is not whole leaves the outcome unknown."""
+    """Return the outcome in what a sender said; an answer that is not whole leaves the outcome unknown."""
+    began, newline, rest = answer.partition("\n")
+    begun = began == BEGUN and newline == "\n"
     try:
-        said = json.loads(answer)
+        said = json.loads(rest if begun else answer)
         return Outcome(OutcomeKind(said["kind"]), str(said["text"]))
     except (ValueError, KeyError, TypeError):
+        if not answer:
+            return Outcome(OutcomeKind.NOT_NOW, f"{otherwise}, before it began")
         return Outcome(OutcomeKind.UNSURE, otherwise)

@@ -283,7 +283,7 @@ def _result(case: PourCase, work: Work, act: PourAct | None) -> Result:
         gates=tuple(work.gates.values()),
         holds=tuple(work.holds.values()),
         state=state,
-        messages=tuple(work.messages),
+        messages=work.told(),
         log=tuple(work.log),
         snapshots=work.snapshots,
         wake=tuple(BayId(bay) for bay in sorted(work.wake)),

@@ -84,7 +84,6 @@ class Work:
         """Write a message: facts only; the words are for others."""
         site = self.case.site.site
         permit = kind in PERMITS
-        released = {GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE}
         common = {
             "site": site.name,
             "site_id": site.id,
@@ -97,12 +96,17 @@ class Work:
             "exclusions": self.case.bay.exclusions,
             "hour_ms": self.now_ms,
             "findings": self.sentences(Operation(operation)),
-            "not_released": [op for op, g in self.gates.items() if g.state not in released],
         }
         until = next_to_begin(self.now_ms, site.shift, site.zone).ends_ms if permit else None
         self.messages.append(
             NewMessage(kind, self.case.pour.id, subject, epoch, self.now_ms, until, {**common, **facts})
         )
+
+    def told(self) -> tuple[NewMessage, ...]:
+        """Return the messages, each with the operations that are not released once the whole round is over."""
+        released = {GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE}
+        shut = [op for op, g in self.gates.items() if g.state not in released]
+        return tuple(replace(m, facts={**m.facts, "not_released": shut}) for m in self.messages)
 
     def open_hold(self, kind: HoldKind, owner: str, reason: str, how: str) -> None:
         """Raise a doubt once, and tell it."""

@@ -234,7 +234,9 @@ class AlertsBook(Protocol):
         ...
 
     def confirm(self, act: Act, message: int, log: LogEntry) -> int:
-        """Mark the accepted deliveries of a message `confirmed` and keep the act; return how many."""
+        """Mark the deliveries of a message that are accepted, or were and are being repeated, `confirmed`, and keep
+        the act; return how many.
+        """
         ...
 
 

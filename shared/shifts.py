@@ -12,7 +12,7 @@ from shared.models.base import Ms
 
 @dataclass(frozen=True, slots=True)
 class ShiftHours:
-    """One shift of one day."""
+    """One shift of one day: the first instant in it, and the first after it."""
 
     begins_ms: Ms
     ends_ms: Ms
@@ -21,12 +21,14 @@ class ShiftHours:
 def _from_day_before(at_ms: Ms, shift: str, zone: str) -> Iterator[ShiftHours]:
     begin, end = (time.fromisoformat(part) for part in shift.split("-"))
     place = ZoneInfo(zone)
-    today = datetime.fromtimestamp(at_ms / 1000.0, UTC).astimezone(place).date()
+    today = datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(place).date()
     for days in (-1, 0, 1, 2):
         day = today + timedelta(days=days)
         last = day + timedelta(days=1) if end <= begin else day
-        begins, ends = datetime.combine(day, begin, place), datetime.combine(last, end, place)
-        yield ShiftHours(round(begins.timestamp() * 1000), round(ends.timestamp() * 1000))
+        begins, ends = (round(datetime.combine(*of, place).timestamp() * 1000) for of in ((day, begin), (last, end)))
+        # A short shift inside the hour that spring leaves out has no length that day.
+        if begins < ends:
+            yield ShiftHours(begins, ends)
 
 
 def running_or_next(at_ms: Ms, shift: str, zone: str) -> ShiftHours:
@@ -34,7 +36,8 @@ def running_or_next(at_ms: Ms, shift: str, zone: str) -> ShiftHours:
 
     Args:
         at_ms: the hour.
-        shift: from-to in site time.
+        shift: from-to in site time; an end at or before its begin is on the next day, so that equal ends run round
+            the clock.
         zone: IANA time zone of the site.
     """
     return next(s for s in _from_day_before(at_ms, shift, zone) if s.ends_ms > at_ms)

@@ -12,6 +12,9 @@ CHANNELS: Final[dict[str, str]] = {
 }
 """By the `kind` of an address. A new channel is one module and one line."""
 
+BEGUN: Final = "begun"
+"""The line before the answer, written before anything can leave: a child that died without it has sent nothing."""
+
 Job: TypeAlias = Mapping[str, Any]
 """What `alerts.transport` writes for one attempt: to, server, text, number, site, data, deadline_s, parent."""
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from threading import Event
 from typing import Final
 
-from alerts.wording import words
+from alerts.wording import reasons, words
 from deploy.demo.ledger import lines_of, to_json
 from deploy.demo.loggers import Publisher, packs
 from deploy.demo.people import ScriptedPeople
@@ -28,7 +28,6 @@ from shared.errors import ActRefusedError
 from shared.models.acts import Act
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms
 from shared.models.decisions import LogEntry
-from shared.models.messages import Message
 from shared.models.setup import Setup
 from shared.sitefile import load
 
@@ -113,13 +112,8 @@ class Screen:
         message = next(m for m in self._service.book.board.messages() if m.no == number)
         text = words(message, repeat=False)
         told = sorted({d.recipient for d in self._service.book.board.deliveries() if d.message == number})
-        reasons = "".join(f"\n               - {r}" for r in _reasons(message))
-        return f"MESSAGE  to {', '.join(told)}\n             {text.short}{reasons}"
-
-
-def _reasons(message: Message) -> list[str]:
-    facts = message.facts
-    return [*facts.get("findings", ()), *(str(facts[k]) for k in ("cause", "reason") if facts.get(k))]
+        why = "".join(f"\n               - {r}" for r in reasons(message))
+        return f"MESSAGE  to {', '.join(told)}\n             {text.short}{why}"
 
 
 def _hour(at_ms: Ms) -> str:

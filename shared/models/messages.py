@@ -96,6 +96,8 @@ class Delivery:
     """An earlier attempt may have arrived: the text then says "repeat of"."""
     again: bool = False
     """A withdrawal that must go once more after the attempt that is running (its release came out late)."""
+    was_accepted: bool = False
+    """An earlier attempt was accepted, and no release can have come after it: a person may confirm it already."""
 
 
 @dataclass(frozen=True, slots=True)

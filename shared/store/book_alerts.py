@@ -32,6 +32,10 @@ _M = t.message.c
 _URGENT_FIRST = case((_M.kind.in_(sorted(kind.value for kind in URGENT)), 0), else_=1)
 _TO_CONFIRM = (MessageKind.WITHDRAWAL.value, MessageKind.KEEP_OFF.value)
 
+_REPEATING: Final = tuple(s.value for s in (DeliveryState.CALLING, DeliveryState.WAITING, DeliveryState.UNSURE))
+_TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, _D.state.in_(_REPEATING)))
+"""Accepted, or accepted before and being repeated: what a person may confirm."""
+
 
 def _labelled(table: Any, prefix: str) -> list[ColumnElement[Any]]:
     return [column.label(f"{prefix}_{column.name}") for column in table.c]
@@ -178,8 +182,8 @@ class SqlAlertsBook:
         with self._database.writing() as connection:
             confirmed = connection.execute(
                 t.delivery.update()
-                .where(_D.message == message, _D.state == DeliveryState.ACCEPTED.value)
-                .values(state=DeliveryState.CONFIRMED.value)
+                .where(_D.message == message, _TOLD)
+                .values(state=DeliveryState.CONFIRMED.value, lease_until_ms=None, lease_token=None)
             ).rowcount
             if confirmed == 0:
                 # Nothing was confirmed, so the act was not accepted: it leaves no trace.

@@ -201,6 +201,7 @@ def delivery_from(row: RowMapping) -> Delivery:
         outcome=row["outcome"],
         was_unsure=bool(row["was_unsure"]),
         again=bool(row["again"]),
+        was_accepted=bool(row["was_accepted"]),
     )
 
 
@@ -219,4 +220,5 @@ def delivery_to(delivery: Delivery) -> dict[str, Any]:
         "outcome": delivery.outcome,
         "was_unsure": int(delivery.was_unsure),
         "again": int(delivery.again),
+        "was_accepted": int(delivery.was_accepted),
     }

@@ -205,6 +205,7 @@ delivery: Final = _table(
     _text("outcome"),
     _whole("was_unsure"),
     _whole("again"),
+    _whole("was_accepted"),
     UniqueConstraint("message", "recipient", "channel", name="delivery_once"),
     Index("delivery_due", "state", "next_ms"),
     Index("delivery_busy", "recipient", "channel", "state"),

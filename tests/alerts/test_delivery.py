@@ -61,6 +61,11 @@ def test_the_table_is_this_one() -> None:
         "unsure -retried-> waiting",
         "unsure -voided-> superseded",
         "unsure -attempts used up-> escalated",
+        "calling -confirmed-> confirmed",
+        "waiting -confirmed-> confirmed",
+        "unsure -confirmed-> confirmed",
+        "waiting -overtaken by a late release-> waiting",
+        "unsure -overtaken by a late release-> unsure",
         "accepted -claimed-> calling",
         "accepted -overtaken by a late release-> queued",
         "accepted -confirmed-> confirmed",
@@ -250,6 +255,28 @@ def test_a_withdrawal_marked_again_goes_once_more_after_it_was_accepted() -> Non
     (marked,) = overtaken(make_due(RELEASED, SHUT, state=S.ACCEPTED), [sent], T0)
     after = answered(replace(sent, delivery=marked), Outcome(OutcomeKind.ACCEPTED, "yes"), FIRST, T0 + 5)
     assert (after.state, after.next_ms, after.again, after.was_unsure) == (S.QUEUED, T0 + 5, False, True)
+
+
+@pytest.mark.parametrize("state", [S.CALLING, S.WAITING, S.UNSURE, S.ACCEPTED, S.CONFIRMED])
+@pytest.mark.row("A6", "A13")
+def test_a_repeat_that_a_late_release_overtook_can_only_be_confirmed_after_it_was_accepted_again(
+    state: DeliveryState,
+) -> None:
+    release = make_due(RELEASED, SHUT, state=S.UNSURE)
+    withdrawal = make_due(WITHDRAWAL, SHUT, state=state, attempt=2, was_accepted=True)
+    (after,) = overtaken(release, [withdrawal], T0)
+    assert not after.was_accepted
+    assert after.state is (S.QUEUED if state in {S.ACCEPTED, S.CONFIRMED} else state)
+
+
+def test_a_row_was_accepted_from_its_first_acceptance_on() -> None:
+    sent = calling(make_due(WITHDRAWAL, SHUT))
+    assert not sent.delivery.was_accepted
+    done = answered(sent, Outcome(OutcomeKind.ACCEPTED, "yes"), FIRST, T0)
+    assert done.was_accepted
+    again = calling(make_due(WITHDRAWAL, SHUT, row=done), T0 + REPEAT_MS, SECOND)
+    failed = answered(again, Outcome(OutcomeKind.NOT_NOW, "no"), SECOND, T0 + REPEAT_MS)
+    assert (failed.state, failed.was_accepted) == (S.WAITING, True)
 
 
 def test_the_withdrawal_of_an_earlier_release_stays_as_it_is() -> None:

@@ -10,7 +10,7 @@ from typing import Any, get_args
 import pytest
 from server_support import TEXT
 
-from alerts.channels import CHANNELS, Answer, accepted, never, not_now, unsure
+from alerts.channels import BEGUN, CHANNELS, Answer, accepted, never, not_now, unsure
 from alerts.sender import attempt
 from shared.models.messages import OutcomeKind
 from shared.models.setup import EmailAddress, InboxFile, WebhookUrl
@@ -38,10 +38,12 @@ def test_the_answers_are_the_outcomes() -> None:
     assert {a("").kind for a in (accepted, not_now, never, unsure)} == {kind.value for kind in OutcomeKind}
 
 
-def test_one_line_comes_back(tmp_path: Path) -> None:
+def test_it_says_that_it_begins_and_then_how_it_went(tmp_path: Path) -> None:
     done = run(inbox_job(tmp_path))
     assert (done.returncode, done.stderr) == (0, "")
-    assert json.loads(done.stdout) == {"kind": "accepted", "text": "appended"}
+    begun, answer = done.stdout.splitlines()
+    assert begun == BEGUN
+    assert json.loads(answer) == {"kind": "accepted", "text": "appended"}
 
 
 @pytest.mark.row("A4")

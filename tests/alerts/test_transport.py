@@ -9,33 +9,18 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
-from alerts_book import MemoryBook
-from alerts_support import Site, alerts_setup, make_gate, make_told
+from alerts_support import alerts_setup
+from mail_support import CREW, at_server
 from server_support import TEXT, Mailbox, mail_server, talker, web_server
 
-from alerts.dispatcher import Dispatcher
 from alerts.transport import ChildTransport, outcome_of
-from shared.clock import SystemClock
-from shared.models.decisions import GateState
-from shared.models.messages import DeliveryState, MessageKind, Outcome, OutcomeKind
-from shared.models.setup import Address, EmailAddress, InboxFile, Setup, WebhookUrl
+from shared.models.messages import Outcome, OutcomeKind
+from shared.models.setup import Address, InboxFile, Setup, WebhookUrl
 
 HOOK, PASSWORD = "hook", "password"
 PLANTED = "planted-secret"
-CREW = EmailAddress(kind="email", to="crew@millrace.example")
-
-
-def at_server(port: int, folder: Path, **server: Any) -> Setup:
-    return alerts_setup(
-        str(folder),
-        recipient=[
-            {"id": "crew", "role": "crew", "shift": "00:00-00:00", "channels": [CREW.model_dump()]},
-        ],
-        channel={"email": {"host": "127.0.0.1", "port": port, "sender": "slab@millrace.example", **server}},
-    )
 
 
 def always() -> bool:
@@ -117,11 +102,32 @@ def children_of(pid: int) -> list[str]:
     return Path(f"/proc/{pid}/task/{threading.main_thread().native_id}/children").read_text(encoding="ascii").split()
 
 
-@pytest.mark.parametrize(
-    "line", ["", "{", "[]", "null", "{}", '{"kind": "perhaps", "text": ""}', '{"kind": "accepted"}']
-)
-def test_an_answer_that_is_not_whole_leaves_the_outcome_unknown(line: str) -> None:
-    assert outcome_of(line) == Outcome(OutcomeKind.UNSURE, "the sender died")
+@pytest.mark.parametrize("begun", ["", "begun\n"])
+@pytest.mark.parametrize("line", ["{", "[]", "null", "{}", '{"kind": "perhaps", "text": ""}', '{"kind": "accepted"}'])
+def test_an_answer_that_is_not_whole_leaves_the_outcome_unknown(begun: str, line: str) -> None:
+    assert outcome_of(begun + line) == Outcome(OutcomeKind.UNSURE, "the sender died")
+
+
+@pytest.mark.parametrize("said", ["b", "begun", "begun\n", "begun\nbegun\n"])
+@pytest.mark.row("A3", "A8")
+def test_a_sender_that_may_have_begun_leaves_the_outcome_unknown(said: str) -> None:
+    assert outcome_of(said) == Outcome(OutcomeKind.UNSURE, "the sender died")
+
+
+def test_an_answer_stands_with_and_without_a_beginning() -> None:
+    for begun in ("", "begun\n"):
+        assert outcome_of(begun + '{"kind": "not now", "text": "x"}') == Outcome(OutcomeKind.NOT_NOW, "x")
+
+
+def test_a_sender_that_was_killed_before_it_began_has_sent_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slow = tmp_path / "slow-python"
+    slow.write_text("#!/bin/sh\nexec sleep 30\n", encoding="utf-8")
+    slow.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(slow))
+    said = once(alerts_setup(str(tmp_path)), InboxFile(kind="inbox"), deadline_s=0.3)
+    assert said == Outcome(OutcomeKind.NOT_NOW, "killed at its deadline, before it began")
 
 
 def test_a_sender_that_cannot_be_started_has_not_begun(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -150,6 +156,27 @@ def test_a_secret_is_in_no_command_line_and_in_no_answer(tmp_path: Path) -> None
         said = once(setup, CREW, deadline_s=5, still_true=look)
     assert any("alerts.sender" in s for s in seen)
     assert PLANTED not in "".join(seen) + said.text
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_what_ends_the_service_from_outside_does_not_end_its_attempts(tmp_path: Path, number: int) -> None:
+    """Ctrl-C reaches a terminal's whole group, a host that stops a service every process of it."""
+    mailbox, sent = Mailbox("slow"), threading.Event()
+
+    def look() -> bool:
+        if mailbox.arrived.is_set() and not sent.is_set():
+            (child,) = children_of(os.getpid())
+            assert os.getpgid(int(child)) != os.getpgrp()
+            os.kill(int(child), number)
+            sent.set()
+            mailbox.let_go.set()
+        return True
+
+    with mail_server(mailbox) as port:
+        said = once(at_server(port, tmp_path), CREW, deadline_s=20, still_true=look)
+    assert sent.is_set()
+    assert said == Outcome(OutcomeKind.ACCEPTED, "accepted by the mail server")
+    assert len(mailbox.mails) == 1
 
 
 @pytest.mark.row("A4", "H2")
@@ -185,84 +212,3 @@ def gone(pid: int) -> bool:
             return True
         threading.Event().wait(0.02)
     return False
-
-
-# The whole way: a dispatcher with threads, children, and a mail server -----------------------------------------------
-
-
-class Mailing:
-    """A dispatcher that sends real mails of a book in memory."""
-
-    def __init__(self, port: int, folder: Path, deadline_s: float = 20) -> None:
-        self.book = MemoryBook()
-        self.clock = SystemClock()
-        setup = at_server(port, folder)
-        transport = ChildTransport(setup, deadline_s)
-        self.dispatcher = Dispatcher(setup, self.book, self.clock, transport, workers=2)
-
-    def say(self, kind: MessageKind, no: int, state: GateState) -> None:
-        self.book.put(make_told(kind, no, at_ms=self.clock.now()), make_gate(state))
-
-    def until(self, done: Callable[[], bool]) -> None:
-        for _ in range(1000):
-            self.dispatcher.run_due()
-            if done():
-                return
-            threading.Event().wait(0.02)
-        raise AssertionError("not done after twenty seconds")
-
-
-@pytest.mark.row("A4", "A5")
-def test_a_withdrawal_in_the_middle_of_a_slow_release_arrives_within_seconds_and_last(tmp_path: Path) -> None:
-    mailbox = Mailbox("slow")
-    with mail_server(mailbox) as port:
-        mailing = Mailing(port, tmp_path)
-        mailing.say(MessageKind.RELEASED, 41, GateState.RELEASED)
-        mailing.until(mailbox.arrived.is_set)
-        mailbox.order = "accept"
-        began = time.monotonic()
-        mailing.say(MessageKind.WITHDRAWAL, 42, GateState.WITHDRAWN)
-        mailing.until(lambda: mailing.book.states(42) == {("crew", 0): DeliveryState.ACCEPTED})
-        took = time.monotonic() - began
-        mailing.until(lambda: mailing.book.states(41) == {("crew", 0): DeliveryState.SUPERSEDED})
-        mailing.dispatcher.close()
-    assert took < 5
-    assert b"KEEP FORMS ON" in mailbox.mails[-1]
-
-
-@pytest.mark.row("A2")
-def test_a_refused_recipient_ends_refused(tmp_path: Path) -> None:
-    with mail_server(Mailbox(at_rcpt="550 no such user")) as port:
-        mailing = Mailing(port, tmp_path)
-        mailing.say(MessageKind.RELEASED, 41, GateState.RELEASED)
-        mailing.until(lambda: mailing.book.states(41) == {("crew", 0): DeliveryState.REFUSED})
-        mailing.dispatcher.close()
-    assert [d.outcome for d in mailing.book.rows.deliveries.values()] == ["recipient refused: 550"]
-
-
-@pytest.mark.row("A3")
-def test_a_mail_whose_answer_was_lost_is_unsure_and_waits_for_its_repeat(tmp_path: Path) -> None:
-    with mail_server(Mailbox("drop")) as port:
-        mailing = Mailing(port, tmp_path)
-        mailing.say(MessageKind.RELEASED, 41, GateState.RELEASED)
-        mailing.until(lambda: mailing.book.states(41) == {("crew", 0): DeliveryState.WAITING})
-        mailing.dispatcher.close()
-    states = [e.body["state"] for e in mailing.book.rows.log]
-    assert states == ["calling", "unsure", "waiting"]
-    assert mailing.book.rows.deliveries[1].was_unsure
-
-
-@pytest.mark.row("A17")
-def test_no_log_of_a_failing_attempt_holds_a_secret_or_an_address(
-    tmp_path: Path, caplog: pytest.LogCaptureFixture
-) -> None:
-    (tmp_path / "hook").write_text(PLANTED, encoding="utf-8")
-    with web_server() as web, caplog.at_level("DEBUG"):
-        hook = {"kind": "webhook", "url": web.url(f"/drop?token={PLANTED}"), "secret_file": "hook"}
-        setup = alerts_setup(str(tmp_path), recipient=[{"id": "qc", "role": "qc", "channels": [hook]}])
-        site = Site(setup=setup)
-        site.dispatcher = Dispatcher(setup, site.book, site.clock, ChildTransport(setup, 5))
-        site.withdraw()
-        site.run()
-        assert len(web.requests) == 1
-    assert PLANTED not in caplog.text + repr(site.book.rows.log)

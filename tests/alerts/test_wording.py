@@ -8,7 +8,7 @@ import pytest
 from alerts_support import FACTS, make_told
 from hypothesis import given
 from hypothesis import strategies as st
-from wording_support import OPERATIONS, texts, told
+from wording_support import GOLDEN, OPERATIONS, golden, texts, told
 
 from alerts.gsm import BASIC, LONGEST
 from alerts.wording import words
@@ -71,6 +71,51 @@ def test_no_beginning_of_a_text_reads_as_a_permission_that_it_is_not(
             assert not cut, cut[0]
 
 
+PERMISSIONS = [
+    (kind, operation) for kind in (MessageKind.RELEASED, MessageKind.MET_NOT_SIGNED) for operation in OPERATIONS
+]
+LIMITS = {"strip": ["no added load"], "walk": ["no added load"], "load": ["max ", "no wheels"]}
+
+
+@pytest.mark.parametrize(("kind", "operation"), PERMISSIONS)
+@pytest.mark.row("A12")
+def test_no_beginning_of_a_permission_hides_what_limits_it(kind: MessageKind, operation: str) -> None:
+    for text, excluded in zip(texts(kind, operation, False), [True] * 4 + [False] * 2 + [True] * 2, strict=True):
+        for part in (text.short, text.subject, text.body):
+            said = part.split("\n")[0]
+            at = re.search(f": {operation or 'whole pour'} bay ", said)
+            assert at is not None, said
+            before = said[: at.start()]
+            assert not re.search(r"\bbay\b", before)
+            assert all(limit in before for limit in LIMITS.get(operation, [])), before
+            assert ("xclu" in before) == excluded, before
+
+
+@pytest.mark.parametrize("operation", OPERATIONS)
+@pytest.mark.row("A12")
+def test_a_release_names_what_is_still_shut_with_the_longest_names_too(operation: str) -> None:
+    for text in texts(MessageKind.RELEASED, operation, False)[:4]:
+        assert re.search(r"\. (?:NOT (?:released: )?(?:walk|load)|\d shut$)", text.short), text.short
+
+
+@pytest.mark.parametrize(("kind", "operation", "done"), EVERY)
+@pytest.mark.row("A12")
+def test_no_text_ends_in_the_middle_of_a_word(kind: MessageKind, operation: str, done: bool) -> None:
+    """Nothing was cut off at the end: the parts were chosen to fit."""
+    for text in texts(kind, operation, done):
+        assert re.search(
+            r"(?:no\. \d+|walk|load|shut|UTC[-+]\d+(?::\d\d)?|wait for release|this cold|engineer|when clear|Withdrawn|"
+            r"qc|e{32}|Owner: not known|By: not known|07:15|02:00|has come|not known)$",
+            text.short,
+        ), text.short
+
+
+@pytest.mark.row("A12")
+def test_every_text_reads_as_it_was_last_looked_through() -> None:
+    """To accept new words: `python tests/support/wording_support.py > tests/alerts/references/words.txt`."""
+    assert golden() == GOLDEN.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(("kind", "operation", "done"), EVERY)
 def test_no_text_says_that_anything_is_without_danger_or_begins_with_an_opt_out_word(
     kind: MessageKind, operation: str, done: bool
@@ -97,7 +142,8 @@ def test_every_text_says_where_it_is_about_and_when(kind: MessageKind, operation
     for part in (text.short, text.subject, text.body):
         assert "2-b1-p1" in part
         assert "no. 41" in part
-    assert "millrace 2-b1 2-b1-p1 24 Nov 12:00 UTC-4" in text.short
+    assert re.search(r"ay 2-b1,? (?:pour )?2-b1-p1,? millrace,? 24 Nov 12:00 UTC-4,? no\. 41", text.short)
+    assert "ay 2-b1, floor 2, pour 2-b1-p1, Millrace House" in text.subject
     assert "Millrace House" in text.subject
     for line in ("Site: Millrace House (millrace)", "Floor: 2", "Bay: 2-b1", "Pour: 2-b1-p1"):
         assert line in text.body.split("\n")

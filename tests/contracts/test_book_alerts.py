@@ -8,39 +8,14 @@ from pathlib import Path
 from threading import Event, Thread
 
 import pytest
-from store_support import POUR, T0, gates_with, make_log, make_message, make_result, make_start
+from delivery_support import QC, SUPER, put, route, tell, told_and_routed
+from store_support import POUR, T0, gates_with, make_log, make_message, make_result
 
 from shared.errors import StoreError
-from shared.models.acts import Confirm
-from shared.models.base import LOAD, STRIP, Ms, PourId, RecipientId
+from shared.models.base import LOAD, STRIP, PourId
 from shared.models.decisions import GateState
-from shared.models.messages import Delivery, DeliveryState, Due, MessageKind, NewDelivery, NewMessage
+from shared.models.messages import Delivery, DeliveryState, Due, MessageKind, NewDelivery
 from shared.store.book import SiteBook
-
-SUPER, QC = RecipientId("super"), RecipientId("qc")
-CONFIRM = Confirm(at=make_start().at, who="super", message=1)
-
-
-def tell(book: SiteBook, *messages: NewMessage, pour: PourId = POUR) -> None:
-    case = book.cure.case(pour)
-    assert book.cure.record(case, make_result(case, messages=messages))
-
-
-def route(book: SiteBook, message: int, *recipients: RecipientId, next_ms: Ms = T0) -> None:
-    book.alerts.route(message, [NewDelivery(r, 0, next_ms) for r in recipients])
-
-
-def told_and_routed(book: SiteBook, *messages: NewMessage) -> None:
-    """Write messages, each to both recipients: deliveries 1 and 2 of message 1, 3 and 4 of message 2, ..."""
-    tell(book, *messages)
-    for message in book.alerts.unrouted(100):
-        route(book, message.no, SUPER, QC)
-
-
-def put(book: SiteBook, delivery: int, state: DeliveryState, **changes: object) -> None:
-    with book.alerts.deciding() as rows:
-        row = rows.one(delivery).delivery
-        rows.write(replace(row, state=state, **changes))  # type: ignore[arg-type]  # a test's builder: fields by name
 
 
 def numbers(found: Sequence[Due]) -> list[int]:
@@ -166,7 +141,7 @@ def test_the_withdrawals_of_a_release_are_those_of_its_recipient_and_operation(b
 
 def test_a_row_is_stored_as_given_with_its_log_line(book: SiteBook) -> None:
     told_and_routed(book, make_message())
-    row = Delivery(1, 1, SUPER, 0, DeliveryState.WAITING, 3, T0 + 9, T0 + 8, "1.3", T0 + 7, "421", True, True)
+    row = Delivery(1, 1, SUPER, 0, DeliveryState.WAITING, 3, T0 + 9, T0 + 8, "1.3", T0 + 7, "421", True, True, True)
     with book.alerts.deciding() as rows:
         rows.write(row, make_log("delivery", state="waiting"))
         rows.write(rows.one(2).delivery)
@@ -243,34 +218,6 @@ def test_other_pours_people_are_not_told(book: SiteBook) -> None:
     put(book, 1, DeliveryState.ACCEPTED, attempt=1)
     tell(book, make_message(pour="2-b2-p1"), pour=PourId("2-b2-p1"))
     assert book.alerts.told(book.board.messages()[1]) == []
-
-
-def test_a_person_confirms_the_accepted_deliveries_of_a_message(book: SiteBook) -> None:
-    told_and_routed(book, make_message(MessageKind.WITHDRAWAL), make_message(MessageKind.KEEP_OFF))
-    for delivery in (1, 3):
-        put(book, delivery, DeliveryState.ACCEPTED)
-    assert book.alerts.confirm(CONFIRM, 1, make_log("act", message=1)) == 1
-    states = [d.state for d in book.board.deliveries()]
-    assert states == [DeliveryState.CONFIRMED, DeliveryState.QUEUED, DeliveryState.ACCEPTED, DeliveryState.QUEUED]
-    assert book.board.acts()[-1] == CONFIRM
-    assert book.board.log_after(0)[-1][1] == make_log("act", message=1)
-
-
-def test_a_confirmation_makes_its_pour_due_and_voids_rounds_on_it(book: SiteBook) -> None:
-    told_and_routed(book, make_message(MessageKind.WITHDRAWAL))
-    put(book, 1, DeliveryState.ACCEPTED)
-    case = book.cure.case(POUR)
-    book.alerts.confirm(CONFIRM, 1, make_log())
-    assert POUR in book.cure.due(0, 9)
-    assert not book.cure.record(case, make_result(case))
-
-
-@pytest.mark.parametrize("message", [1, 99])
-def test_confirming_what_nobody_accepted_leaves_no_trace(book: SiteBook, message: int) -> None:
-    told_and_routed(book, make_message(MessageKind.WITHDRAWAL))
-    before = (book.board.acts(), book.board.log_after(0), book.board.deliveries())
-    assert book.alerts.confirm(CONFIRM, message, make_log()) == 0
-    assert (book.board.acts(), book.board.log_after(0), book.board.deliveries()) == before
 
 
 def test_another_reader_sees_a_decision_only_when_it_is_whole(book: SiteBook, tmp_path: Path) -> None:

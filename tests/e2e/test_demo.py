@@ -24,8 +24,8 @@ from shared.sitefile import load
 
 INTERVAL_MS = 15 * MINUTE_MS
 SHOWN = {
-    "a release": r"^ +RELEASED: strip",
-    "walk": r"^ +RELEASED: walk",
+    "a release": r"^ +RELEASED, no added load.*: strip bay",
+    "walk": r"^ +RELEASED, no added load.*: walk bay",
     "cold delay": r"^ +COLD DELAY",
     "its reason": r"^ +- concrete below the limit",
     "a hold": r"hold +3-b3-p1: freeze suspected opened",

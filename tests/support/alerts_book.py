@@ -69,8 +69,9 @@ class MemoryBook:
     def told(self, message: Message) -> Sequence[tuple[str, int]]:
         with self._lock:
             called = (d for d in self.rows.deliveries.values() if d.called_ms is not None)
-            same = ((d, self.rows.messages[d.message]) for d in called)
-            return sorted({(d.recipient, d.channel) for d, m in same if _same(m, message)})
+            found = ((d, self.rows.messages[d.message]) for d in called)
+            about = ((d, m) for d, m in found if m.pour == message.pour and message.subject in {"", m.subject})
+            return sorted({(d.recipient, d.channel) for d, _ in about})
 
     def route(self, message: int, deliveries: Sequence[NewDelivery]) -> None:
         with self._transaction("route") as rows:
@@ -88,9 +89,9 @@ class MemoryBook:
 
     def confirm(self, act: Act, message: int, log: LogEntry) -> int:
         with self._transaction("confirm") as rows:
-            found = [d for d in rows.deliveries.values() if _is(d, message, DeliveryState.ACCEPTED)]
-            for delivery in found:
-                rows.deliveries[delivery.no] = replace(delivery, state=DeliveryState.CONFIRMED)
+            found = [d for d in rows.deliveries.values() if d.message == message and _may_be_confirmed(d)]
+            for d in found:
+                rows.deliveries[d.no] = replace(d, state=DeliveryState.CONFIRMED, lease_until_ms=None, lease_token=None)
             rows.acts.append(act)
             rows.log.append(log)
             return len(found)
@@ -104,8 +105,9 @@ def _same(one: Message, other: Message) -> bool:
     return one.pour == other.pour and one.subject == other.subject
 
 
-def _is(delivery: Delivery, message: int, state: DeliveryState) -> bool:
-    return delivery.message == message and delivery.state is state
+def _may_be_confirmed(delivery: Delivery) -> bool:
+    repeating = {DeliveryState.CALLING, DeliveryState.WAITING, DeliveryState.UNSURE}
+    return delivery.state is DeliveryState.ACCEPTED or (delivery.was_accepted and delivery.state in repeating)
 
 
 class MemoryRows:

@@ -13,6 +13,7 @@ from store_support import POUR, T0, make_setup, make_site
 from alerts.acts import confirm
 from alerts.dispatcher import Dispatcher
 from shared.clock import SimulatedClock
+from shared.errors import StoreError
 from shared.models.acts import Confirm
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, PourId
 from shared.models.decisions import Gate, GateState
@@ -109,6 +110,22 @@ def alerts_setup(folder: str = ".", **changes: Any) -> Setup:
     people[0]["channels"].append({"kind": "inbox", "file": "crew-two.jsonl"})
     site: SiteFile = make_site(**{"recipient": people, **changes})
     return make_setup(site, folder=folder)
+
+
+def for_one(*, shift: str = "00:00-00:00") -> Setup:
+    """Return a site with one person at one inbox."""
+    inbox = {"kind": "inbox", "file": "qc.jsonl"}
+    return alerts_setup(recipient=[{"id": "qc", "role": "qc", "shift": shift, "channels": [inbox]}])
+
+
+def for_two() -> Setup:
+    """Return a site with two people at an inbox each."""
+    return alerts_setup(
+        recipient=[
+            {"id": who, "role": who, "shift": "00:00-00:00", "channels": [{"kind": "inbox", "file": who}]}
+            for who in ("crew", "qc")
+        ]
+    )
 
 
 @dataclass
@@ -222,3 +239,18 @@ class Site:
     def logged(self, state: DeliveryState) -> list[Any]:
         """Return the log's bodies of deliveries that came into a state."""
         return [e.body for e in self.book.rows.log if e.what == "delivery" and e.body["state"] == state.value]
+
+
+def filled(site: Site) -> Callable[[str], None]:
+    """Return a hook that fills the disk once an attempt is over."""
+
+    def hook(where: str) -> None:
+        if where == "transport: after":
+            site.book.at = full
+
+    return hook
+
+
+def full(where: str) -> None:
+    """Let a transaction meet a full disk."""
+    raise StoreError("the disk is full")

@@ -151,12 +151,8 @@ class Model:
         if gate.state is GateState.MET and s.evidence:
             yield "person: signs", self._told(s, GateState.RELEASED, RELEASE)
         for row in s.rows:
-            if (
-                kind_of(row) == WITHDRAWAL
-                and row.state is S.ACCEPTED
-                and s.seen is not None
-                and s.seen[0] == WITHDRAWAL
-            ):
+            told = row.state is S.ACCEPTED or (row.was_accepted and row.state in {S.CALLING, S.WAITING, S.UNSURE})
+            if kind_of(row) == WITHDRAWAL and told:
                 yield "person: confirms", self._put(s, step(self.due(s, row), Event.CONFIRMED, _NOW))
         mine = [r for r in s.rows if r.message == message_of(WITHDRAWAL, gate.epoch).no]
         if gate.state is GateState.WITHDRAWN and mine and mine[0].state is S.CONFIRMED and gate.epoch < self.epochs:

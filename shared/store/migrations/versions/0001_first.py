@@ -204,6 +204,7 @@ def _messages() -> None:
         _text("outcome"),
         _whole("was_unsure"),
         _whole("again"),
+        _whole("was_accepted"),
         sa.ForeignKeyConstraint(["message"], ["message.no"]),
         sa.UniqueConstraint("message", "recipient", "channel", name="delivery_once"),
         numbered=True,
