@@ -71,6 +71,10 @@ _SI: Final = {
 }
 
 
+LARGEST_SHOWN: Final = 1e12
+"""Beyond any quantity of a site; more would overflow when it is converted and scaled."""
+
+
 def _rounded(value: float, digits: int, *, up: bool) -> str:
     scale = 10.0**digits
     # Ten decimals first: 3.5 MPa must not become 3.6 because of the last bit of a product.
@@ -92,6 +96,8 @@ def shown(value: float | str | None, unit: Unit, *, first: System = "SI", limit:
     if isinstance(value, str) or unit == "":
         return str(value)
     name, digits = _SI[unit]
+    if abs(value) > LARGEST_SHOWN:
+        return f"{value:g} {name}"
     si = f"{_rounded(value, digits, up=limit)} {name}"
     if unit not in _US:
         return si

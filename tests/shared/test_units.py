@@ -108,3 +108,9 @@ def test_a_finding_prints_found_and_limit_and_whether_it_is_met() -> None:
     assert Finding("coldest zone", None, 5.0, "degC", met=False).explain("US") == (
         "coldest zone: not known, needs 41.0 °F (5.0 °C) - not met"
     )
+
+
+@pytest.mark.parametrize("value", [1e13, -1e13, 8.6e306, -1.7e308])
+@pytest.mark.parametrize("limit", [True, False])
+def test_a_number_beyond_any_site_is_shown_and_does_not_overflow(value: float, limit: bool) -> None:
+    assert units.shown(value, "kPa", limit=limit) == f"{value:g} kPa"
