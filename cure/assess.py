@@ -12,13 +12,12 @@ from typing import Final
 
 from cure import watch
 from cure.bay import SILENT_AFTER_INTERVALS, evidence
-from cure.delay import delay
-from cure.gate import OPEN, GateEvent, allows
+from cure.gate import OPEN, GateEvent, allows, held
 from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, tell_withdrawal, withdraw
 from cure.requirements import clock_rule
-from cure.work import CODE_VERSION, SIGNERS, Work, why
+from cure.work import CODE_VERSION, SIGNERS, SYSTEM, Work, why
 from shared.models.acts import PourAct
-from shared.models.base import DAY_MS, LOAD, MINUTE_MS, STRIP, BayId, Ms, Operation, SensorId
+from shared.models.base import DAY_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
 from shared.models.decisions import Finding, Gate, GateState, HoldKind, PourState, Verdict
 from shared.models.messages import MessageKind
 from shared.models.readings import Series
@@ -30,6 +29,9 @@ STEADY_MS: Final = 30 * MINUTE_MS
 ESTIMATES_APART_MS: Final = MINUTE_MS
 """And at two estimates at least so far apart: a buffer that comes in bit by bit is in by the second."""
 SUSPENDED_RETRY_MS: Final = MINUTE_MS
+CLOCK_BEHIND_MS: Final = 2 * MINUTE_MS
+"""Readings may be so far ahead of the clock when they are stored; the clock is wrong when one is further ahead."""
+NOBODY_ACTS: Final = frozenset({GateState.NOT_SET_UP, GateState.CURING, GateState.HOLD})
 
 
 def assess(
@@ -72,7 +74,7 @@ def assess(
     if act is not None:
         press(work, act)
         _lift_gates(work)
-    _tell_delays(work)
+    watch.delays(work)
     watch.silences(work)
     return _result(case, work, act)
 
@@ -103,23 +105,26 @@ def _verdict(work: Work, operation: Operation) -> Verdict:
 def _contradiction(work: Work, operation: Operation) -> str | None:
     """Return why a release does not stand any more. What is merely not known contradicts nothing."""
     lasting = [f for f in work.verdicts[operation].failed(lasting_only=True) if f.found is not None]
-    if lasting:
+    # A clock that was put back hides the newest readings; less evidence contradicts nothing.
+    behind = any(a.newest_ms > work.now_ms + CLOCK_BEHIND_MS for a in work.case.arrivals.values())
+    if lasting and not behind:
         return "; ".join(f.rule for f in lasting)
     frozen = [k for k in (HoldKind.FREEZE_LOCKED, HoldKind.FREEZE_SUSPECTED) if k in work.holds]
     return str(frozen[0]) if frozen else None
 
 
 def _bring_up_to_date(work: Work, operation: Operation, *, clock_ok: bool) -> None:
+    # First, and whatever the clock says: people go by a release although its gate is suspended.
+    if held(work.gates[operation]) in OPEN | {GateState.DONE}:
+        _check_release(work, operation)
     if not clock_ok:
         if allows(work.gates[operation].state, GateEvent.SUSPEND):
             work.take(operation, GateEvent.SUSPEND, "the service's clock is not synchronised")
-        return
-    if work.gates[operation].state is GateState.SUSPENDED:
-        work.take(operation, GateEvent.RESUME, "the service's clock is synchronised")
-    if work.gates[operation].state in OPEN | {GateState.DONE}:
-        _check_release(work, operation)
-        return
-    _judge(work, operation)
+    else:
+        if work.gates[operation].state is GateState.SUSPENDED:
+            work.take(operation, GateEvent.RESUME, "the service's clock is synchronised")
+        _judge(work, operation)
+    _take_back(work, operation)
 
 
 def _judge(work: Work, operation: Operation) -> None:
@@ -132,18 +137,27 @@ def _judge(work: Work, operation: Operation) -> None:
         gate = work.take(operation, GateEvent.SET_UP, "set-up complete")
     event, reason = _lost(work, operation, doubt)
     if event is not None:
-        told = _told_met(work, operation)
         work.take(operation, event, reason)
-        if told:
-            tell_withdrawal(work, operation, reason, done=False)
     elif gate.state is GateState.CURING:
         _steady(work, operation)
 
 
 def _told_met(work: Work, operation: Operation) -> bool:
     """Return whether people hold "requirement met, not signed" of this gate: a site without sign-offs acts on it."""
+    return bool(work.memory.get("told_met", {}).get(operation) == work.gates[operation].epoch)
+
+
+def _take_back(work: Work, operation: Operation) -> None:
+    """Withdraw "requirement met, not signed" once: also after a suspension, which leaves the gate curing."""
     gate = work.gates[operation]
-    return gate.state is GateState.MET and work.memory.get("told_met", {}).get(operation) == gate.epoch
+    suspended_met = gate.state is GateState.SUSPENDED and gate.before is GateState.MET
+    if not _told_met(work, operation) or not (suspended_met or held(gate) in NOBODY_ACTS):
+        return
+    reasons = ("; ".join(work.holds), "; ".join(work.verdicts[operation].missing), _contradiction(work, operation))
+    cause = next((reason for reason in reasons if reason), None)
+    if cause is not None:
+        work.memory["told_met"] = {op: e for op, e in work.memory["told_met"].items() if op != operation}
+        tell_withdrawal(work, operation, cause, done=False)
 
 
 def _lost(work: Work, operation: Operation, doubt: str) -> tuple[GateEvent | None, str]:
@@ -156,7 +170,7 @@ def _lost(work: Work, operation: Operation, doubt: str) -> tuple[GateEvent | Non
         return GateEvent.DOUBT, doubt
     if verdict.missing and allows(gate.state, GateEvent.MISSING):
         return GateEvent.MISSING, "; ".join(verdict.missing)
-    if _told_met(work, operation):
+    if gate.state is GateState.MET and _told_met(work, operation):
         cause = _contradiction(work, operation)
         return (None, "") if cause is None else (GateEvent.UNMET, cause)
     if gate.state is GateState.MET and not verdict.met:
@@ -168,13 +182,12 @@ def _check_release(work: Work, operation: Operation) -> None:
     cause = _contradiction(work, operation)
     if cause is None:
         return
-    epoch = work.gates[operation].epoch
-    told = work.memory.setdefault("contradicted", {})
-    if told.get(operation) == epoch:
+    told = work.memory.get("contradicted", {})
+    if told.get(operation) == work.gates[operation].epoch:
         return
-    work.memory["contradicted"] = {**told, operation: epoch}
     sentences = [f.explain(work.case.site.site.units) for f in work.verdicts[operation].failed(lasting_only=True)]
-    withdraw(work, operation, GateEvent.CONTRADICTED, cause, "; ".join(sentences) or cause, "slabhour")
+    withdraw(work, operation, GateEvent.CONTRADICTED, cause, "; ".join(sentences) or cause, SYSTEM)
+    work.memory["contradicted"] = {**told, operation: work.gates[operation].epoch}
 
 
 def _steady(work: Work, operation: Operation) -> None:
@@ -220,34 +233,6 @@ def _lift_gates(work: Work) -> None:
             work.take(operation, GateEvent.LIFTED, "the doubt was lifted")
 
 
-def _tell_delays(work: Work) -> None:
-    """Tell once per operation, after it has stood for 30 min of evidence; walk moves with strip."""
-    told = dict(work.memory.get("delay", {}))
-    for operation in [op for op in (STRIP,) if op in work.plan]:
-        state = work.gates[operation].state
-        waiting = state in {GateState.CURING, GateState.HOLD}
-        found = delay(work.evidence, work.plan[operation]) if waiting else None
-        entry = told.get(operation)
-        if found is None or work.evidence.watermark_ms is None:
-            if entry is not None and not entry["told"]:
-                del told[operation]
-        elif entry is None:
-            told[operation] = {"since": work.evidence.watermark_ms, "told": False}
-        elif not entry["told"] and work.evidence.watermark_ms - entry["since"] >= STEADY_MS:
-            told[operation] = {**entry, "told": True}
-            facts = {
-                "plan_ms": found.plan_ms,
-                "expected_ms": found.expected_ms,
-                "counted_h": found.counted_h,
-                "clock_h": found.clock_h,
-                "limit_c": found.limit_c,
-                "coldest_c": found.coldest_c,
-                "cause": found.cause,
-            }
-            work.tell(MessageKind.COLD_DELAY, operation, 1, facts, operation=operation)
-    work.memory["delay"] = told
-
-
 def _next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
     """Return when to look again without news: a second estimate, a sensor falling silent, a suspended gate."""
     if acted:
@@ -259,7 +244,8 @@ def _next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
     when = min([now_ms + DAY_MS, *second])
     for p in work.case.placements:
         arrival = work.case.arrivals.get(p.sensor)
-        newest = work.case.pour.start_ms if arrival is None else max(arrival.newest_ms, work.case.pour.start_ms)
+        came = max(work.case.pour.start_ms, p.from_ms)
+        newest = came if arrival is None else max(arrival.newest_ms, came)
         falls_silent = newest + SILENT_AFTER_INTERVALS * p.interval_s * 1000 + 1
         if p.to_ms is None and falls_silent > now_ms:
             when = min(when, falls_silent)

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cure.accumulate import NOMINAL, SHORT_GAP_INTERVALS, TEMPERATURE_TIME, Carried, Law, Track, advance
 from cure.bound import estimate_mpa, lower_bound_mpa
@@ -25,7 +26,7 @@ from shared.ports import PourCase
 AIR_ZONES: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 SILENT_AFTER_INTERVALS: Final = 3
 NO_EDGE_ALLOWANCE_C: Final = 1.5
-"""Taken off every reading of a bay without a sensor at its exposed edge (our judgement)."""
+"""Taken off every reading of a bay without a required sensor at its exposed edge (our judgement)."""
 FREEZE_SAFE_MPA: Final = 3.5
 """Below it one freezing can take half the strength. PCA, Design and Control of Concrete Mixtures, chapter 14 (read in a
 summary): 500 psi; stored as the stricter 3.5 MPa. It is no immunity."""
@@ -45,6 +46,15 @@ class SensorTrack:
 def _slice(series: Series, after: Ms, through: Ms, lowered_milli_c: int = 0) -> Series:
     first, last = np.searchsorted(series.taken_ms, [after, through], side="right")
     return Series(series.taken_ms[first:last], series.milli_c[first:last] - lowered_milli_c)
+
+
+def _together(several: list[Series]) -> Series | None:
+    """Return the readings of several air sensors as one record, whose coldest is the coldest of them all."""
+    if not several:
+        return None
+    taken = np.concatenate([s.taken_ms for s in several])
+    order = np.argsort(taken, kind="stable")
+    return Series(taken[order], np.concatenate([s.milli_c for s in several])[order])
 
 
 def _credited(raw: Series, start_ms: Ms, law: Law, interval_ms: int, air: Series | None) -> Track | None:
@@ -82,33 +92,52 @@ class BayEvidence:
         """Return whether every required sensor is alive."""
         return self.watermark_ms is not None and not any(p.required and p.zone not in AIR_ZONES for p in self.silent)
 
-    def counted_h(self, at_c: float) -> float:
-        tracks = [s.track for s in self._required()]
-        if self.watermark_ms is None or not tracks or any(t is None for t in tracks):
-            return float("nan")
-        known = [t for t in tracks if t is not None]
+    @cached_property
+    def _coldest_spans(self) -> tuple[NDArray[np.int64], Floats] | None:
+        """Each span between readings up to the watermark [ms], and the coldest that the bay may have been in it.
+
+        NaN: not known of some sensor. None: a required sensor has no credit yet.
+        """
+        known = [s.track for s in self._required() if s.track is not None]
+        if self.watermark_ms is None or not known or len(known) < len(self._required()):
+            return None
         edges = np.unique(np.concatenate([t.taken_ms for t in known]))
         edges = edges[edges <= self.watermark_ms]
-        counts = np.ones(max(0, len(edges) - 1), dtype=bool)
+        coldest = np.full(max(0, len(edges) - 1), np.inf)
         for t in known:
             # The interval of t that holds [edge, next edge]; before its first reading nothing counts.
             i = np.searchsorted(t.taken_ms, edges[:-1], side="right") - 1
             inside = (i >= 0) & (i < len(t.low_c))
-            low = np.full(len(counts), np.nan)
+            low = np.full(len(coldest), np.nan)
             low[inside] = t.low_c[i[inside]]
-            counts &= low >= at_c
-        return float(np.sum(np.diff(edges)[counts])) / HOUR_MS
+            # Not fmin: a NaN must stay one.
+            coldest = np.minimum(coldest, low)
+        return np.diff(edges), coldest
+
+    def counted_h(self, at_c: float) -> float:
+        if self._coldest_spans is None:
+            return float("nan")
+        span_ms, coldest_c = self._coldest_spans
+        return float(np.sum(span_ms[coldest_c >= at_c])) / HOUR_MS
+
+    def cold_h(self, below_c: float) -> float:
+        """Return the hours since the clock start in which the coldest zone was known to be below; NaN: not known."""
+        if self._coldest_spans is None:
+            return float("nan")
+        span_ms, coldest_c = self._coldest_spans
+        return float(np.sum(span_ms[coldest_c < below_c])) / HOUR_MS
 
     def coldest_through_c(self, hours: float) -> float:
         if self.watermark_ms is None or not self.fresh():
             return float("nan")
-        coldest = float("inf")
+        since = self.watermark_ms - hours * HOUR_MS
+        coldest = [float("inf")]
         for s in self._required():
-            recent = s.raw.milli_c[s.raw.taken_ms >= self.watermark_ms - hours * HOUR_MS]
-            if len(recent) == 0:
-                return float("nan")
-            coldest = min(coldest, float(np.min(recent)) / 1000.0)
-        return coldest
+            recent = s.raw.milli_c[s.raw.taken_ms >= since]
+            coldest.append(float(np.min(recent)) / 1000.0 if len(recent) else float("nan"))
+            coldest += [g.credited_c for g in (s.track.gaps if s.track else ()) if g.to_ms > since]
+        # Not the built-in min: that can pass over a NaN.
+        return float(np.min(coldest))
 
     @cached_property
     def _bounds(self) -> list[tuple[float, SensorTrack, Floats]]:
@@ -154,15 +183,16 @@ class BayEvidence:
     @cached_property
     def safe_from_freezing_ms(self) -> Ms | None:
         """When every concrete sensor's bound had reached 3.5 MPa; None: not yet."""
-        latest: Ms = 0
-        for s in self.sensors:
-            if s.track is None or self.case.calibration is None:
-                return None
-            reached = lower_bound_mpa(s.track.sums, self.case.calibration, self.case.mix) >= FREEZE_SAFE_MPA
-            if not np.any(reached):
-                return None
-            latest = max(latest, int(s.track.taken_ms[int(np.argmax(reached))]))
-        return latest if self.sensors else None
+        tracks = [s.track for s in self.sensors if s.track is not None]
+        if not tracks or len(tracks) < len(self.sensors) or self.case.calibration is None:
+            return None
+        # All sensors in one array: many small ones cost more.
+        sums = np.concatenate([t.sums for t in tracks])
+        reached = lower_bound_mpa(sums, self.case.calibration, self.case.mix) >= FREEZE_SAFE_MPA
+        of_each = np.split(reached, np.cumsum([len(t.sums) for t in tracks])[:-1])
+        if not all(map(np.any, of_each)):
+            return None
+        return max(int(t.taken_ms[int(np.argmax(r))]) for t, r in zip(tracks, of_each, strict=True))
 
     def estimate(self, limits_c: tuple[float, ...]) -> Estimate:
         """Return the summary for board and messages, counted hours for each limit."""
@@ -177,7 +207,7 @@ class BayEvidence:
         bound = self.lower_bound_mpa()
         return Estimate(
             evidence_ms=self.watermark_ms,
-            age_h=None if end is None else (self.now_ms - end) / HOUR_MS,
+            age_h=None if end is None else max(0.0, (self.now_ms - end) / HOUR_MS),
             coldest_c=self.coldest_now_c(),
             governing_sensor=governing[0].placement.sensor if governing else None,
             equivalent_age_h=float(sums[NOMINAL]) if sums is not None else None,
@@ -198,21 +228,21 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms) -> B
     """
     pour, empty = case.pour, Series(np.empty(0, np.int64), np.empty(0, np.int64))
     through = now_ms if pour.closed_ms is None else min(now_ms, pour.closed_ms)
-    at_edge = any(p.zone is Zone.EXPOSED_EDGE for p in case.placements)
+    at_edge = any(p.zone is Zone.EXPOSED_EDGE and p.required and p.to_ms is None for p in case.placements)
     lowered = 0 if at_edge else round(NO_EDGE_ALLOWANCE_C * 1000)
-    airs = [p for p in case.placements if p.zone is Zone.AIR and p.to_ms is None]
-    air = series.get(airs[0].sensor) if airs else None
-    law, sensors, silent = Law.of(case.calibration), [], []
+    wholes = []
     for p in case.placements:
         until = through if p.to_ms is None else min(through, p.to_ms)
-        whole = _slice(series.get(p.sensor, empty), max(pour.start_ms, p.from_ms) - 1, until)
-        newest = int(whole.taken_ms[-1]) if len(whole) else None
-        quiet_since = pour.start_ms if newest is None else newest
+        wholes.append((p, _slice(series.get(p.sensor, empty), max(pour.start_ms, p.from_ms) - 1, until)))
+    air = _together([whole for p, whole in wholes if p.zone is Zone.AIR])
+    law, sensors, silent = Law.of(case.calibration), [], []
+    for p, whole in wholes:
+        quiet_since = int(whole.taken_ms[-1]) if len(whole) else max(pour.start_ms, p.from_ms)
         if p.to_ms is None and now_ms - quiet_since > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
             silent.append(p)
         if p.zone in AIR_ZONES or p.to_ms is not None:
             continue
-        raw = _slice(whole, -1, until, lowered)
+        raw = _slice(whole, -1, through, lowered)
         start = None if pour.end_ms is None else max(pour.end_ms, p.from_ms)
         track = None if start is None else _credited(raw, start, law, p.interval_s * 1000, air)
         sensors.append(SensorTrack(p, raw, track))

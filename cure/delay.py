@@ -20,7 +20,8 @@ from shared.models.base import HOUR_MS, Ms
 from shared.shifts import running_or_next
 
 COLD_HOURS_WORTH_TELLING: Final = 1.0
-"""Uncounted hours since the end of the pour (our judgement)."""
+"""Below the limit since the end of the pour (our judgement)."""
+UNREAD_HOURS_WORTH_TELLING: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +66,8 @@ def delay(evidence: BayEvidence, condition: Condition) -> Delay | None:
     coldest_c = evidence.coldest_now_c()
     if not math.isfinite(counted_h) or coldest_c is None:
         return None
-    below = coldest_c < clock.at_c
-    lost_h = clock_h - counted_h
-    if not below and lost_h < COLD_HOURS_WORTH_TELLING:
+    below, cold_h = coldest_c < clock.at_c, evidence.cold_h(clock.at_c)
+    if not below and cold_h < COLD_HOURS_WORTH_TELLING:
         return None
     missing_h = max(0.0, clock.hours - counted_h)
     wait_h = math.inf if below else missing_h
@@ -79,5 +79,8 @@ def delay(evidence: BayEvidence, condition: Condition) -> Delay | None:
     planned = running_or_next(plan_ms, site.shift, site.zone).begins_ms
     if expected_ms is not None and running_or_next(expected_ms, site.shift, site.zone).begins_ms <= planned:
         return None
-    cause = f"concrete below the limit: {lost_h:.1f} h not counted so far"
+    cause = f"concrete below the limit: {cold_h:.1f} h so far"
+    unread_h = clock_h - counted_h - cold_h
+    if unread_h >= UNREAD_HOURS_WORTH_TELLING:
+        cause += f"; without readings: {unread_h:.1f} h"
     return Delay(plan_ms, expected_ms, counted_h, clock_h, clock.at_c, coldest_c, cause)

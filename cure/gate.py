@@ -70,15 +70,18 @@ TABLE: Final[dict[tuple[GateState, GateEvent], GateState]] = {
     (S.WITHDRAWN, E.REOPENED): S.CURING,
     (S.WITHDRAWN, E.FORMS_OFF): S.DONE_WITHOUT_RELEASE,
     (S.SUSPENDED, E.RESUME): S.CURING,
+    (S.SUSPENDED, E.CONTRADICTED): S.WITHDRAWN,
     (S.SUSPENDED, E.STOPPED): S.WITHDRAWN,
     (S.SUSPENDED, E.FORMS_OFF): S.DONE_WITHOUT_RELEASE,
 }
 """The whole life of a gate. A pair that is not here cannot happen. (MET, BEGUN) is for sites without sign-offs: `press`
-lets it through only there. RESUME goes back to what was before, but never straight to MET: see `step`."""
+lets it through only there. (SUSPENDED, CONTRADICTED) is for a gate that was released before. RESUME goes back to what
+was before, but never straight to MET: see `step`."""
 
 RESUMES_TO: Final = frozenset({S.NOT_SET_UP, S.HOLD, S.RELEASED, S.UNDER_WAY})
-NEW_EPOCH: Final = frozenset({(S.CURING, S.MET), (S.WITHDRAWN, S.CURING)})
-"""Steps after which an older message of this gate is not true any more, and may be written anew."""
+NEW_EPOCH: Final = frozenset({(S.CURING, S.MET), (S.WITHDRAWN, S.CURING), (S.DONE, S.DONE)})
+"""Steps after which an older message of this gate is not true any more, and may be written anew: each keep-off for
+what is done too."""
 OPEN: Final = frozenset({S.RELEASED, S.UNDER_WAY})
 """States in which people act on a release."""
 
@@ -86,6 +89,11 @@ OPEN: Final = frozenset({S.RELEASED, S.UNDER_WAY})
 def allows(state: GateState, event: GateEvent) -> bool:
     """Return whether the table has the step."""
     return (state, event) in TABLE
+
+
+def held(gate: Gate) -> GateState:
+    """Return where a gate stands, or stood before it was suspended: what people go by."""
+    return gate.before if gate.state is S.SUSPENDED and gate.before is not None else gate.state
 
 
 def step(gate: Gate, event: GateEvent, at_ms: Ms, reason: str) -> Gate:

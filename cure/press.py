@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from cure.bay import BayEvidence
-from cure.gate import GateEvent, allows
+from cure.gate import GateEvent, allows, held
 from cure.requirements import allowed_load_kpa
 from cure.work import SIGNERS, Work
 from shared.errors import ActRefusedError
@@ -83,20 +83,19 @@ def _cold_first_day(evidence: BayEvidence) -> bool:
 
 def _sign(work: Work, act: acts.Sign) -> None:
     # All of them are checked before any is signed: half a page is never signed.
-    for name in act.operations:
-        operation = Operation(name)
+    operations = [Operation(name) for name in dict.fromkeys(act.operations)]
+    for operation in operations:
         gate, verdict = work.gates.get(operation), work.verdicts.get(operation)
         if gate is None or verdict is None:
-            raise ActRefusedError(f"{name} is not an operation of this site's plan")
+            raise ActRefusedError(f"{operation} is not an operation of this site's plan")
         check_role(work.case.site, act, SIGNERS.get(operation, (Role.QC, Role.ENGINEER)))
         if gate.state is not GateState.MET or not verdict.met:
             missed = "; ".join(work.sentences(operation)) if not verdict.met else gate.reason
-            raise ActRefusedError(f"{name} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
+            raise ActRefusedError(f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
         if act.who in gate.signers:
-            raise ActRefusedError(f"{act.who} has signed {name} already; a second person must sign")
+            raise ActRefusedError(f"{act.who} has signed {operation} already; a second person must sign")
     released = []
-    for name in act.operations:
-        operation = Operation(name)
+    for operation in operations:
         gate = work.gates[operation]
         work.gates[operation] = gate = replace(gate, signers=(*gate.signers, act.who))
         work.keep_evidence(operation)
@@ -129,7 +128,7 @@ def _gate_step(work: Work, name: str, event: GateEvent, reason: str, who: str) -
 def _under_way(work: Work, act: acts.UnderWay) -> None:
     _gate_step(work, act.operation, GateEvent.BEGUN, "begun", act.who)
     if act.operation == STRIP:
-        near = [work.case.bay.id, *work.case.bay.neighbours]
+        near = [work.case.bay.id, *work.disturbed()]
         facts = {"cause": "stripping is under way below", "bays": near}
         work.tell(MessageKind.KEEP_OFF, STRIP, work.gates[STRIP].epoch, facts, operation=STRIP)
 
@@ -140,7 +139,7 @@ def _done(work: Work, act: acts.Done) -> None:
 
 def withdraw(work: Work, operation: Operation, event: GateEvent, reason: str, cause: str, who: str) -> None:
     """Shut a gate that a release may stand on, and tell everybody who could hold that release."""
-    before = work.gates[operation].state
+    before = held(work.gates[operation])
     work.take(operation, event, reason, who)
     tell_withdrawal(work, operation, cause, done=before in {GateState.UNDER_WAY, GateState.DONE})
 

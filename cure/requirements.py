@@ -122,8 +122,8 @@ class ConstructionLoad:
 
     def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
         load = evidence.construction_load_kpa()
-        found = "none on file" if load is None else load
-        return (Finding("construction load", found, None, "kPa", met=load is not None),)
+        there = load is not None and load > 0.0
+        return (Finding("construction load", load if there else "none on file", None, "kPa", met=there),)
 
 
 @dataclass(frozen=True, slots=True)

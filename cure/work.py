@@ -74,9 +74,14 @@ class Work:
         }
         self.log.append(LogEntry(self.now_ms, who, "gate", body))
         if operation == STRIP and GateState.UNDER_WAY in {before.state, after.state}:
-            self.wake.update(self.case.bay.neighbours)
-            self.wake.update(self.case.bay.below)
+            self.wake.update(self.disturbed())
         return after
+
+    def disturbed(self) -> list[str]:
+        """Return the bays that a strip of this one disturbs: neighbours, whoever names whom, and those above it."""
+        bay = self.case.bay
+        beside = {b.id for b in self.case.site.bay if bay.id in {*b.neighbours, *b.below}}
+        return sorted({*bay.neighbours, *beside})
 
     def tell(
         self, kind: MessageKind, subject: str, epoch: int, facts: Mapping[str, Json], *, operation: str = ""

@@ -217,6 +217,10 @@ class DeliveryTransaction(Protocol):
 class AlertsBook(Protocol):
     """What alerts needs of the site book."""
 
+    def anything_due(self, now: Ms) -> bool:
+        """Return whether a message is unrouted, a row settled by nobody yet, or due, or due to be repeated."""
+        ...
+
     def unrouted(self, limit: int) -> Sequence[Message]:
         """Return messages without a routing decision, by number."""
         ...

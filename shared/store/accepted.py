@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
 from shared.models.base import BayId, MixId, Ms, SensorId
@@ -42,43 +42,61 @@ def _beside(site: SiteFile) -> dict[BayId, frozenset[BayId]]:
     return {bay: frozenset(others - {bay}) for bay, others in found.items()}
 
 
-_NEWEST: Final = select(t.setting.c.version).order_by(t.setting.c.version.desc()).limit(1)
+# Built once: making a statement costs more than running it.
+NEWEST: Final = select(t.setting.c.version).order_by(t.setting.c.version.desc()).limit(1)
+_VERSION: Final = select(t.setting).where(t.setting.c.version == bindparam("of_version"))
+_CALIBRATION: Final = select(t.calibration.c.body).where(
+    t.calibration.c.mix == bindparam("of_mix"), t.calibration.c.version == bindparam("of_version")
+)
 
 
 class Settings:
-    """Versions of the set-up; parsed once, because they never change."""
+    """Versions of the set-up and of calibrations; parsed once, because they never change."""
 
     def __init__(self) -> None:
         self._known: dict[int, Accepted] = {}
+        self._calibrations: dict[tuple[MixId, int], Calibration] = {}
 
     def in_force(self, connection: Connection) -> Accepted:
         """Return the newest version."""
-        version = connection.scalar(_NEWEST)
-        if version is None:
-            raise StoreError("the site book has no set-up yet: start slabhour once with its site file")
-        return self._version(connection, version)
+        return self.numbered(connection, connection.scalar(NEWEST))
 
-    def bay(self, connection: Connection, bay: BayId) -> BaySettings:
+    def bay(self, connection: Connection, newest: Accepted, bay: BayId) -> BaySettings:
         """Return the bay as it is set up, or as it last was: a pour in it outlives its place in the file."""
-        for accepted in self._newest_first(connection):
+        for accepted in self._newest_first(connection, newest):
             if bay in accepted.bays:
                 return accepted.bays[bay]
         raise StoreError(f"no set-up of this site ever had a bay {bay}")
 
-    def mix(self, connection: Connection, mix: MixId) -> MixSettings:
+    def mix(self, connection: Connection, newest: Accepted, mix: MixId) -> MixSettings:
         """Return the mix as it is set up, or as it last was."""
-        for accepted in self._newest_first(connection):
+        for accepted in self._newest_first(connection, newest):
             if mix in accepted.mixes:
                 return accepted.mixes[mix]
         raise StoreError(f"no set-up of this site ever had a mix {mix}")
 
-    def _newest_first(self, connection: Connection) -> list[Accepted]:
-        newest = self.in_force(connection)
-        return [newest, *(self._version(connection, v) for v in range(newest.version - 1, 0, -1))]
+    def calibration(self, connection: Connection, mix: MixId, version: int | None) -> Calibration | None:
+        """Return that version of a mix's calibration, if it was ever seen."""
+        if version is None:
+            return None
+        if (mix, version) not in self._calibrations:
+            body = connection.scalar(_CALIBRATION, {"of_mix": mix, "of_version": version})
+            if body is None:
+                return None
+            self._calibrations[mix, version] = Calibration.model_validate_json(body)
+        return self._calibrations[mix, version]
 
-    def _version(self, connection: Connection, version: int) -> Accepted:
+    def _newest_first(self, connection: Connection, newest: Accepted) -> Iterator[Accepted]:
+        yield newest
+        for version in range(newest.version - 1, 0, -1):
+            yield self.numbered(connection, version)
+
+    def numbered(self, connection: Connection, version: int | None) -> Accepted:
+        """Return that version of the set-up; None: there is none yet."""
+        if version is None:
+            raise StoreError("the site book has no set-up yet: start slabhour once with its site file")
         if version not in self._known:
-            row = connection.execute(select(t.setting).where(t.setting.c.version == version)).mappings().one()
+            row = connection.execute(_VERSION, {"of_version": version}).mappings().one()
             site = SiteFile.model_validate_json(row["site"])
             self._known[version] = Accepted(
                 version,
@@ -89,16 +107,6 @@ class Settings:
                 _beside(site),
             )
         return self._known[version]
-
-
-def calibration_of(connection: Connection, mix: MixId, version: int | None) -> Calibration | None:
-    """Return that version of a mix's calibration, if it was ever seen."""
-    if version is None:
-        return None
-    body = connection.scalar(
-        select(t.calibration.c.body).where(t.calibration.c.mix == mix, t.calibration.c.version == version)
-    )
-    return None if body is None else Calibration.model_validate_json(body)
 
 
 def accept(connection: Connection, setup: Setup, now: Ms) -> None:

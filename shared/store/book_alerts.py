@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, bindparam, case, exists, or_, select
+from sqlalchemy import Connection, RowMapping, Select, and_, bindparam, case, exists, or_, select
 
 from shared.errors import StoreError
 from shared.models.acts import Act
@@ -32,18 +32,21 @@ _M = t.message.c
 _URGENT_FIRST = case((_M.kind.in_(sorted(kind.value for kind in URGENT)), 0), else_=1)
 _TO_CONFIRM = (MessageKind.WITHDRAWAL.value, MessageKind.KEEP_OFF.value)
 
+_SENDABLE: Final = (DeliveryState.QUEUED.value, DeliveryState.WAITING.value)
+_HAS_COME: Final = _D.next_ms <= bindparam("now")
+_UNSETTLED: Final = (DeliveryState.CALLING.value, DeliveryState.UNSURE.value)
 _REPEATING: Final = tuple(s.value for s in (DeliveryState.CALLING, DeliveryState.WAITING, DeliveryState.UNSURE))
 _TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, _D.state.in_(_REPEATING)))
 """Accepted, or accepted before and being repeated: what a person may confirm."""
 
 
-def _labelled(table: Any, prefix: str) -> list[ColumnElement[Any]]:
-    return [column.label(f"{prefix}_{column.name}") for column in table.c]
+_PARTS: Final = {"delivery": t.delivery, "message": t.message, "gate": t.gate}
+_LABELS: Final = {part: {c.name: f"{part}_{c.name}" for c in table.c} for part, table in _PARTS.items()}
+"""What a column of a part is called in a joined row."""
 
 
-def _part(row: RowMapping, prefix: str) -> Any:
-    start = len(prefix) + 1
-    return {name[start:]: value for name, value in row.items() if name.startswith(f"{prefix}_")}
+def _part(row: RowMapping, part: str) -> Any:
+    return {name: row[label] for name, label in _LABELS[part].items()}
 
 
 def _due_query() -> Select[Any]:
@@ -56,9 +59,7 @@ def _due_query() -> Select[Any]:
     )
     return (
         select(
-            *_labelled(t.delivery, "delivery"),
-            *_labelled(t.message, "message"),
-            *_labelled(t.gate, "gate"),
+            *(table.c[name].label(label) for part, table in _PARTS.items() for name, label in _LABELS[part].items()),
             busy.label("busy"),
         )
         .select_from(t.delivery)
@@ -68,11 +69,10 @@ def _due_query() -> Select[Any]:
 
 
 def _due_from(row: RowMapping) -> Due:
-    gate = _part(row, "gate")
     return Due(
         delivery=delivery_from(_part(row, "delivery")),
         message=message_from(_part(row, "message")),
-        gate=None if gate["pour"] is None else gate_from(gate),
+        gate=None if row["gate_pour"] is None else gate_from(_part(row, "gate")),
         busy=bool(row["busy"]),
     )
 
@@ -80,9 +80,7 @@ def _due_from(row: RowMapping) -> Due:
 # Built once: making a statement costs more than running it.
 _ROWS: Final = _due_query()
 _DUE: Final = (
-    _ROWS.where(_D.state.in_((DeliveryState.QUEUED.value, DeliveryState.WAITING.value)), _D.next_ms <= bindparam("now"))
-    .order_by(_URGENT_FIRST, _M.no, _D.no)
-    .limit(bindparam("most"))
+    _ROWS.where(_D.state.in_(_SENDABLE), _HAS_COME).order_by(_URGENT_FIRST, _M.no, _D.no).limit(bindparam("most"))
 )
 _IN_STATE: Final = _ROWS.where(_D.state == bindparam("in_state")).order_by(_D.no)
 _UNCONFIRMED: Final = _ROWS.where(_D.state == DeliveryState.ACCEPTED.value, _M.kind.in_(_TO_CONFIRM)).order_by(_D.no)
@@ -96,6 +94,19 @@ _WITHDRAWALS: Final = _ROWS.where(
 ).order_by(_D.no)
 _WRITE: Final = t.delivery.update().where(_D.no == bindparam("number"))
 _UNROUTED: Final = select(t.message).where(_M.routed == 0).order_by(_M.no).limit(bindparam("most"))
+_ANYTHING: Final = select(
+    or_(
+        exists().where(_M.routed == 0),
+        exists().where(_D.state.in_(_UNSETTLED)),
+        exists().where(_D.state.in_(_SENDABLE), _HAS_COME),
+        exists().where(
+            _D.message == _M.no, _M.kind.in_(_TO_CONFIRM), _D.state == DeliveryState.ACCEPTED.value, _HAS_COME
+        ),
+    ).label("anything")
+)
+_IS_ROUTED: Final = select(_M.routed).where(_M.no == bindparam("number"))
+_ROUTED: Final = t.message.update().where(_M.no == bindparam("number")).values(routed=1)
+_NEW: Final = inserting(t.delivery).on_conflict_do_nothing()
 
 
 class SqlDeliveries:
@@ -148,6 +159,10 @@ class SqlAlertsBook:
     def __init__(self, database: Database) -> None:
         self._database = database
 
+    def anything_due(self, now: Ms) -> bool:
+        with self._database.reading() as connection:
+            return bool(connection.scalar(_ANYTHING, {"now": now}))
+
     def unrouted(self, limit: int) -> Sequence[Message]:
         with self._database.reading() as connection:
             rows = connection.execute(_UNROUTED, {"most": limit}).mappings()
@@ -170,8 +185,8 @@ class SqlAlertsBook:
                 return
             for new in deliveries:
                 row = Delivery(0, message, new.recipient, new.channel, next_ms=new.next_ms)
-                connection.execute(inserting(t.delivery).values(**delivery_to(row)).on_conflict_do_nothing())
-            connection.execute(t.message.update().where(_M.no == message).values(routed=1))
+                connection.execute(_NEW, delivery_to(row))
+            connection.execute(_ROUTED, {"number": message})
 
     @contextmanager
     def deciding(self) -> Iterator[SqlDeliveries]:
@@ -197,7 +212,7 @@ class SqlAlertsBook:
             return confirmed
 
     def _is_routed(self, connection: Connection, message: int) -> bool:
-        routed = connection.scalar(select(_M.routed).where(_M.no == message))
+        routed = connection.scalar(_IS_ROUTED, {"number": message})
         if routed is None:
             raise StoreError(f"there is no message {message}")
         return bool(routed)

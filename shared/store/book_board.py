@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, select
 
 from shared.models.acts import Act, act_from
-from shared.models.decisions import LogEntry, Pour
+from shared.models.decisions import LogEntry
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import SiteFile
@@ -17,7 +17,7 @@ from shared.store import tables as t
 from shared.store.accepted import Settings
 from shared.store.codec import parsed
 from shared.store.database import Database
-from shared.store.rows import conflict_from, delivery_from, message_from, pour_from, refused_from
+from shared.store.rows import conflict_from, delivery_from, message_from, refused_from
 
 
 class SqlBoardBook:
@@ -29,18 +29,17 @@ class SqlBoardBook:
 
     def board(self) -> Sequence[BoardRow]:
         with self._database.reading() as connection:
-            open_pours = select(t.pour).where(t.pour.c.closed_ms.is_(None)).order_by(t.pour.c.bay, t.pour.c.id)
-            rows = connection.execute(open_pours).mappings().all()
-            return [self._row(connection, pour_from(row)) for row in rows]
+            return [self._row(connection, head) for head in cases.open_heads(connection)]
 
-    def _row(self, connection: Connection, pour: Pour) -> BoardRow:
+    def _row(self, connection: Connection, head: cases.Head) -> BoardRow:
+        pour, accepted = head.pour, self._settings.numbered(connection, head.setting)
         return BoardRow(
             pour=pour,
-            floor=self._settings.bay(connection, pour.bay).floor,
+            floor=self._settings.bay(connection, accepted, pour.bay).floor,
             gates=cases.gates_of(connection, pour.id),
             holds=cases.holds_of(connection, pour.id),
-            state=cases.state_of(connection, pour.id),
-            stripping=cases.stripping_beside(connection, self._settings, pour.bay),
+            state=head.state,
+            stripping=cases.stripping_beside(connection, accepted, pour.bay),
         )
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -13,14 +13,14 @@ from shared.models.acts import Act, Confirm, act_to
 from shared.models.base import LOAD, STRIP, WALK, Ms, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
 from shared.models.messages import NewMessage
-from shared.models.readings import Arrival, Conflict
+from shared.models.readings import Conflict
 from shared.ports import PourCase, Result
 from shared.store import cases, chain
 from shared.store import tables as t
-from shared.store.accepted import Settings, calibration_of
+from shared.store.accepted import Settings
 from shared.store.codec import canonical
 from shared.store.database import Database, inserting
-from shared.store.rows import arrival_from, conflict_from, gate_to, hold_to, pour_from, pour_to, state_to
+from shared.store.rows import conflict_from, gate_to, hold_to, pour_from, pour_to, state_to
 
 # Built once: making a statement costs more than running it.
 _DUE: Final = (
@@ -29,9 +29,6 @@ _DUE: Final = (
     .where(t.pour_state.c.next_due_ms <= bindparam("now"), t.pour.c.closed_ms.is_(None))
     .order_by(t.pour_state.c.next_due_ms, t.pour.c.id)
     .limit(bindparam("most"))
-)
-_ARRIVALS: Final = (
-    select(t.arrival).where(t.arrival.c.sensor.in_(bindparam("sensors", expanding=True))).order_by(t.arrival.c.sensor)
 )
 _CONFLICTS: Final = (
     select(t.conflict)
@@ -50,6 +47,15 @@ _WRITE_GATE: Final = _NEW_GATE.on_conflict_do_update(
     index_elements=["pour", "operation"], set_={c.name: _NEW_GATE.excluded[c.name] for c in t.gate.c}
 )
 _DROP_HOLDS: Final = t.hold.delete().where(t.hold.c.pour == bindparam("of_pour"))
+_NEW_HOLD: Final = t.hold.insert()
+_NEW_SNAPSHOT: Final = inserting(t.snapshot).on_conflict_do_nothing()
+_SAME_MESSAGE: Final = select(t.message.c.no).where(
+    t.message.c.pour == bindparam("of_pour"),
+    t.message.c.subject == bindparam("of_subject"),
+    t.message.c.epoch == bindparam("of_epoch"),
+    t.message.c.kind == bindparam("of_kind"),
+)
+_NEW_MESSAGE: Final = t.message.insert().returning(t.message.c.no)
 
 
 class SqlCureBook:
@@ -69,34 +75,34 @@ class SqlCureBook:
             return self._case(connection, pour)
 
     def _case(self, connection: Connection, pour_id: PourId) -> PourCase:
-        pour, touched = cases.pour_and_touched(connection, pour_id)
-        accepted = self._settings.in_force(connection)
-        placements = cases.placements_of(connection, pour)
-        sensors = sorted({p.sensor for p in placements})
+        head = cases.head_of(connection, pour_id)
+        pour = head.pour
+        accepted = self._settings.numbered(connection, head.setting)
+        placements, arrivals = cases.placements_of(connection, pour_id)
         gates = cases.gates_of(connection, pour_id)
         version = pour.calibration_version
         if version is None:
             version = accepted.calibrations.get(pour.mix)
         return PourCase(
             pour=pour,
-            bay=self._settings.bay(connection, pour.bay),
-            mix=self._settings.mix(connection, pour.mix),
+            bay=self._settings.bay(connection, accepted, pour.bay),
+            mix=self._settings.mix(connection, accepted, pour.mix),
             site=accepted.site,
-            calibration=calibration_of(connection, pour.mix, version),
+            calibration=self._settings.calibration(connection, pour.mix, version),
             placements=placements,
-            arrivals=_arrivals(connection, sensors),
-            conflicts=_conflicts(connection, sensors, pour.start_ms),
+            arrivals=arrivals,
+            conflicts=_conflicts(connection, {p.sensor for p in placements}, pour.start_ms),
             gates=gates,
             holds=cases.holds_of(connection, pour_id),
-            state=cases.state_of(connection, pour_id),
-            stripping=cases.stripping_beside(connection, self._settings, pour.bay),
+            state=head.state,
+            stripping=cases.stripping_beside(connection, accepted, pour.bay),
             withdrawal_confirmed={
                 operation: cases.withdrawal_confirmed(connection, gate)
                 for operation, gate in gates.items()
                 if gate.state is GateState.WITHDRAWN
             },
-            input_revision=cases.input_revision(connection, placements),
-            touched=touched,
+            input_revision=head.revision,
+            touched=head.touched,
         )
 
     def record(self, case: PourCase, result: Result) -> bool:
@@ -105,7 +111,7 @@ class SqlCureBook:
                 return False
             if result.act is not None:
                 keep_act(connection, result.act)
-            _write_pour(connection, result)
+            _write_pour(connection, case, result)
             chain.append(connection, result.log)
             for message in result.messages:
                 _write_message(connection, message)
@@ -113,16 +119,18 @@ class SqlCureBook:
             return True
 
     def _moved(self, connection: Connection, case: PourCase) -> bool:
-        pour, touched = cases.pour_and_touched(connection, case.pour.id)
+        pour = case.pour.id
+        head = cases.head_of(connection, pour)
         # The state too: two rounds on one case must not both be written.
         now = (
-            pour,
-            touched,
-            self._settings.in_force(connection).site,
-            cases.gates_of(connection, pour.id),
-            cases.holds_of(connection, pour.id),
-            cases.state_of(connection, pour.id),
-            cases.input_revision(connection, cases.placements_of(connection, pour)),
+            head.pour,
+            head.touched,
+            # One version is one object, so that comparing it with itself costs nothing.
+            self._settings.numbered(connection, head.setting).site,
+            cases.gates_of(connection, pour),
+            cases.holds_of(connection, pour),
+            head.state,
+            head.revision,
         )
         then = (case.pour, case.touched, case.site, case.gates, case.holds, case.state, case.input_revision)
         return now != then
@@ -131,7 +139,7 @@ class SqlCureBook:
         with self._database.writing() as connection:
             if connection.scalar(select(t.pour.c.id).where(t.pour.c.id == pour.id)) is not None:
                 raise StoreError(f"there is a pour {pour.id} already: give this one another name")
-            self._settings.bay(connection, pour.bay)
+            self._settings.bay(connection, self._settings.in_force(connection), pour.bay)
             _close_earlier(connection, pour)
             connection.execute(t.pour.insert().values(**pour_to(pour), touched=0))
             connection.execute(t.pour_state.insert().values(pour=pour.id, **state_to(PourState())))
@@ -160,13 +168,8 @@ def keep_act(connection: Connection, act: Act) -> None:
     )
 
 
-def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Mapping[SensorId, Arrival]:
-    rows = connection.execute(_ARRIVALS, {"sensors": sensors}).mappings()
-    return {a.sensor: a for a in map(arrival_from, rows)}
-
-
-def _conflicts(connection: Connection, sensors: Sequence[SensorId], since: Ms) -> tuple[Conflict, ...]:
-    rows = connection.execute(_CONFLICTS, {"sensors": sensors, "since": since}).mappings()
+def _conflicts(connection: Connection, sensors: Collection[SensorId], since: Ms) -> tuple[Conflict, ...]:
+    rows = connection.execute(_CONFLICTS, {"sensors": sorted(sensors), "since": since}).mappings()
     return tuple(map(conflict_from, rows))
 
 
@@ -181,32 +184,31 @@ def _close_earlier(connection: Connection, pour: Pour) -> None:
         )
 
 
-def _write_pour(connection: Connection, result: Result) -> None:
-    pour = result.pour
-    connection.execute(_WRITE_POUR, {"of_pour": pour.id, "acted": 0 if result.act is None else 1, **pour_to(pour)})
+def _write_pour(connection: Connection, case: PourCase, result: Result) -> None:
+    """Write what differs from the case, which is what is stored."""
+    pour, acted = result.pour, result.act is not None
+    if acted or pour != case.pour:
+        connection.execute(_WRITE_POUR, {"of_pour": pour.id, "acted": int(acted), **pour_to(pour)})
     connection.execute(_WRITE_STATE, {"of_pour": pour.id, **state_to(result.state)})
     for digest, body in result.snapshots.items():
-        connection.execute(inserting(t.snapshot).values(digest=digest, body=canonical(body)).on_conflict_do_nothing())
+        connection.execute(_NEW_SNAPSHOT, {"digest": digest, "body": canonical(body)})
     for gate in result.gates:
-        connection.execute(_WRITE_GATE, gate_to(gate))
-    connection.execute(_DROP_HOLDS, {"of_pour": pour.id})
-    for hold in result.holds:
-        connection.execute(t.hold.insert().values(**hold_to(pour.id, hold)))
+        if gate != case.gates.get(gate.operation):
+            connection.execute(_WRITE_GATE, gate_to(gate))
+    if set(result.holds) != set(case.holds):
+        connection.execute(_DROP_HOLDS, {"of_pour": pour.id})
+        for hold in result.holds:
+            connection.execute(_NEW_HOLD, hold_to(pour.id, hold))
 
 
 def _write_message(connection: Connection, new: NewMessage) -> None:
-    m = t.message.c
-    same = (m.pour == new.pour, m.subject == new.subject, m.epoch == new.epoch, m.kind == new.kind.value)
-    # Not "on conflict do nothing": that would use up a number, and people ask where message 41 is.
-    if connection.scalar(select(m.no).where(*same)) is not None:
-        return
     row = {"kind": new.kind.value, "pour": new.pour, "subject": new.subject, "epoch": new.epoch}
+    # Not "on conflict do nothing": that would use up a number, and people ask where message 41 is.
+    if connection.scalar(_SAME_MESSAGE, {f"of_{name}": value for name, value in row.items()}) is not None:
+        return
     facts = canonical(dict(new.facts))
-    no = connection.scalar(
-        t.message.insert()
-        .values(**row, at_ms=new.at_ms, valid_until_ms=new.valid_until_ms, facts=facts, routed=0)
-        .returning(m.no)
-    )
+    rest = {"at_ms": new.at_ms, "valid_until_ms": new.valid_until_ms, "facts": facts, "routed": 0}
+    no = connection.scalar(_NEW_MESSAGE, row | rest)
     chain.append(connection, [LogEntry(new.at_ms, "slabhour", "message", {"no": no, **row})])
 
 

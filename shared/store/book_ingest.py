@@ -33,7 +33,23 @@ _POURS: Final = (
     )
 )
 _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam("of_pour")).values(next_due_ms=0)
+_DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
+_NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
+_NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
+_SAID: Final = inserting(t.heard)
+_WRITE_HEARD: Final = _SAID.on_conflict_do_update(
+    index_elements=["logger"],
+    # What a logger does not repeat in each message stays as it last said it.
+    set_={
+        "heard_ms": _SAID.excluded.heard_ms,
+        **{
+            name: func.coalesce(_SAID.excluded[name], t.heard.c[name])
+            for name in ("boot", "sequence", "battery_percent", "signal_db")
+        },
+    },
+    where=t.heard.c.heard_ms <= _SAID.excluded.heard_ms,
+)
 
 
 class SqlIngestBook:
@@ -100,56 +116,40 @@ def _pours(connection: Connection, sensor: SensorId, oldest: Ms, newest: Ms) -> 
 
 
 def _note_conflict(connection: Connection, conflict: Conflict) -> bool:
-    added = connection.execute(
-        inserting(t.conflict)
-        .values(
-            sensor=conflict.sensor,
-            taken_ms=conflict.taken_ms,
-            kept_milli_c=conflict.kept_milli_c,
-            other_milli_c=conflict.other_milli_c,
-            received_ms=conflict.received_ms,
-        )
-        .on_conflict_do_nothing()
-        .returning(t.conflict.c.no)
-    )
-    return added.first() is not None
+    row = {
+        "sensor": conflict.sensor,
+        "taken_ms": conflict.taken_ms,
+        "kept_milli_c": conflict.kept_milli_c,
+        "other_milli_c": conflict.other_milli_c,
+        "received_ms": conflict.received_ms,
+    }
+    return connection.execute(_NEW_CONFLICT, row).first() is not None
 
 
 def _note_refused(connection: Connection, refused: Refused) -> None:
     digest = digest_of([refused.topic, refused.payload.hex(), refused.reason.value, refused.detail])
-    connection.execute(
-        inserting(t.refused)
-        .values(
-            digest=digest,
-            received_ms=refused.received_ms,
-            topic=refused.topic,
-            payload=refused.payload,
-            reason=refused.reason.value,
-            detail=refused.detail,
-            sensor=refused.sensor,
-        )
-        .on_conflict_do_nothing()
-    )
+    row = {
+        "digest": digest,
+        "received_ms": refused.received_ms,
+        "topic": refused.topic,
+        "payload": refused.payload,
+        "reason": refused.reason.value,
+        "detail": refused.detail,
+        "sensor": refused.sensor,
+    }
+    connection.execute(_NEW_REFUSED, row)
 
 
 def _note_heard(connection: Connection, heard: Heard) -> None:
-    said = {
+    row = {
+        "logger": heard.logger,
+        "heard_ms": heard.heard_ms,
         "boot": heard.boot,
         "sequence": heard.sequence,
         "battery_percent": heard.battery_percent,
         "signal_db": heard.signal_db,
     }
-    # What a logger does not repeat in each message stays as it last said it.
-    kept = {name: func.coalesce(value, t.heard.c[name]) for name, value in said.items()}
-    connection.execute(
-        inserting(t.heard)
-        .values(logger=heard.logger, heard_ms=heard.heard_ms, **said)
-        .on_conflict_do_update(
-            index_elements=["logger"],
-            set_={"heard_ms": heard.heard_ms, **kept},
-            where=t.heard.c.heard_ms <= heard.heard_ms,
-        )
-    )
+    connection.execute(_WRITE_HEARD, row)
 
 
 def _wake(connection: Connection, moved: set[PourId], doubted: set[PourId]) -> None:
@@ -157,4 +157,4 @@ def _wake(connection: Connection, moved: set[PourId], doubted: set[PourId]) -> N
         connection.execute(_MAKE_DUE, {"of_pour": pour})
     # A conflict may leave every stored value as it was, so no revision tells of it.
     for pour in sorted(doubted):
-        connection.execute(t.pour.update().where(t.pour.c.id == pour).values(touched=t.pour.c.touched + 1))
+        connection.execute(_DOUBTED, {"of_pour": pour})

@@ -3,35 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
-from sqlalchemy import BigInteger, BindParameter, Connection, bindparam, func, or_, select
+from sqlalchemy import BindParameter, Connection, RowMapping, Select, and_, bindparam, exists, func, or_, select
 
 from shared.errors import StoreError
-from shared.models.base import STRIP, BayId, Operation, PourId
+from shared.models.base import STRIP, BayId, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, Hold, Placement, Pour, PourState
 from shared.models.messages import DeliveryState, MessageKind
+from shared.models.readings import Arrival
 from shared.store import tables as t
-from shared.store.accepted import Settings
-from shared.store.rows import gate_from, hold_from, placement_from, pour_from, state_from
+from shared.store.accepted import NEWEST, Accepted
+from shared.store.rows import arrival_from, gate_from, hold_from, placement_from, pour_from, state_from
 
-# Built once: making a statement costs more than running it.
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A pour, what cure keeps of it, and the counts that tell whether anything about it has moved."""
+
+    pour: Pour
+    touched: int
+    state: PourState
+    setting: int | None
+    """Newest version of the set-up; None: there is none."""
+    revision: int
+    """Sum of the revisions of its sensors."""
+
+
+# Built once, and few: making a statement costs more than running it, and running several more than running one.
+_PLACED: Final = and_(
+    t.placement.c.bay == t.pour.c.bay,
+    or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms > t.pour.c.start_ms),
+    or_(t.pour.c.closed_ms.is_(None), t.placement.c.from_ms < t.pour.c.closed_ms),
+)
+"""A placement in the pour's bay that overlaps [start, closed)."""
+
+
+def _heads() -> Select[Any]:
+    sensors = select(t.placement.c.sensor).where(_PLACED).correlate(t.pour)
+    revision = select(func.coalesce(func.sum(t.arrival.c.revision), 0)).where(t.arrival.c.sensor.in_(sensors))
+    return select(
+        t.pour,
+        *(column for column in t.pour_state.c if column.name != "pour"),
+        NEWEST.scalar_subquery().label("setting"),
+        revision.correlate(t.pour).scalar_subquery().label("revision"),
+    ).join(t.pour_state, t.pour_state.c.pour == t.pour.c.id)
+
+
 _OF_POUR: Final[BindParameter[str]] = bindparam("of_pour")
-_POUR: Final = select(t.pour).where(t.pour.c.id == _OF_POUR)
+_HEAD: Final = _heads().where(t.pour.c.id == _OF_POUR)
+_OPEN: Final = _heads().where(t.pour.c.closed_ms.is_(None)).order_by(t.pour.c.bay, t.pour.c.id)
 _GATES: Final = select(t.gate).where(t.gate.c.pour == _OF_POUR).order_by(t.gate.c.operation)
 _HOLDS: Final = select(t.hold).where(t.hold.c.pour == _OF_POUR).order_by(t.hold.c.kind)
-_STATE: Final = select(t.pour_state).where(t.pour_state.c.pour == _OF_POUR)
 _PLACEMENTS: Final = (
-    select(t.placement)
-    .where(
-        t.placement.c.bay == bindparam("in_bay"),
-        or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms > bindparam("start_ms")),
-        or_(bindparam("closed_ms", type_=BigInteger).is_(None), t.placement.c.from_ms < bindparam("closed_ms")),
-    )
+    select(t.placement, *(column for column in t.arrival.c if column.name != "sensor"))
+    .join(t.pour, _PLACED)
+    .outerjoin(t.arrival, t.arrival.c.sensor == t.placement.c.sensor)
+    .where(t.pour.c.id == _OF_POUR)
     .order_by(t.placement.c.no)
-)
-_REVISION: Final = select(func.coalesce(func.sum(t.arrival.c.revision), 0)).where(
-    t.arrival.c.sensor.in_(bindparam("sensors", expanding=True))
 )
 _STRIPPING: Final = (
     select(t.pour.c.bay)
@@ -44,14 +74,35 @@ _STRIPPING: Final = (
     )
     .order_by(t.pour.c.bay)
 )
+_CONFIRMED: Final = select(
+    exists()
+    .where(
+        t.message.c.no == t.delivery.c.message,
+        t.message.c.pour == _OF_POUR,
+        t.message.c.subject == bindparam("of_operation"),
+        t.message.c.epoch == bindparam("of_epoch"),
+        t.message.c.kind == MessageKind.WITHDRAWAL.value,
+        t.delivery.c.state == DeliveryState.CONFIRMED.value,
+    )
+    .label("confirmed")
+)
 
 
-def pour_and_touched(connection: Connection, pour: PourId) -> tuple[Pour, int]:
-    """Return the pour with its count of acts. Raises `StoreError` for an unknown one."""
-    row = connection.execute(_POUR, {"of_pour": pour}).mappings().first()
+def _head_from(row: RowMapping) -> Head:
+    return Head(pour_from(row), row["touched"], state_from(row), row["setting"], int(row["revision"]))
+
+
+def head_of(connection: Connection, pour: PourId) -> Head:
+    """Return the head of a pour. Raises `StoreError` for an unknown one."""
+    row = connection.execute(_HEAD, {"of_pour": pour}).mappings().first()
     if row is None:
         raise StoreError(f"there is no pour {pour}")
-    return pour_from(row), row["touched"]
+    return _head_from(row)
+
+
+def open_heads(connection: Connection) -> list[Head]:
+    """Return the heads of open pours, by bay."""
+    return [_head_from(row) for row in connection.execute(_OPEN).mappings()]
 
 
 def gates_of(connection: Connection, pour: PourId) -> dict[Operation, Gate]:
@@ -66,26 +117,16 @@ def holds_of(connection: Connection, pour: PourId) -> tuple[Hold, ...]:
     return tuple(map(hold_from, rows))
 
 
-def state_of(connection: Connection, pour: PourId) -> PourState:
-    """Return what cure keeps of a pour."""
-    return state_from(connection.execute(_STATE, {"of_pour": pour}).mappings().one())
+def placements_of(connection: Connection, pour: PourId) -> tuple[tuple[Placement, ...], dict[SensorId, Arrival]]:
+    """Return the placements in the pour's bay while it was there, and what has arrived of their sensors."""
+    rows: Sequence[RowMapping] = connection.execute(_PLACEMENTS, {"of_pour": pour}).mappings().all()
+    arrivals = [arrival_from(row) for row in rows if row["revision"] is not None]
+    return tuple(map(placement_from, rows)), {a.sensor: a for a in arrivals}
 
 
-def placements_of(connection: Connection, pour: Pour) -> tuple[Placement, ...]:
-    """Return the placements of the pour's bay that overlap [start, closed)."""
-    values = {"in_bay": pour.bay, "start_ms": pour.start_ms, "closed_ms": pour.closed_ms}
-    return tuple(map(placement_from, connection.execute(_PLACEMENTS, values).mappings()))
-
-
-def input_revision(connection: Connection, placements: Sequence[Placement]) -> int:
-    """Return the sum of the sensors' revisions."""
-    sensors = sorted({p.sensor for p in placements})
-    return int(connection.scalar(_REVISION, {"sensors": sensors}) or 0)
-
-
-def stripping_beside(connection: Connection, settings: Settings, bay: BayId) -> tuple[BayId, ...]:
+def stripping_beside(connection: Connection, accepted: Accepted, bay: BayId) -> tuple[BayId, ...]:
     """Return the neighbouring or lower bays whose open pour has a strip under way."""
-    beside = settings.in_force(connection).beside.get(bay, frozenset())
+    beside = accepted.beside.get(bay, frozenset())
     if not beside:
         return ()
     found = connection.scalars(_STRIPPING, {"bays": sorted(beside)})
@@ -94,16 +135,5 @@ def stripping_beside(connection: Connection, settings: Settings, bay: BayId) -> 
 
 def withdrawal_confirmed(connection: Connection, gate: Gate) -> bool:
     """Return whether a person confirmed the withdrawal of the gate's epoch."""
-    found = connection.scalar(
-        select(t.delivery.c.no)
-        .join(t.message, t.message.c.no == t.delivery.c.message)
-        .where(
-            t.message.c.pour == gate.pour,
-            t.message.c.subject == gate.operation,
-            t.message.c.epoch == gate.epoch,
-            t.message.c.kind == MessageKind.WITHDRAWAL.value,
-            t.delivery.c.state == DeliveryState.CONFIRMED.value,
-        )
-        .limit(1)
-    )
-    return found is not None
+    of = {"of_pour": gate.pour, "of_operation": gate.operation, "of_epoch": gate.epoch}
+    return bool(connection.scalar(_CONFIRMED, of))

@@ -52,7 +52,8 @@ def _engine(file: Path, *, read_only: bool) -> Engine:
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+        # Not through SQLAlchemy, which makes as much of it as of a query.
+        connection.connection.cursor().execute("BEGIN" if read_only else "BEGIN IMMEDIATE")
 
     return engine
 

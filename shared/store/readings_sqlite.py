@@ -33,10 +33,12 @@ CREATE TABLE other (
   milli_c INTEGER NOT NULL, received_ms INTEGER NOT NULL, PRIMARY KEY (sensor, taken_ms, milli_c)
 ) STRICT, WITHOUT ROWID;
 """
-_ROWS: Final = (
-    "SELECT taken_ms, milli_c, received_ms FROM reading JOIN sensor ON sensor.no = reading.sensor "
-    "WHERE sensor.id = ? AND taken_ms > ? AND taken_ms <= ? ORDER BY taken_ms"
+_FOUND: Final = (
+    "FROM reading WHERE sensor = (SELECT no FROM sensor WHERE id = ?) AND taken_ms > ? AND taken_ms <= ? "
+    "ORDER BY taken_ms"
 )
+_SERIES: Final = f"SELECT taken_ms, milli_c {_FOUND}"
+_ROWS: Final = f"SELECT taken_ms, milli_c, received_ms {_FOUND} LIMIT {_PAGE}"
 _Key = tuple[int, Ms]
 _Row = tuple[int, Ms, int, Ms]
 
@@ -183,15 +185,15 @@ class SqliteReadings:
 
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
         with self._reader() as reader:
-            rows = reader.execute(_ROWS, (sensor, after, through)).fetchall()
-        whole = np.array(rows, dtype=np.int64).reshape(-1, 3)
+            rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
+        whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
         return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
 
     def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
         while True:
             # A page at a time: a slow consumer must not hold a snapshot, which holds back checkpoints.
             with self._reader() as reader:
-                page = reader.execute(f"{_ROWS} LIMIT {_PAGE}", (sensor, after, through)).fetchall()
+                page = reader.execute(_ROWS, (sensor, after, through)).fetchall()
             for taken, milli_c, received in page:
                 yield Reading(sensor, taken, milli_c, received)
             if len(page) < _PAGE:

@@ -30,6 +30,29 @@ def test_messages_wait_for_their_routing_by_number(book: SiteBook) -> None:
     assert book.alerts.unrouted(10)[1].valid_until_ms == T0 + 5
 
 
+def test_something_is_due_while_a_message_is_not_routed(book: SiteBook) -> None:
+    assert not book.alerts.anything_due(T0)
+    tell(book, make_message())
+    assert book.alerts.anything_due(0)
+    route(book, 1)
+    assert not book.alerts.anything_due(T0)
+
+
+@pytest.mark.parametrize("kind", MessageKind)
+@pytest.mark.parametrize("state", DeliveryState)
+def test_something_is_due_when_a_row_is_there_that_a_turn_looks_at(
+    book: SiteBook, kind: MessageKind, state: DeliveryState
+) -> None:
+    tell(book, make_message(kind))
+    route(book, 1, SUPER)
+    put(book, 1, state, next_ms=T0 + 5)
+    for now in (T0 + 4, T0 + 5):
+        with book.alerts.deciding() as rows:
+            repeats = [d for d in rows.accepted_unconfirmed() if d.delivery.next_ms <= now]
+            looked_at = [*rows.calling(), *rows.unsure(), *rows.due(now, 1), *repeats]
+        assert book.alerts.anything_due(now) == bool(looked_at)
+
+
 def test_routing_twice_changes_nothing(book: SiteBook) -> None:
     tell(book, make_message())
     route(book, 1, SUPER)

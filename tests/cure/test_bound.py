@@ -58,7 +58,7 @@ def test_k_is_eight_tenths_and_seven_tenths_first_with_supplementary_binder() ->
     assert k_factor(ages, supplementary=True) == pytest.approx([0.7, 0.7, 0.75, 0.8, 0.8])
 
 
-@pytest.mark.parametrize("n", [4, 5, 9, 21, 60, 1000])
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 5, 9, 21, 60, 1000])
 def test_students_tenth_agrees_with_an_independent_library(n: int) -> None:
     assert student_tenth(n) == pytest.approx(float(stats.t.ppf(0.9, n)), rel=0.003)
 

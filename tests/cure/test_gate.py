@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from cure.gate import TABLE, GateEvent, allows, step
+from cure.gate import TABLE, GateEvent, allows, held, step
 from shared.models.base import STRIP, PourId
 from shared.models.decisions import Gate, GateState
 
@@ -59,6 +59,27 @@ def test_a_suspended_gate_never_goes_straight_back_to_met(before: GateState) -> 
     after = step(gate(S.SUSPENDED, before=before), E.RESUME, 1, "")
     kept = {S.NOT_SET_UP, S.HOLD, S.RELEASED, S.UNDER_WAY}
     assert after.state is (before if before in kept else S.CURING)
+
+
+@pytest.mark.row("C8")
+def test_a_suspended_gate_is_shut_for_good_by_what_contradicts_its_release() -> None:
+    assert step(gate(S.SUSPENDED, before=S.RELEASED), E.CONTRADICTED, 1, "").state is S.WITHDRAWN
+
+
+@pytest.mark.parametrize("before", [S.RELEASED, S.UNDER_WAY, S.HOLD])
+def test_a_suspended_gate_is_held_as_what_it_was(before: GateState) -> None:
+    assert held(gate(before)) is before
+    assert held(gate(S.SUSPENDED, before=before)) is before
+    assert held(gate(S.SUSPENDED)) is S.SUSPENDED
+
+
+def test_there_is_no_way_from_curing_to_released_but_through_met_and_a_signature() -> None:
+    without = {pair: after for pair, after in TABLE.items() if pair not in {(S.CURING, E.MET), (S.MET, E.SIGNED)}}
+    for start in (S.NOT_SET_UP, S.CURING, S.HOLD):
+        reached = {start}
+        while grown := {after for (before, _), after in without.items() if before in reached} - reached:
+            reached |= grown
+        assert not reached & {S.RELEASED, S.MET, S.UNDER_WAY, S.DONE}
 
 
 def test_suspending_remembers_what_it_was() -> None:

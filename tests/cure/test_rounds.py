@@ -8,11 +8,11 @@ import pytest
 from cure_support import END_MS, make_case
 from store_support import BAY, POUR
 
-from cure.rounds import TRIES, Rounds
+from cure.rounds import POURS_A_ROUND, TRIES, Rounds
 from shared.clock import SimulatedClock
 from shared.errors import MovedError, StoreError
 from shared.models.acts import Act, act_from
-from shared.models.base import Ms, PourId, SensorId
+from shared.models.base import HOUR_MS, MINUTE_MS, Ms, PourId, SensorId
 from shared.models.decisions import GateState, LogEntry, Pour
 from shared.models.readings import Series
 from shared.ports import PourCase, Readings, Result
@@ -26,13 +26,18 @@ class Book:
         self.broken = broken
         self.recorded: list[Result] = []
         self.asked = 0
+        self.failed = 0
+        self.error: type[Exception] = ZeroDivisionError
+        self.limits: list[int] = []
 
     def due(self, now: Ms, limit: int) -> Sequence[PourId]:
+        self.limits.append(limit)
         return [PourId(name) for name in ("a", "b", "c")][: limit if now else 0]
 
     def case(self, pour: PourId) -> PourCase:
         if pour in self.broken:
-            raise ZeroDivisionError(pour)
+            self.failed += 1
+            raise self.error(pour)
         self.asked += 1
         case = make_case()
         return replace(case, pour=replace(case.pour, id=pour))
@@ -64,9 +69,28 @@ class NoReadings:
         return Series(np.empty(0, np.int64), np.empty(0, np.int64))
 
 
-def rounds(book: Book, *, down: bool = False) -> Rounds:
+class MachineClock(SimulatedClock):
+    """One that can be put back, as a machine's can."""
+
+    def set(self, now: Ms) -> None:
+        self._now = now
+
+
+def rounds(book: Book, *, down: bool = False, clock: SimulatedClock | None = None) -> Rounds:
     readings: Readings = NoReadings(down=down)  # type: ignore[assignment] # rounds read, and nothing else
-    return Rounds(readings, book, SimulatedClock(END_MS))
+    return Rounds(readings, book, SimulatedClock(END_MS) if clock is None else clock)
+
+
+def failures(book: Book, minutes: int) -> list[int]:
+    """Return the minutes at which pours failed, with a look every 10 s."""
+    clock = SimulatedClock(END_MS)
+    some, failed_at = rounds(book, clock=clock), []
+    for tick in range(minutes * 6):
+        clock.set(END_MS + tick * 10_000)
+        before = book.failed
+        some.run_due()
+        failed_at += [tick // 6] * (book.failed - before)
+    return failed_at
 
 
 @pytest.mark.row("E10", "J5")
@@ -89,6 +113,83 @@ def test_a_pour_that_cannot_be_judged_keeps_its_gates_and_does_not_stop_the_othe
     book = Book(broken=frozenset({"a", "b"}))
     assert rounds(book).run_due() == 3
     assert [r.pour.id for r in book.recorded] == ["c"]
+
+
+def test_a_pour_that_cannot_be_judged_is_tried_again_ever_more_rarely_up_to_every_quarter_of_an_hour() -> None:
+    book = Book(broken=frozenset({"b"}))
+    assert failures(book, 50) == [0, 1, 3, 7, 15, 30, 45]
+    assert sum(r.pour.id == "a" for r in book.recorded) == 50 * 6
+
+
+def test_each_pour_waits_for_itself() -> None:
+    book = Book(broken=frozenset({"a"}))
+    clock = SimulatedClock(END_MS)
+    some = rounds(book, clock=clock)
+    some.run_due()
+    book.broken = frozenset({"a", "b"})
+    clock.set(END_MS + 60_000)
+    assert some.run_due() == 3
+    clock.set(END_MS + 120_000)
+    assert some.run_due() == 2
+    assert book.failed == 4
+
+
+@pytest.mark.row("S2")
+def test_when_a_store_fails_the_wait_does_not_grow() -> None:
+    book = Book(broken=frozenset({"b"}))
+    book.error = StoreError
+    assert failures(book, 10) == list(range(10))
+
+
+@pytest.mark.row("E10")
+def test_a_pour_that_moved_does_not_wait() -> None:
+    book = Book(moves=3 * TRIES)
+    some = rounds(book)
+    assert (some.run_due(), book.recorded) == (3, [])
+    assert some.run_due() == len(book.recorded) == 3
+
+
+def test_once_judged_a_pour_waits_from_the_shortest_time_again() -> None:
+    book = Book(broken=frozenset({"a"}))
+    clock = SimulatedClock(END_MS)
+    some = rounds(book, clock=clock)
+    for minute in (0, 1):
+        clock.set(END_MS + minute * MINUTE_MS)
+        some.run_due()
+    book.broken = frozenset()
+    some.run(PourId("a"))
+    book.broken = frozenset({"a"})
+    assert some.run_due() == 3
+    clock.set(END_MS + 2 * MINUTE_MS)
+    assert some.run_due() == 3
+
+
+def test_an_act_does_not_wait_for_a_pour_that_could_not_be_judged() -> None:
+    book = Book(broken=frozenset({POUR}))
+    some = rounds(book)
+    stop = act_from({"kind": "stop", "at": "2026-11-24T08:40:00-04:00", "who": "anybody", "pour": POUR, "why": "crack"})
+    assert stop.kind == "stop"
+    some.run_due()
+    book.broken = frozenset()
+    some.stop(POUR, stop)
+    assert [r.act for r in book.recorded if r.pour.id == POUR] == [stop]
+
+
+def test_a_clock_that_is_put_back_does_not_make_a_pour_wait_longer() -> None:
+    book = Book(broken=frozenset({"a"}))
+    clock = MachineClock(END_MS)
+    some = rounds(book, clock=clock)
+    some.run_due()
+    clock.set(END_MS - HOUR_MS)
+    assert some.run_due() == 3
+
+
+def test_pours_that_wait_do_not_take_the_places_of_others() -> None:
+    book = Book(broken=frozenset({"a", "b"}))
+    some = rounds(book)
+    some.run_due()
+    some.run_due()
+    assert book.limits == [POURS_A_ROUND, POURS_A_ROUND + 2]
 
 
 @pytest.mark.row("S2")

@@ -62,6 +62,13 @@ class MemoryBook:
             rows.messages[message.no] = message
             rows.gates |= {(gate.pour, gate.operation): gate for gate in gates}
 
+    def anything_due(self, now: Ms) -> bool:
+        with self._lock:
+            rows = MemoryRows(self.rows)
+            repeats = [d for d in rows.accepted_unconfirmed() if d.delivery.next_ms <= now]
+            unrouted = self.rows.messages.keys() - self.rows.routed
+            return bool(unrouted or rows.calling() or rows.unsure() or rows.due(now, 1) or repeats)
+
     def unrouted(self, limit: int) -> Sequence[Message]:
         with self._lock:
             return [m for no, m in sorted(self.rows.messages.items()) if no not in self.rows.routed][:limit]

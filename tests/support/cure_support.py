@@ -5,23 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
-from store_support import AIR, BAY, EDGE, END, INSIDE, POUR, T0, make_calibration, make_pour, make_site
+from store_support import AIR, BAY, EDGE, END, INSIDE, POUR, T0, make_calibration, make_pour, make_site, site_dict
 
 from cure.assess import assess
+from cure.bay import BayEvidence, evidence
 from shared.models.acts import PourAct, act_from
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, SensorId
 from shared.models.decisions import Gate, GateState, Placement, PourState
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.readings import Arrival, Conflict, Series
-from shared.models.setup import Calibration, SiteFile
+from shared.models.setup import Calibration, Role, SiteFile, Zone
 from shared.ports import PourCase, Result
 
 QUARTER_MS: Final = 15 * MINUTE_MS
 END_MS: Final[Ms] = T0 + HOUR_MS
 CONCRETE: Final = (EDGE, INSIDE, END)
+DESK: Final = frozenset({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 Profile = Callable[[float], float]
 """Hours since the end of the pour -> temperature. [degC]"""
 
@@ -56,6 +59,26 @@ def make_case(site: SiteFile | None = None, calibration: Calibration | None = No
     return replace(case, **changes)
 
 
+def placed(sensor: str, zone: Zone, **changes: Any) -> Placement:
+    """Return a required sensor of the bay, measuring every quarter of an hour."""
+    return Placement(SensorId(sensor), BAY, zone, **{"depth_mm": 50, "interval_s": 900, "required": True, **changes})
+
+
+def recorded(
+    profile: Profile | float, hours: float, *, from_h: float = 0.0, but: tuple[float, float] = (0, 0)
+) -> Series:
+    """Return a reading each quarter of an hour from `from_h` through `hours`, but none strictly between two hours."""
+    quarters = range(round(from_h * 4), round(hours * 4) + 1)
+    times = [q / 4 for q in quarters if not but[0] < q / 4 < but[1]]
+    at = profile if callable(profile) else lambda _: float(profile)
+    return series([END_MS + round(h * HOUR_MS) for h in times], [at(h) for h in times])
+
+
+def judged(readings: Mapping[SensorId, Series], hours: float, case: PourCase | None = None) -> BayEvidence:
+    """Return what readings say so many hours after the end of the pour."""
+    return evidence(make_case() if case is None else case, readings, END_MS + round(hours * HOUR_MS))
+
+
 @dataclass
 class Story:
     """A pour that is judged each quarter of an hour as its readings come."""
@@ -70,6 +93,11 @@ class Story:
     readings: dict[SensorId, list[tuple[Ms, float]]] = field(default_factory=dict)
     messages: list[NewMessage] = field(default_factory=list)
     results: list[Result] = field(default_factory=list)
+
+    def copy(self) -> Story:
+        """Return the same story, to be told on from here by itself."""
+        readings = {sensor: [*rows] for sensor, rows in self.readings.items()}
+        return replace(self, silent={*self.silent}, readings=readings, messages=[*self.messages], results=[])
 
     def run(self, hours: float) -> Story:
         """Let hours since the end of the pour pass: a reading of each sensor and a round each quarter."""
@@ -97,6 +125,8 @@ class Story:
         result = assess(self.case, data, self.now_ms, clock_ok=self.clock_ok, act=act)
         self.results.append(result)
         self.messages.extend(result.messages)
+        keys = [(m.subject, m.epoch, m.kind) for m in self.messages]
+        assert len(keys) == len(set(keys)), "the site book keeps one message of a kind, subject and epoch"
         self.case = replace(
             self.case,
             pour=result.pour,
@@ -125,3 +155,29 @@ class Story:
         """Note a conflict."""
         new = Conflict(sensor, taken_ms, round(kept_c * 1000), round(other_c * 1000), self.now_ms)
         self.case = replace(self.case, conflicts=(*self.case.conflicts, new))
+
+
+def site_of_all(sign_offs: int = 1, **changes: object) -> SiteFile:
+    """Return a site with one person of each role, named as the role."""
+    inbox = [{"kind": "inbox"}]
+    people = [{"id": role.value, "role": role.value, "channels": inbox} for role in Role]
+    plan = {**site_dict()["plan"], "sign_offs": sign_offs}
+    return make_site(recipient=[*people, {"id": "qc-two", "role": "qc"}], plan=plan, **changes)
+
+
+@cache
+def _told(hours: float, sign_offs: int) -> Story:
+    return Story(make_case(site_of_all(sign_offs))).run(hours)
+
+
+def warm(hours: float, sign_offs: int = 1) -> Story:
+    """Return a warm pour so many hours after its end."""
+    return _told(hours, sign_offs).copy()
+
+
+def at(state: GateState, **changes: Any) -> Story:
+    """Return a warm pour, 25 h old, whose strip and walk stand at a state; its load is curing."""
+    story = warm(25)
+    gates = {op: replace(g, state=state, **changes) for op, g in story.case.gates.items() if op != LOAD}
+    story.case = replace(story.case, gates={**story.case.gates, **gates})
+    return story

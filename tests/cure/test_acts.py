@@ -1,0 +1,191 @@
+"""What people hand in, and what the site book is told of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+import pytest
+from cure_support import END_MS, make_case
+from store_support import BAY, POUR, make_site, site_dict
+
+from cure.acts import LATEST_MS, PourActs
+from cure.rounds import Rounds
+from shared.clock import SimulatedClock
+from shared.errors import ActRefusedError, StoreError
+from shared.models.acts import Act, act_from
+from shared.models.base import HOUR_MS, Ms, PourId, SensorId
+from shared.models.decisions import GateState, LogEntry, Pour
+from shared.models.messages import MessageKind
+from shared.models.readings import Arrival, Series
+from shared.ports import PourCase, Readings, Result
+
+NOW = END_MS + 10 * HOUR_MS
+
+
+class Book:
+    """A site book with one pour."""
+
+    def __init__(self) -> None:
+        self.opened: list[tuple[Act, Pour, LogEntry]] = []
+        self.recorded: list[Result] = []
+
+    def due(self, now: Ms, limit: int) -> Sequence[PourId]:
+        raise AssertionError((now, limit))
+
+    def case(self, pour: PourId) -> PourCase:
+        assert pour == POUR
+        heard = {p.sensor: Arrival(p.sensor, 1, NOW, NOW) for p in make_case().placements}
+        return make_case(arrivals=heard)
+
+    def record(self, case: PourCase, result: Result) -> bool:
+        assert case.pour.id == result.pour.id
+        self.recorded.append(result)
+        return True
+
+    def open_pour(self, act: Act, pour: Pour, log: LogEntry) -> None:
+        if pour.id == "taken":
+            raise StoreError("there is a pour taken already")
+        self.opened.append((act, pour, log))
+
+    def pour_named(self, pour: PourId) -> Pour | None:
+        return make_case().pour if pour == POUR else None
+
+
+class Store:
+    """A store of readings that is empty, or fails as a test wants."""
+
+    def __init__(self, error: Exception | None = None) -> None:
+        self.error = error
+
+    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
+        assert after < through, sensor
+        if self.error is not None:
+            raise self.error
+        return Series(np.empty(0, np.int64), np.empty(0, np.int64))
+
+
+def acts(book: Book, error: Exception | None = None) -> PourActs:
+    readings: Readings = Store(error)  # type: ignore[assignment] # acts read, and nothing else
+    people = [{"id": "viewer", "role": "viewer"}, *site_dict()["recipient"]]
+    return PourActs(make_site(recipient=people), Rounds(readings, book, SimulatedClock(NOW)))
+
+
+def act(kind: str, at_ms: Ms = NOW, **fields: Any) -> Any:
+    return act_from(
+        {"kind": kind, "at": datetime.fromtimestamp(at_ms / 1000, UTC), "who": "qc", "pour": POUR, **fields}
+    )
+
+
+def test_a_start_opens_a_pour_of_the_bays_mix_at_the_hour_it_happened() -> None:
+    book = Book()
+    happened = datetime.fromtimestamp((NOW - HOUR_MS) / 1000, UTC)
+    start = act("pour_start", bay=BAY, pour="2-b1-p2", happened=happened)
+    acts(book).apply(start)
+    ((opened, pour, log),) = book.opened
+    assert (opened, pour) == (start, Pour(PourId("2-b1-p2"), BAY, make_case().pour.mix, NOW - HOUR_MS))
+    assert (log.who, log.what, log.at_ms, log.body["kind"]) == ("qc", "act", NOW, "pour_start")
+
+
+def test_a_start_without_an_hour_is_now() -> None:
+    book = Book()
+    acts(book).apply(act("pour_start", bay=BAY, pour="2-b1-p2"))
+    assert book.opened[0][1].start_ms == NOW
+
+
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"bay": "9-b9"}, r"no bay '9-b9' in the site file; there are: 2-b1, 2-b2"),
+        ({"bay": BAY, "who": "passer-by"}, "nobody called"),
+        ({"bay": BAY, "who": "viewer"}, "takes one of"),
+        ({"bay": BAY, "pour": "taken"}, "already"),
+        ({"bay": BAY, "happened": datetime.fromtimestamp((NOW + 1) / 1000, UTC)}, "in the future"),
+    ],
+)
+def test_a_start_that_cannot_be_is_refused_with_its_reason(fields: dict[str, Any], why: str) -> None:
+    book = Book()
+    with pytest.raises(ActRefusedError, match=why):
+        acts(book).apply(act("pour_start", **fields))
+    assert book.opened == []
+
+
+@pytest.mark.row("C3")
+@pytest.mark.parametrize(("ahead_ms", "taken"), [(LATEST_MS, True), (LATEST_MS + 1, False)])
+@pytest.mark.parametrize("kind", ["stop", "pour_end"])
+def test_an_act_from_the_future_is_refused(kind: str, ahead_ms: int, taken: bool) -> None:
+    book = Book()
+    new = act(kind, NOW + ahead_ms, happened=None) if kind == "pour_end" else act(kind, NOW + ahead_ms, why="crack")
+    if kind == "pour_end":
+        new = new.model_copy(update={"happened": datetime.fromtimestamp(END_MS / 1000, UTC)})
+    if taken:
+        acts(book).apply(new)
+        assert book.recorded[0].act == new
+        return
+    with pytest.raises(ActRefusedError, match="before its time"):
+        acts(book).apply(new)
+    assert book.recorded == []
+
+
+@pytest.mark.parametrize("fields", [{"kind": "stop", "why": "crack"}, {"kind": "sign", "operations": ["strip"]}])
+def test_an_act_on_a_pour_that_nobody_knows_is_refused(fields: dict[str, Any]) -> None:
+    with pytest.raises(ActRefusedError, match=r"no pour called '2-b9-p1'; `slabhour status` lists them"):
+        acts(Book()).apply(act(**fields, pour="2-b9-p1"))
+
+
+def test_an_act_is_recorded_with_the_round_that_it_makes() -> None:
+    book = Book()
+    new = act("stop", why="crack")
+    acts(book).apply(new)
+    (result,) = book.recorded
+    assert result.act == new
+    assert {g.state for g in result.gates} == {GateState.WITHDRAWN}
+
+
+def test_an_act_that_is_refused_records_nothing() -> None:
+    book = Book()
+    with pytest.raises(ActRefusedError, match="nothing to sign"):
+        acts(book).apply(act("sign", operations=["strip"]))
+    assert book.recorded == []
+
+
+@pytest.mark.row("S2", "E4")
+@pytest.mark.parametrize("error", [StoreError("down"), ZeroDivisionError("a bug")])
+def test_stop_shuts_whatever_the_readings_do(error: Exception) -> None:
+    book = Book()
+    acts(book, error).apply(act("stop", why="crack"))
+    assert {g.state for g in book.recorded[0].gates} == {GateState.WITHDRAWN}
+    assert {m.kind for m in book.recorded[0].messages} == {MessageKind.WITHDRAWAL}
+
+
+@pytest.mark.row("S2")
+def test_without_readings_nothing_but_stop_is_taken() -> None:
+    book = Book()
+    with pytest.raises(StoreError):
+        acts(book, StoreError("down")).apply(act("pour_end", happened=datetime.fromtimestamp(END_MS / 1000, UTC)))
+    assert book.recorded == []
+
+
+@pytest.mark.row("C8")
+def test_where_a_right_clock_is_required_gates_are_suspended_while_it_is_not() -> None:
+    class Unsure(SimulatedClock):
+        right = False
+
+        def synchronised(self) -> bool:
+            return self.right
+
+    class Required(Book):
+        def case(self, pour: PourId) -> PourCase:
+            strict = make_site(site={**site_dict()["site"], "clock_sync": "required"})
+            return replace(super().case(pour), site=strict)
+
+    book, clock = Required(), Unsure(NOW)
+    rounds = Rounds(Store(), book, clock)  # type: ignore[arg-type] # rounds read, and nothing else
+    assert {g.state for g in rounds.run(POUR).gates} == {GateState.SUSPENDED}
+    clock.right = True
+    assert GateState.SUSPENDED not in {g.state for g in rounds.run(POUR).gates}
+    other = Rounds(Store(), Book(), Unsure(NOW))  # type: ignore[arg-type] # as above
+    assert GateState.SUSPENDED not in {g.state for g in other.run(POUR).gates}
