@@ -15,13 +15,12 @@ from cure.bay import SILENT_AFTER_INTERVALS, evidence
 from cure.gate import OPEN, GateEvent, allows, held
 from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, tell_withdrawal, withdraw
 from cure.requirements import clock_rule
-from cure.work import CODE_VERSION, SIGNERS, SYSTEM, Work, why
+from cure.work import CODE_VERSION, SYSTEM, Work, signing_roles, why
 from shared.models.acts import PourAct
 from shared.models.base import DAY_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
 from shared.models.decisions import Finding, Gate, GateState, HoldKind, PourState, Verdict
 from shared.models.messages import MessageKind
 from shared.models.readings import Series
-from shared.models.setup import Role
 from shared.ports import PourCase, Result
 
 STEADY_MS: Final = 30 * MINUTE_MS
@@ -59,7 +58,6 @@ def assess(
     work = Work(
         case=case,
         evidence=evidence(case, series, now_ms),
-        series=series,
         now_ms=now_ms,
         gates={},
         holds={h.kind: h for h in case.holds},
@@ -194,10 +192,10 @@ def _steady(work: Work, operation: Operation) -> None:
     """Step to "met" when the evidence has met the requirement for 30 min, and a later estimate found so again."""
     gate, verdict = work.gates[operation], work.verdicts[operation]
     if not verdict.met:
-        work.gates[operation] = replace(gate, steady_from_ms=None, estimates=0)
+        work.gates[operation] = replace(gate, steady_from_ms=None)
         return
     first_ms = work.now_ms if gate.steady_from_ms is None else gate.steady_from_ms
-    work.gates[operation] = replace(gate, steady_from_ms=first_ms, estimates=gate.estimates + 1)
+    work.gates[operation] = replace(gate, steady_from_ms=first_ms)
     if work.now_ms - first_ms < ESTIMATES_APART_MS or not _stood(work, operation):
         return
     work.take(operation, GateEvent.MET, "requirement met")
@@ -207,9 +205,8 @@ def _steady(work: Work, operation: Operation) -> None:
         work.memory["told_met"] = {**work.memory.get("told_met", {}), operation: work.gates[operation].epoch}
         tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
         return
-    roles = SIGNERS.get(operation, (Role.QC, Role.ENGINEER))
     facts = {
-        "roles": [str(r) for r in roles],
+        "roles": [str(r) for r in signing_roles(operation)],
         "sign_offs": wanted,
         "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
     }

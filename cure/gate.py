@@ -115,5 +115,4 @@ def step(gate: Gate, event: GateEvent, at_ms: Ms, reason: str) -> Gate:
         signers=gate.signers if after in OPEN or after is S.DONE else (),
         snapshot=gate.snapshot if after in OPEN or after in {S.DONE, S.MET} else None,
         steady_from_ms=None,
-        estimates=0,
     )

@@ -9,7 +9,7 @@ from typing import Any, Final
 from cure.bay import BayEvidence
 from cure.gate import GateEvent, allows, held
 from cure.requirements import allowed_load_kpa
-from cure.work import SIGNERS, Work
+from cure.work import Work, signing_roles
 from shared.errors import ActRefusedError
 from shared.models import acts
 from shared.models.base import LOAD, STRIP, Ms, Operation
@@ -29,7 +29,7 @@ MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.Lift: DESK,
     acts.Reopen: DESK,
 }
-"""Who may do what; signing is by operation (`SIGNERS`), STOP is anyone's."""
+"""Who may do what; signing is by operation (`signing_roles`), STOP is anyone's."""
 SURFACE_ABOVE_C: Final = 1.0
 """A measured surface above this lifts "freeze suspected"."""
 
@@ -88,7 +88,7 @@ def _sign(work: Work, act: acts.Sign) -> None:
         gate, verdict = work.gates.get(operation), work.verdicts.get(operation)
         if gate is None or verdict is None:
             raise ActRefusedError(f"{operation} is not an operation of this site's plan")
-        check_role(work.case.site, act, SIGNERS.get(operation, (Role.QC, Role.ENGINEER)))
+        check_role(work.case.site, act, signing_roles(operation))
         if gate.state is not GateState.MET or not verdict.met:
             missed = "; ".join(work.sentences(operation)) if not verdict.met else gate.reason
             raise ActRefusedError(f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")

@@ -11,10 +11,9 @@ from typing import Any, Final
 from cure.bay import BayEvidence
 from cure.gate import GateEvent, step
 from cure.requirements import PLANS, Condition
-from shared.models.base import LOAD, STRIP, WALK, Json, Ms, Operation, SensorId
+from shared.models.base import LOAD, STRIP, WALK, Json, Ms, Operation
 from shared.models.decisions import Gate, GateState, Hold, HoldKind, LogEntry, Verdict
 from shared.models.messages import PERMITS, MessageKind, NewMessage
-from shared.models.readings import Series
 from shared.models.setup import Role
 from shared.ports import PourCase
 from shared.shifts import next_to_begin
@@ -36,7 +35,6 @@ class Work:
 
     case: PourCase
     evidence: BayEvidence
-    series: Mapping[SensorId, Series]
     now_ms: Ms
     gates: dict[Operation, Gate]
     holds: dict[HoldKind, Hold]
@@ -161,6 +159,11 @@ class Work:
             raw = s.raw.taken_ms[used].tobytes() + s.raw.milli_c[used].tobytes()
             digests[s.placement.sensor] = hashlib.sha256(raw).hexdigest()
         return digests
+
+
+def signing_roles(operation: Operation) -> tuple[Role, ...]:
+    """Return who may sign an operation; one that no table knows is signed as load is."""
+    return SIGNERS.get(operation, SIGNERS[LOAD])
 
 
 def why(verdict: Verdict) -> str:

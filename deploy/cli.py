@@ -8,7 +8,7 @@ import logging
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,7 +23,7 @@ from deploy.status import board_json, board_lines
 from deploy.wiring import build, data_folder, with_data
 from shared.clock import SystemClock
 from shared.errors import LockedError, SlabError
-from shared.models.acts import Act, act_from, act_to
+from shared.models.acts import Act, act_from, act_to, instant
 from shared.models.decisions import HoldKind
 from shared.models.setup import Setup
 from shared.sitefile import load
@@ -96,7 +96,7 @@ def _apply(args: argparse.Namespace, act: Act) -> int:
 
 
 def _act(args: argparse.Namespace) -> int:
-    now = datetime.fromtimestamp(SystemClock().now() / 1000.0, UTC)
+    now = instant(SystemClock().now())
     given = {name: getattr(args, name) for name in args.fields if getattr(args, name) is not None}
     try:
         act = act_from({"kind": args.kind, "at": now, "who": args.who, **given})

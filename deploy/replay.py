@@ -11,7 +11,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, TextIO
 from zoneinfo import ZoneInfo
@@ -23,7 +23,7 @@ from alerts.wording import words
 from deploy.wiring import Service, build, with_data
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, Fault, SetupError
-from shared.models.acts import Act, act_from, act_to
+from shared.models.acts import Act, act_from, act_to, instant, ms
 from shared.models.base import MINUTE_MS, Ms, SensorId
 from shared.models.decisions import LogEntry
 from shared.models.readings import Reading
@@ -48,7 +48,7 @@ def _instant(text: str) -> Ms:
     at = datetime.fromisoformat(text)
     if at.tzinfo is None:
         raise ValueError("a time needs its offset, like 2026-11-24T08:40:00-04:00")
-    return round(at.timestamp() * 1000)
+    return ms(at)
 
 
 def _reading(row: dict[str, str]) -> Reading:
@@ -108,10 +108,7 @@ def write_readings(file: TextIO, readings: Sequence[Reading], zone: str) -> None
     table = csv.writer(file, lineterminator="\n")
     table.writerow(COLUMNS)
     for r in sorted(readings, key=lambda r: (r.received_ms, r.sensor, r.taken_ms)):
-        taken, received = (
-            datetime.fromtimestamp(t / 1000.0, UTC).astimezone(place).isoformat(timespec="milliseconds")
-            for t in (r.taken_ms, r.received_ms)
-        )
+        taken, received = (instant(t, place).isoformat(timespec="milliseconds") for t in (r.taken_ms, r.received_ms))
         table.writerow((r.sensor, taken, f"{r.milli_c / 1000.0:.3f}", received))
 
 
@@ -164,7 +161,7 @@ class Teller:
         return lines
 
     def _line(self, entry: LogEntry) -> dict[str, Any]:
-        at = datetime.fromtimestamp(entry.at_ms / 1000.0, UTC).astimezone(self._zone)
+        at = instant(entry.at_ms, self._zone)
         body = dict(entry.body)
         if entry.what == "message":
             message = next(m for m in self._service.book.board.messages() if m.no == body["no"])
@@ -173,24 +170,32 @@ class Teller:
         return {"at": at.isoformat(timespec="seconds"), "what": entry.what, "who": entry.who, **body}
 
 
+def turn(service: Service, clock: SimulatedClock, event: Event) -> ActRefusedError | None:
+    """Let one event reach the site and everything that is due be done; return why its act was refused, if it was."""
+    clock.set(event.at_ms)
+    if event.readings:
+        service.intake.take_rows(event.readings)
+    refused = None
+    if event.act is not None:
+        try:
+            service.apply(event.act)
+        except ActRefusedError as error:
+            refused = error
+    service.rounds.run_due()
+    service.dispatcher.run_due()
+    return refused
+
+
 def run(
     service: Service, clock: SimulatedClock, todo: Sequence[Event], until_ms: Ms, tell: Callable[[dict[str, Any]], None]
 ) -> None:
     """Drive the wired service through the events."""
     teller = Teller(service)
     for event in steps(todo, until_ms):
-        clock.set(event.at_ms)
-        if event.readings:
-            service.intake.take_rows(event.readings)
-        if event.act is not None:
-            try:
-                service.apply(event.act)
-            except ActRefusedError as error:
-                tell(
-                    {"at": event.act.at.isoformat(), "what": "refused act", "act": act_to(event.act), "why": str(error)}
-                )
-        service.rounds.run_due()
-        service.dispatcher.run_due()
+        refused = turn(service, clock, event)
+        if event.act is not None and refused is not None:
+            act = {"what": "refused act", "act": act_to(event.act), "why": str(refused)}
+            tell({"at": event.act.at.isoformat(), **act})
         for line in teller.news():
             tell(line)
 

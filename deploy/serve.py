@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -22,7 +21,7 @@ from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
 from ingest.listener import BrokerAddress, Listener
 from shared.errors import Fault, SetupError
-from shared.models.acts import Act
+from shared.models.acts import Act, instant
 from shared.models.setup import Setup
 from shared.ports import Clock
 
@@ -98,7 +97,7 @@ def broker_address(setup: Setup) -> BrokerAddress:
 
 def _now(act: Act, clock: Clock) -> Act:
     """Return the act stamped with the site's own hour: the command that hands it in may run by another clock."""
-    return act.model_copy(update={"at": datetime.fromtimestamp(clock.now() / 1000.0, UTC)})
+    return act.model_copy(update={"at": instant(clock.now())})
 
 
 @contextmanager

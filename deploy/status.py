@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import UTC, datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from shared import units
+from shared.models.acts import instant
 from shared.models.base import STRIP, Operation
 from shared.models.decisions import Estimate, GateState, Verdict
 from shared.models.messages import Delivery, DeliveryState
@@ -102,7 +102,7 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str) -> list[str]:
 
 
 def _local(at_ms: int, zone: str) -> str:
-    return datetime.fromtimestamp(at_ms / 1000.0, UTC).astimezone(ZoneInfo(zone)).strftime("%a %d %b %H:%M UTC%z")
+    return instant(at_ms, ZoneInfo(zone)).strftime("%a %d %b %H:%M UTC%z")
 
 
 def board_json(book: BoardBook) -> Mapping[str, Any]:

@@ -14,9 +14,9 @@ from typing import Protocol
 from shared.models.acts import Act
 from shared.models.base import BayId, Json, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, Hold, LogEntry, Placement, Pour, PourState
-from shared.models.messages import Delivery, Due, Message, NewDelivery, NewMessage, Outcome, Text
+from shared.models.messages import Delivery, Due, Message, NewDelivery, NewMessage
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Refused, Series
-from shared.models.setup import Address, BaySettings, Calibration, MixSettings, SiteFile
+from shared.models.setup import BaySettings, Calibration, MixSettings, SiteFile
 
 
 class Clock(Protocol):
@@ -289,12 +289,4 @@ class BoardBook(Protocol):
 
     def site(self) -> SiteFile:
         """Return the set-up in force."""
-        ...
-
-
-class Channel(Protocol):
-    """A way to a recipient. Runs in the sender child; never raises."""
-
-    def send(self, text: Text, to: Address, number: int) -> Outcome:
-        """Try once."""
         ...

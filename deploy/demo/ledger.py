@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from deploy.demo.scenario import HALIFAX
+from deploy.demo.scenario import at
 from shared.models.acts import ms
 from shared.models.base import Ms
 from shared.models.decisions import LogEntry
@@ -62,7 +62,7 @@ def to_json(lines: Sequence[Line]) -> str:
     """Return lines as the ledger file holds them."""
     rows: list[dict[str, Any]] = [
         {
-            "at": datetime.fromtimestamp(x.at_ms / 1000, UTC).astimezone(HALIFAX).isoformat(timespec="seconds"),
+            "at": at(x.at_ms).isoformat(timespec="seconds"),
             "pour": x.pour,
             "operation": x.operation,
             "from": x.before,

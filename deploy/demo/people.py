@@ -18,6 +18,8 @@ from shared.models.decisions import Gate, GateState, HoldKind
 from shared.models.messages import Message, MessageKind
 from shared.ports import BoardRow
 
+LOOK_EVERY_MS: Final = 2 * MINUTE_MS
+"""How often they look at the board."""
 AGAIN_MS: Final = 30 * MINUTE_MS
 """An act that changed nothing (it was refused) is handed in again after so long."""
 WARM_ENOUGH_C: Final = 1.0

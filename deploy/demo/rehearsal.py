@@ -14,20 +14,18 @@ from typing import Final
 
 from alerts.transport import RecordingTransport
 from deploy.demo.ledger import LEDGER_FILE, Line, lines_of, to_json
-from deploy.demo.people import ScriptedPeople
+from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, READINGS_FILE, SITE_FILE, opening_acts
-from deploy.replay import Event, events, read_readings, steps, write_acts
+from deploy.replay import Event, events, read_readings, steps, turn, write_acts
 from deploy.wiring import Service, build, with_data
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError
 from shared.models.acts import Act
-from shared.models.base import MINUTE_MS
 from shared.models.messages import Message
 from shared.models.readings import Reading
 from shared.sitefile import load
 
 ACTS_FILE: Final = Path(__file__).with_name("acts.jsonl")
-PEOPLE_LOOK_EVERY_MS: Final = 2 * MINUTE_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +55,9 @@ def play(readings: Sequence[Reading] | None = None, until_ms: int = CLOSE_MS) ->
 def _drive(service: Service, clock: SimulatedClock, todo: Sequence[Event], until_ms: int) -> list[str]:
     people, looked, refused = ScriptedPeople(), 0, []
     for event in steps(todo, until_ms):
-        clock.set(event.at_ms)
-        service.intake.take_rows(event.readings)
-        if event.act is not None:
-            service.apply(event.act)
-        service.rounds.run_due()
-        service.dispatcher.run_due()
-        if clock.now() - looked >= PEOPLE_LOOK_EVERY_MS:
+        if (error := turn(service, clock, event)) is not None:
+            raise error
+        if clock.now() - looked >= LOOK_EVERY_MS:
             looked = clock.now()
             for act in people.acts(service.book.board.board(), looked, service.book.board.messages()):
                 try:

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
-from shared.models.acts import Act, PourEnd, PourStart
+from shared.models.acts import Act, PourEnd, PourStart, instant
 from shared.models.base import HOUR_MS, MINUTE_MS, BayId, LoggerId, Ms, PourId, SensorId
 
 SITE_FILE: Final = Path(__file__).with_name("site.toml")
@@ -32,9 +32,9 @@ def tuesday(hour: int, minute: int = 0) -> Ms:
     return monday(24 + hour, minute)
 
 
-def at(instant: Ms) -> datetime:
+def at(when: Ms) -> datetime:
     """Return an instant as an aware datetime of the site's zone."""
-    return datetime.fromtimestamp(instant / 1000, tz=UTC).astimezone(HALIFAX)
+    return instant(when, HALIFAX)
 
 
 FIRST_MS: Final = monday(4)

@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event
 from typing import Final
@@ -17,8 +16,8 @@ from typing import Final
 from alerts.wording import reasons, words
 from deploy.demo.ledger import lines_of, to_json
 from deploy.demo.loggers import Publisher, packs
-from deploy.demo.people import ScriptedPeople
-from deploy.demo.scenario import CLOSE_MS, HALIFAX, OPEN_MS, SITE_FILE, opening_acts
+from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
+from deploy.demo.scenario import CLOSE_MS, OPEN_MS, SITE_FILE, at, opening_acts
 from deploy.replay import write_acts, write_readings
 from deploy.serve import Running, broker_address, running, until_told_to_stop
 from deploy.status import board_lines
@@ -26,13 +25,12 @@ from deploy.wiring import Service, with_data
 from shared.clock import SpedUpClock
 from shared.errors import ActRefusedError
 from shared.models.acts import Act
-from shared.models.base import HOUR_MS, MINUTE_MS, Ms
+from shared.models.base import HOUR_MS, Ms
 from shared.models.decisions import LogEntry
 from shared.models.setup import Setup
 from shared.sitefile import load
 
 STEP_S: Final = 0.02
-LOOK_EVERY_MS: Final = 2 * MINUTE_MS
 BOARD_EVERY_MS: Final = 6 * HOUR_MS
 BEHIND: Final = 50
 """With more packs than this published and not stored yet, site time waits too."""
@@ -117,7 +115,7 @@ class Screen:
 
 
 def _hour(at_ms: Ms) -> str:
-    return datetime.fromtimestamp(at_ms / 1000, UTC).astimezone(HALIFAX).strftime("%a %H:%M")
+    return at(at_ms).strftime("%a %H:%M")
 
 
 def _hand_in(service: Service, acts: Sequence[Act], say: Callable[[str], None]) -> None:

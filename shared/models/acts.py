@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, Field, StringConstraints, TypeAdapter
@@ -126,6 +126,11 @@ _ADAPTER: TypeAdapter[Act] = TypeAdapter(Annotated[Act, Field(discriminator="kin
 def ms(at: datetime) -> int:
     """Return an aware instant as whole milliseconds since 1970 UTC."""
     return round(at.timestamp() * 1000)
+
+
+def instant(at_ms: int, place: tzinfo = UTC) -> datetime:
+    """Return milliseconds since 1970 UTC as an aware instant; `ms` leads back."""
+    return datetime.fromtimestamp(at_ms / 1000, UTC).astimezone(place)
 
 
 def act_from(data: object) -> Act:

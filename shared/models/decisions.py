@@ -91,8 +91,6 @@ class Gate:
     reason: str = ""
     steady_from_ms: Ms | None = None
     """Site time of the first of the estimates that found the requirement met without a break; while curing."""
-    estimates: int = 0
-    """How many did."""
     snapshot: str | None = None
     """Digest of the evidence that met it."""
     signers: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
-from shared.models.base import BayId, MixId, RecipientId, Record, SensorId, SiteId
+from shared.models.base import BayId, RecipientId, Record, SensorId, SiteId
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}$")]
 SensorIdText = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$")]
@@ -108,11 +108,6 @@ class MixSettings(Record):
     """Setting time spread is 2 h instead of 1 h."""
     calibration: Line | None = None
     """Calibration file, relative to the site file; none: every gate of its pours is "not set up"."""
-
-    @property
-    def mix_id(self) -> MixId:
-        """The id as its own type."""
-        return MixId(self.id)
 
 
 class SensorSettings(Record):

@@ -159,7 +159,6 @@ gate: Final = _table(
     _whole("changed_ms"),
     _text("reason"),
     _whole("steady_from_ms", null=True),
-    _whole("estimates"),
     Column("snapshot", Text, ForeignKey("snapshot.digest")),
     _text("signers"),
     _text("before", null=True),

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from book_support import OTHER_POUR, STATE, gate, sign
 from store_support import (
     BAY,
     EDGE,
@@ -14,7 +15,6 @@ from store_support import (
     POUR,
     T0,
     bay_dict,
-    gates_with,
     make_calibration,
     make_log,
     make_message,
@@ -27,45 +27,14 @@ from store_support import (
 )
 
 from shared.errors import StoreError
-from shared.models.acts import Sign
-from shared.models.base import LOAD, STRIP, WALK, BayId, Operation, PourId, RecipientId, SensorId
+from shared.models.base import STRIP, WALK, BayId, Operation, PourId, RecipientId, SensorId
 from shared.models.decisions import (
-    Estimate,
-    Finding,
-    Gate,
     GateState,
-    Hold,
-    HoldKind,
-    PourState,
-    Verdict,
 )
 from shared.models.messages import DeliveryState, MessageKind, NewDelivery
 from shared.models.readings import Conflict
-from shared.ports import NewArrivals, PourCase
+from shared.ports import NewArrivals
 from shared.store.book import SiteBook
-
-OTHER_POUR = PourId("2-b2-p1")
-HOLD = Hold(HoldKind.FREEZE_SUSPECTED, T0, "qc", "0.4 degC at the edge", "measure the surface")
-STATE = PourState(
-    as_of_ms=T0 + 1,
-    input_revision=0,
-    next_due_ms=T0 + 900_000,
-    code="0.1.0",
-    estimate=Estimate(T0, 0.1, -1.5, EDGE, 1 / 3, None, 2.0, 0.7, {"5": 0.25}),
-    verdicts=(
-        Verdict(STRIP, (), False, (Finding("lower bound", 0.7, 3.5, "MPa", False), Finding("x", None, "y", "", False))),
-        Verdict(LOAD, ("consent",), False, ()),
-    ),
-    memory={"silent": ["lg-01.1"], "delay": {"strip": 3.5, "told": None}},
-)
-
-
-def gate(case: PourCase, operation: Operation, state: GateState, epoch: int = 1) -> tuple[Gate, ...]:
-    return gates_with(case, operation, replace(case.gates[operation], state=state, epoch=epoch))
-
-
-def sign(who: str = "qc") -> Sign:
-    return Sign(at=make_start().at, who=who, pour=POUR, operations=(STRIP,))
 
 
 def test_news_of_another_bay_does_not_void_a_case(book: SiteBook) -> None:

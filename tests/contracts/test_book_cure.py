@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from book_support import HOLD, OTHER_POUR, STATE, gate, sign
 from store_support import (
     AIR,
     BAY,
@@ -29,46 +30,18 @@ from store_support import (
 )
 
 from shared.errors import StoreError
-from shared.models.acts import Sign, Stop
-from shared.models.base import LOAD, STRIP, WALK, Operation, PourId
+from shared.models.acts import Stop
+from shared.models.base import LOAD, STRIP, WALK, PourId
 from shared.models.decisions import (
-    Estimate,
-    Finding,
     Gate,
     GateState,
-    Hold,
-    HoldKind,
     LogEntry,
     PourState,
-    Verdict,
 )
 from shared.models.messages import MessageKind
 from shared.models.readings import Conflict
-from shared.ports import NewArrivals, PourCase
+from shared.ports import NewArrivals
 from shared.store.book import SiteBook
-
-OTHER_POUR = PourId("2-b2-p1")
-HOLD = Hold(HoldKind.FREEZE_SUSPECTED, T0, "qc", "0.4 degC at the edge", "measure the surface")
-STATE = PourState(
-    as_of_ms=T0 + 1,
-    input_revision=0,
-    next_due_ms=T0 + 900_000,
-    code="0.1.0",
-    estimate=Estimate(T0, 0.1, -1.5, EDGE, 1 / 3, None, 2.0, 0.7, {"5": 0.25}),
-    verdicts=(
-        Verdict(STRIP, (), False, (Finding("lower bound", 0.7, 3.5, "MPa", False), Finding("x", None, "y", "", False))),
-        Verdict(LOAD, ("consent",), False, ()),
-    ),
-    memory={"silent": ["lg-01.1"], "delay": {"strip": 3.5, "told": None}},
-)
-
-
-def gate(case: PourCase, operation: Operation, state: GateState, epoch: int = 1) -> tuple[Gate, ...]:
-    return gates_with(case, operation, replace(case.gates[operation], state=state, epoch=epoch))
-
-
-def sign(who: str = "qc") -> Sign:
-    return Sign(at=make_start().at, who=who, pour=POUR, operations=(STRIP,))
 
 
 def test_a_new_pour_is_due_at_once_with_gates_not_set_up(book: SiteBook) -> None:
@@ -106,7 +79,7 @@ def test_an_unknown_pour_has_no_case(book: SiteBook) -> None:
 
 def test_what_is_recorded_is_what_the_next_case_shows(book: SiteBook) -> None:
     case = book.cure.case(POUR)
-    met = Gate(POUR, STRIP, GateState.MET, 2, T0 + 5, "met", T0 + 3, 4, "d1", ("qc", "super"), GateState.CURING)
+    met = Gate(POUR, STRIP, GateState.MET, 2, T0 + 5, "met", T0 + 3, "d1", ("qc", "super"), GateState.CURING)
     pour = replace(case.pour, end_ms=T0 + 7, calibration_version=1)
     result = make_result(
         case,

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-import socket
 import sqlite3
 import subprocess
 import sys
-import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from email.message import Message as Mail
 from pathlib import Path
@@ -17,7 +15,8 @@ from threading import Event
 
 import pytest
 from aiosmtpd.controller import Controller
-from mqtt_support import free_port
+from ingest_support import until
+from mqtt_support import free_port, listening
 from paho.mqtt import publish
 from readme_support import Postbox, blocks
 
@@ -27,18 +26,6 @@ from shared.store import read_board
 SLABHOUR = Path(sys.executable).with_name("slabhour")
 PACKS = 60
 QUARTER_S = 900
-
-
-def until(claim: Callable[[], bool], seconds: float = 60.0) -> None:
-    end = time.monotonic() + seconds
-    while not claim():
-        assert time.monotonic() < end, "it did not happen in time"
-        Event().wait(0.05)
-
-
-def listening(port: int) -> bool:
-    with socket.socket() as probe:
-        return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
 def write_site(folder: Path, mqtt: int, smtp: int) -> Path:
@@ -58,7 +45,7 @@ def serving(site: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
     with (site.parent / "serve.log").open("ab") as log:
         process = subprocess.Popen([SLABHOUR, "serve", "--site", site], stdout=log, stderr=log)
         try:
-            until(lambda: listening(port) and (site.parent / "var" / "control.sock").exists())
+            until(lambda: listening(port) and (site.parent / "var" / "control.sock").exists(), 60)
             yield process
         finally:
             process.kill()
@@ -108,7 +95,7 @@ def test_nothing_is_lost_and_no_number_goes_out_twice_unless_its_row_says_unsure
             process.kill()
             process.wait()
         with serving(site, mqtt):
-            until(lambda: stored(site) == 3 * PACKS)
+            until(lambda: stored(site) == 3 * PACKS, 60)
             assert box.wait_for(lambda mails: len(told(mails)) >= 6, 90), box.subjects()
     assert "Traceback" not in (tmp_path / "serve.log").read_text()
     with read_board(tmp_path / "var") as board:

@@ -6,22 +6,21 @@ from __future__ import annotations
 
 import json
 import shutil
-import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from threading import Event
 
 import pytest
-from mqtt_support import free_port
+from ingest_support import until
+from mqtt_support import free_port, listening
 from readme_support import background, blocks, checkout, shell
 
 from deploy.demo.ledger import LEDGER_FILE, differences, from_json, lines_of
-from deploy.demo.rehearsal import ACTS_FILE, PEOPLE_LOOK_EVERY_MS
+from deploy.demo.people import LOOK_EVERY_MS
+from deploy.demo.rehearsal import ACTS_FILE
 from deploy.demo.scenario import READINGS_FILE, SITE_FILE, opening_acts
 from deploy.demo.truth import true_strength_mpa
 from deploy.replay import read_acts
@@ -57,19 +56,6 @@ def replays(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replaying
             one.process.wait()
 
 
-def listening(port: int) -> bool:
-    with socket.socket() as probe:
-        return probe.connect_ex(("127.0.0.1", port)) == 0
-
-
-def until(claim: object, seconds: float = 60.0) -> None:
-    assert callable(claim)
-    end = time.monotonic() + seconds
-    while not claim():
-        assert time.monotonic() < end, "it did not happen in time"
-        Event().wait(0.2)
-
-
 def test_readme_has_the_blocks_in_their_order() -> None:
     assert list(blocks()) == ["servers", "site", "serve", "publish", "sign"]
 
@@ -91,13 +77,13 @@ def test_readmes_commands_lead_from_a_buffer_to_a_release_by_mail(tmp_path: Path
         )
 
     with background(run["servers"], folder, env):
-        until(lambda: all(listening(p) for p in ports))
+        until(lambda: all(listening(p) for p in ports), 60)
         assert "WRONG" not in shell(run["site"], folder, env)
         with background(run["serve"], folder, env):
-            until(entered)
+            until(entered, 60)
             shell(run["publish"], folder, env)
             assert "walk  MET, not signed" in shell(run["sign"], folder, env)
-            until(lambda: log.read_text().count("Subject: RELEASED") >= 4)
+            until(lambda: log.read_text().count("Subject: RELEASED") >= 4, 60)
     said = log.read_text()
     assert "Traceback" not in said
     # Strip and walk, to the superintendent and to QC, once each.
@@ -117,7 +103,7 @@ def test_the_shipped_site_replayed_twice_gives_identical_bytes_and_the_shipped_l
     assert b"refused act" not in first
     shipped = from_json(LEDGER_FILE.read_text(encoding="utf-8"))
     # The ledger was made with people who look every other minute; a replay looks when something happens.
-    assert differences(shipped, lines_of(told(replays[0])), within_ms=PEOPLE_LOOK_EVERY_MS) == []
+    assert differences(shipped, lines_of(told(replays[0])), within_ms=LOOK_EVERY_MS) == []
 
 
 def test_the_shipped_acts_begin_as_the_story_does() -> None:

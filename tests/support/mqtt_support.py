@@ -23,6 +23,12 @@ def free_port() -> int:
         return port
 
 
+def listening(port: int) -> bool:
+    """Return whether somebody takes connections on a loopback port."""
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
 def send(port: int, payloads: Iterable[bytes], topic: str = TOPIC) -> None:
     """Publish at QoS 1 and return when the broker has acknowledged every message."""
     publish.multiple([(topic, payload, 1, False) for payload in payloads], hostname="127.0.0.1", port=port)

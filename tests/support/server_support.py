@@ -13,6 +13,7 @@ from typing import Any, ClassVar
 
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, LoginPassword
+from mqtt_support import free_port
 
 from shared.models.messages import Text
 
@@ -21,12 +22,6 @@ TEXT = Text(
     "KEEP FORMS ON\nat 5 °C = 41 °F\n.dot\n" + "long " * 60 + "\n",
     "KEEP FORMS ON no. 42",
 )
-
-
-def free_port() -> int:
-    """Return a port that nobody uses now."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        return int(server.getsockname()[1])
 
 
 @dataclass

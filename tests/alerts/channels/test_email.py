@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from server_support import TEXT, Mailbox, free_port, mail_server, talker
+from mqtt_support import free_port
+from server_support import TEXT, Mailbox, mail_server, talker
 
 from alerts.channels import Answer
 from alerts.channels.email import mail, send

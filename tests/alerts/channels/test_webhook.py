@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from server_support import TEXT, Web, free_port, talker, web_server
+from mqtt_support import free_port
+from server_support import TEXT, Web, talker, web_server
 
 from alerts.channels import Answer
 from alerts.channels.webhook import SIGNATURE, send

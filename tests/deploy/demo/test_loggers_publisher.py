@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import socket
 from collections.abc import Iterator
 from pathlib import Path
 from queue import Queue
@@ -8,6 +7,7 @@ from threading import Event
 
 import pytest
 from demo_support import sent
+from mqtt_support import free_port
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
@@ -15,12 +15,6 @@ from deploy.demo.loggers import Pack, Publisher, packs
 from deploy.demo.scenario import OPEN_MS
 from ingest.broker import EmbeddedBroker
 from shared.errors import BrokerError
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @pytest.fixture

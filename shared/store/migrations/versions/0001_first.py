@@ -151,7 +151,6 @@ def _gates() -> None:
         _whole("changed_ms"),
         _text("reason"),
         _whole("steady_from_ms", null=True),
-        _whole("estimates"),
         _text("snapshot", null=True),
         _text("signers"),
         _text("before", null=True),
