@@ -2,51 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from alerts.telling import Telling
 from shared.models.base import LOAD, STRIP, WALK
 from shared.models.messages import PERMITS, MessageKind
 
-GOVERN: Final = "The engineer of record, the contract and local code govern."
-BARE_JOISTS: Final = "slab on bare joists, spread load, no wheels, stacks or form bundles"
-
-_NOUNS: Final[dict[str, str]] = {STRIP: "stripping", WALK: "people on foot", LOAD: "the construction load"}
-_PERMIT: Final[dict[str, str]] = {
-    STRIP: "No added load; once stripped the slab carries itself on bare joists.",
-    WALK: "No added load, nothing stacked, not while forms are being stripped below.",
+_OWN: Final = frozenset({STRIP, WALK, LOAD})
+"""Operations with a caution of their own."""
+_BY_KIND: Final = {
+    MessageKind.RELEASED_EARLY: "shut-all",
+    MessageKind.MORNING_LIST: "shut-list",
+    MessageKind.HANDOVER: "shut-list",
+    MessageKind.TEST: "shut-test",
 }
-_SHUT: Final[dict[str, str]] = {
-    STRIP: f"Caution: forms stay on and nothing is loaded until a message of its own says otherwise. {GOVERN}",
-    WALK: f"Caution: nobody walks on it until a message of its own says otherwise. {GOVERN}",
-    LOAD: f"Caution: nothing is loaded until a message of its own says otherwise. {GOVERN}",
-}
-_BELOW: Final = f"Caution: only the crew that strips is under or on these bays, nobody else. {GOVERN}"
-_PROP: Final = f"Caution: nobody is on it, and under it only who props it, until the engineer has seen it. {GOVERN}"
-_NOBODY: Final = f"Caution: nobody is on it or under it until the engineer has seen it. {GOVERN}"
-_REQUEST: Final = "Caution: this is a request, not a release: nothing goes ahead before the release itself."
-_SHUT_ALL: Final = f"Caution: this message lets nothing go ahead. {GOVERN}"
 
 
-def caution(telling: Telling, construction_load: str) -> str:
-    """Return the caution: what a permission does not cover, or what stays shut."""
-    kind, operation = telling.message.kind, telling.operation
+def caution(telling: Telling, operations: Sequence[str] = ()) -> str:
+    """Return the caution: what a permission does not cover, or what stays shut; `operations`: told of together."""
+    kind = telling.message.kind
     if kind not in PERMITS:
-        return _shut(telling)
-    first = f"Caution: the requirement for {_NOUNS.get(operation, telling.what)} is met, nothing else."
+        return telling.say(_shut(telling))
+    about = operations or (telling.operation,)
     if kind is MessageKind.SIGN_OFF_WANTED:
-        first = _REQUEST
-    if operation == LOAD:
-        return f"{first} {GOVERN} Construction load {construction_load}: {BARE_JOISTS}"
-    return " ".join(filter(None, (first, _PERMIT.get(operation), GOVERN)))
+        first = telling.say("caution-request")
+    else:
+        first = telling.say("caution-met", noun=", ".join(_noun(telling, operation) for operation in about))
+    own = [telling.say(f"caution-{operation}") for operation in about if operation in {STRIP, WALK}]
+    last = telling.say("caution-load", load=telling.load) if LOAD in about else telling.say("govern")
+    return " ".join((first, *own, last))
+
+
+def _noun(telling: Telling, operation: str) -> str:
+    if operation in _OWN:
+        return telling.say(f"noun-{operation}")
+    return telling.named(operation) if operation else telling.what
 
 
 def _shut(telling: Telling) -> str:
     kind, operation = telling.message.kind, telling.operation
+    if kind in _BY_KIND:
+        return _BY_KIND[kind]
     if kind is MessageKind.KEEP_OFF:
-        return _BELOW if operation == STRIP else _SHUT[WALK]
+        return "shut-below" if operation == STRIP else "shut-walk"
     if kind is MessageKind.WITHDRAWAL and telling.facts.flag("done"):
-        return _PROP if operation == STRIP else _NOBODY
-    if kind is MessageKind.RELEASED_EARLY:
-        return _SHUT_ALL
-    return _SHUT.get(operation, _SHUT_ALL)
+        return "shut-prop" if operation == STRIP else "shut-nobody"
+    return f"shut-{operation}" if operation in _OWN else "shut-all"

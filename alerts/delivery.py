@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final, TypeAlias
 
+from alerts.lesser import Lesser, standing
 from shared.models.base import MINUTE_MS, Ms
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import PERMITS, Delivery, DeliveryState, Due, MessageKind, Outcome, OutcomeKind
@@ -130,6 +131,11 @@ def may_go(due: Due, now: Ms) -> Permission:
     permission = fence(due, now)
     if not isinstance(permission, Go):
         return permission
+    match standing(due.message, inhibited=due.inhibited, silenced=due.silenced):
+        case Lesser.VOID:
+            return Supersede("a withdrawal or a freeze of its pour is open")
+        case Lesser.WAITS:
+            return Wait(now + _DOUBT_MS)
     if due.busy or not (delivery.next_ms <= now):
         return Wait()
     return Go()
@@ -148,7 +154,7 @@ def step(due: Due, event: DeliveryEvent, now: Ms, *, outcome: str = "") -> Deliv
     kind = due.message.kind
     state = TRANSITIONS[was.state, event]
     if event is DeliveryEvent.OVERTAKEN:
-        was = replace(was, was_accepted=False)
+        was = replace(was, was_accepted=False, accepted_ms=None)
         if was.state is DeliveryState.CALLING:
             return replace(was, again=True)
         if was.state in _IN_DOUBT:
@@ -158,7 +164,8 @@ def step(due: Due, event: DeliveryEvent, now: Ms, *, outcome: str = "") -> Deliv
     delay = delay_ms(kind, was.attempt) or 0
     match event:
         case DeliveryEvent.ACCEPTED:
-            return replace(after, next_ms=now + REPEAT_MS, was_accepted=True)
+            first_ms = now if was.accepted_ms is None else was.accepted_ms
+            return replace(after, next_ms=now + REPEAT_MS, was_accepted=True, accepted_ms=first_ms)
         case DeliveryEvent.ACCEPTED_TOO_SOON:
             return replace(after, next_ms=now, was_unsure=True)
         case DeliveryEvent.NOT_ACCEPTED:

@@ -1,30 +1,33 @@
 """The loop of alerts: messages without deliveries are routed, due deliveries are worded and sent, outcomes written.
 
 `run_due` is a plain function; `serve` calls it from a loop, `replay` from its own. With `workers` the attempts run on
-threads, serial per (recipient, channel). Withdrawals and keep-off messages repeat every 5 minutes until a person
-confirms, for ever; telling the next person of a roster comes in a later version.
+threads, serial per (recipient, channel). Permits of several bays that turn together go as one text. Withdrawals and
+keep-off messages repeat every 5 minutes until a person confirms, for ever, and go to further people on duty.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
-from threading import Lock
-from typing import Final, TypeAlias
+from typing import Final
 
-from alerts.delivery import DeliveryEvent as Event
-from alerts.delivery import Go, Supersede, Wait, answered, claim, fence, lost, may_go, overtaken, resolved, step
-from alerts.routing import route
+from alerts.attempts import Attempts, Claimed, to
+from alerts.catalogue import Catalogue
+from alerts.companions import companions
+from alerts.delivery import INSISTENT, DeliveryEvent, Go, Supersede, Wait, claim, may_go, step
+from alerts.escalation import further, unheard
+from alerts.lesser import is_urgent
+from alerts.routing import TOGETHER_MS, route, unreachable
+from alerts.sending import Sending
+from alerts.settling import lose, record, resolve, settle
 from alerts.transport import Transport
-from alerts.wording import words
 from shared.errors import StoreError
-from shared.models.base import Ms
-from shared.models.decisions import LogEntry
-from shared.models.messages import PERMITS, URGENT, Delivery, Due, Outcome, OutcomeKind
-from shared.models.setup import Address, Setup
+from shared.models.base import MINUTE_MS, Ms
+from shared.models.messages import PERMITS, Delivery, Due, Message, MessageKind, Outcome
+from shared.models.setup import Setup
 from shared.ports import AlertsBook, Clock, DeliveryTransaction
 
 _LOG: Final = logging.getLogger(__name__)
@@ -33,31 +36,44 @@ _LIMITS: Final = (50, 400, 10_000)
 """How many due rows a claim looks at: more only when none of the first can go."""
 _LEASE_MORE_MS: Final = 10_000
 MOST_WORKERS: Final = 4
-_To: TypeAlias = tuple[str, int]
-"""A recipient and a channel."""
+QUIET_MS: Final = 2 * MINUTE_MS
+"""After a start only urgent messages go for so long: what the last process left is settled first."""
 
 
 class Dispatcher:
     """Routes, claims, sends and settles. `workers` 0: everything inside `run_due`."""
 
-    def __init__(self, setup: Setup, book: AlertsBook, clock: Clock, transport: Transport, workers: int = 0) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        book: AlertsBook,
+        clock: Clock,
+        transport: Transport,
+        workers: int = 0,
+        *,
+        quiet_ms: Ms = QUIET_MS,
+        catalogue: Catalogue | None = None,
+    ) -> None:
         self._setup = setup
         self._book = book
         self._clock = clock
-        self._transport = transport
+        self._sending = Sending(setup, book, clock, transport, catalogue)
         self._workers = min(workers, MOST_WORKERS)
         self._pool = ThreadPoolExecutor(self._workers, "sender") if self._workers > 0 else None
-        self._running: dict[str | None, _To] = {}
-        self._unwritten: dict[str | None, tuple[Due, Outcome]] = {}
-        """Outcomes that the store would not take when they came."""
-        self._lock = Lock()
+        self._attempts = Attempts()
+        self._quiet_ms = quiet_ms
+        self._quiet_until_ms: Ms | None = None
+        self._unheard: dict[MessageKind, int] = {}
+        """The newest message of a kind, where nobody was there to get it."""
 
     def recover(self) -> int:
-        """Make every delivery that a dead process was calling unsure; once, before the first `run_due`."""
+        """Make every delivery that a dead process was calling unsure, and begin quietly; once, before `run_due`."""
         with self._book.deciding() as rows:
+            now = self._clock.now()
             calling = rows.calling()
             for due in calling:
-                self._lose(rows, due, "the service ended during the attempt")
+                lose(rows, due, "the service ended during the attempt", now)
+        self._quiet_until_ms = now + self._quiet_ms
         return len(calling)
 
     def run_due(self) -> int:
@@ -67,15 +83,25 @@ class Dispatcher:
         if not self._book.anything_due(self._clock.now()):
             return done
         done += self._route() + self._settle_doubts()
-        while (due := self._claim()) is not None:
+        while (claimed := self._claim()) is not None:
             done += 1
-            with self._lock:
-                self._running[due.delivery.lease_token] = _to(due.delivery)
+            self._attempts.begin(claimed)
             if self._pool is None:
-                self._attempt(due)
+                self._attempt(claimed)
             else:
-                self._pool.submit(self._attempt_alone, due)
+                self._pool.submit(self._attempt_alone, claimed)
         return done
+
+    def nobody(self) -> tuple[str, ...]:
+        """Return whom nobody can tell, one sentence each; empty: all is well."""
+        said = [f"{kind}: nobody who should be told has a channel" for kind in unreachable(self._setup.site)]
+        said += [f"message no. {no} ({kind}): nobody can be told" for kind, no in sorted(self._unheard.items())]
+        with self._book.deciding() as rows:
+            now = self._clock.now()
+            for message in _unanswered(rows, now):
+                if further(message, _rows_of(rows, message), self._setup.site, now).exhausted:
+                    said.append(f"message no. {message.no} ({message.kind}): no answer, and nobody is left on duty")
+        return tuple(said)
 
     def close(self) -> None:
         """Wait for the attempts that are running."""
@@ -90,175 +116,138 @@ class Dispatcher:
         while messages := self._book.unrouted(_ROUTED_AT_ONCE):
             for message in messages:
                 told = self._book.told(message)
-                self._book.route(message.no, route(message, self._setup.site, told, self._clock.now()))
+                deliveries = route(message, self._setup.site, told, self._clock.now())
+                self._book.route(message.no, deliveries)
+                self._unheard.pop(message.kind, None)
+                if not deliveries:
+                    self._unheard[message.kind] = message.no
+                    _LOG.error("message no. %d (%s): nobody can be told", message.no, message.kind)
                 done += 1
         return done
 
     def _settle_doubts(self) -> int:
-        """Decide unsure deliveries, and those whose caller died without a word."""
+        """Decide unsure deliveries, those whose caller died without a word, and withdrawals that nobody answers."""
         done = 0
         with self._book.deciding() as rows:
             now = self._clock.now()
             for due in rows.calling():
-                if self._is_dead(due.delivery, now):
-                    self._lose(rows, due, "the attempt ended without an outcome")
+                if self._is_dead(due, now):
+                    lose(rows, due, "the attempt ended without an outcome", now)
                     done += 1
             for due in rows.unsure():
-                after = resolved(due, now)
-                if after is not None:
-                    self._write(rows, after, now)
-                    done += 1
+                done += resolve(rows, due, now)
+            for message in _unanswered(rows, now):
+                done += self._escalate(rows, message, now)
         return done
 
-    def _is_dead(self, delivery: Delivery, now: Ms) -> bool:
+    def _is_dead(self, due: Due, now: Ms) -> bool:
         """Return whether nobody will tell how an attempt ended.
 
         A lease is site time, an attempt real time: it says nothing about what this process knows to be running.
         """
-        with self._lock:
-            mine = delivery.lease_token in self._running or delivery.lease_token in self._unwritten
-        return not mine and not (delivery.lease_until_ms is not None and now < delivery.lease_until_ms)
+        row = due.delivery
+        leased = row.lease_until_ms is not None and now < row.lease_until_ms
+        return not leased and not self._attempts.knows(row.lease_token)
+
+    def _escalate(self, rows: DeliveryTransaction, message: Message, now: Ms) -> int:
+        deliveries = _rows_of(rows, message)
+        new = further(message, deliveries, self._setup.site, now).deliveries
+        if new:
+            rows.add(message.no, new)
+        told = sum(rows.tell(news) is not None for news in unheard(message, deliveries, now))
+        return len(new) + told
 
     def _write_late(self) -> int:
         """Write outcomes that are known but could not be written."""
-        with self._lock:
-            unwritten = list(self._unwritten.items())
-        for token, (due, outcome) in unwritten:
-            self._settle(due, outcome, token)
+        unwritten = self._attempts.unwritten()
+        for claimed, outcome in unwritten:
+            self._settle(claimed, outcome)
         return len(unwritten)
 
-    def _lose(self, rows: DeliveryTransaction, due: Due, why: str) -> None:
-        now = self._clock.now()
-        self._write(rows, lost(due, now, why), now)
-        self._send_withdrawals_again(rows, due.delivery.no, now)
-
-    def _claim(self) -> Due | None:
-        """Commit the next delivery as `calling` and return it, or None when none can go."""
+    def _claim(self) -> Claimed | None:
+        """Commit what goes next as `calling` and return it, or None when nothing can go."""
         for limit in _LIMITS:
             with self._book.deciding() as rows:
                 now = self._clock.now()
                 due = list(rows.due(now, limit))
                 whole = len(due) < limit
-                for candidate in self._in_order(rows, due):
-                    claimed = self._decide(rows, candidate, now)
-                    if claimed is not None:
-                        return claimed
+                for candidate in _in_order(rows, due):
+                    if self._decide(rows, candidate, now):
+                        return self._commit_calling(rows, candidate, now)
             if whole:
                 break
         return None
 
-    def _in_order(self, rows: DeliveryTransaction, due: list[Due]) -> Iterator[Due]:
-        repeats = rows.accepted_unconfirmed()
-        yield from (d for d in due if d.message.kind in URGENT)
-        yield from repeats
-        yield from (d for d in due if d.message.kind not in URGENT)
-
-    def _decide(self, rows: DeliveryTransaction, due: Due, now: Ms) -> Due | None:
-        with self._lock:
-            # A repeat that is confirmed while it runs is not "calling" any more; its recipient is still being sent to.
-            busy = due.busy or _to(due.delivery) in self._running.values()
-        permission = may_go(replace(due, busy=busy), now)
+    def _decide(self, rows: DeliveryTransaction, due: Due, now: Ms) -> bool:
+        """Return whether a row goes now; write down what becomes of it if it does not."""
+        permission = self._permission(due, now)
         if isinstance(permission, Supersede):
-            self._write(rows, step(due, Event.VOIDED, now, outcome=permission.why), now)
+            record(rows, step(due, DeliveryEvent.VOIDED, now, outcome=permission.why), now)
         elif isinstance(permission, Wait) and permission.until_ms is not None:
             rows.write(replace(due.delivery, next_ms=permission.until_ms))
-        elif isinstance(permission, Go) and self._has_room(due):
-            return self._commit_calling(rows, due, now)
-        return None
+        return isinstance(permission, Go) and self._has_room(due)
+
+    def _permission(self, due: Due, now: Ms) -> Go | Supersede | Wait:
+        # A repeat that is confirmed while it runs is not "calling" any more; its recipient is still being sent to.
+        busy = due.busy or self._attempts.sends_to(to(due.delivery))
+        permission = may_go(replace(due, busy=busy), now)
+        quiet_until_ms = self._quiet_until_ms
+        if isinstance(permission, Go) and quiet_until_ms is not None and now < quiet_until_ms:
+            return permission if is_urgent(due.message) else Wait(quiet_until_ms)
+        return permission
 
     def _has_room(self, due: Due) -> bool:
         """One worker of several is kept for urgent kinds, so that slow mail servers cannot hold a withdrawal up."""
         if self._pool is None:
             return True
-        with self._lock:
-            free = self._workers - len(self._running)
-        return free > 0 if due.message.kind in URGENT or self._workers == 1 else free > 1
+        free = self._workers - len(self._attempts)
+        return free > 0 if is_urgent(due.message) or self._workers == 1 else free > 1
 
-    def _commit_calling(self, rows: DeliveryTransaction, due: Due, now: Ms) -> Due:
+    def _commit_calling(self, rows: DeliveryTransaction, first: Due, now: Ms) -> Claimed:
         # The attempt grows with each committed claim, so the token never comes twice.
-        token = f"{due.delivery.no}.{due.delivery.attempt + 1}"
-        lease_ms = int(self._transport.deadline_s * 1000) + _LEASE_MORE_MS
-        after = claim(due, now, token=token, lease_ms=lease_ms)
-        self._write(rows, after, now)
-        return replace(due, delivery=after)
+        token = f"{first.delivery.no}.{first.delivery.attempt + 1}"
+        lease_ms = int(self._sending.deadline_s * 1000) + _LEASE_MORE_MS
+        waiting = rows.due(now + TOGETHER_MS, _LIMITS[-1]) if first.message.kind in PERMITS else ()
+        going = sorted((first, *companions(first, waiting, now)), key=lambda due: due.message.no)
+        claimed = tuple(replace(due, delivery=claim(due, now, token=token, lease_ms=lease_ms)) for due in going)
+        for due in claimed:
+            record(rows, due.delivery, now)
+        return Claimed(token, claimed)
 
-    def _attempt_alone(self, due: Due) -> None:
+    def _attempt_alone(self, claimed: Claimed) -> None:
         try:
-            self._attempt(due)
+            self._attempt(claimed)
         except Exception:  # noqa: BLE001 - nobody reads this thread's end; the next turn writes the outcome
-            _LOG.exception("delivery %d: its outcome could not be written", due.delivery.no)
+            _LOG.exception("delivery %d: its outcome could not be written", claimed.first.delivery.no)
 
-    def _attempt(self, due: Due) -> None:
-        token = due.delivery.lease_token
+    def _attempt(self, claimed: Claimed) -> None:
+        outcome: Outcome | None = None
         try:
-            outcome = self._outcome(due, token)
-            # First, so that no turn in between finds the attempt neither running nor ended.
-            with self._lock:
-                self._unwritten[token] = due, outcome
+            outcome = self._sending.attempt(claimed)
         finally:
-            with self._lock:
-                del self._running[token]
-        self._settle(due, outcome, token)
+            self._attempts.end(claimed, outcome)
+        self._settle(claimed, outcome)
 
-    def _outcome(self, due: Due, token: str | None) -> Outcome:
-        address = self._address(due.delivery)
-        if address is None:
-            return Outcome(OutcomeKind.NEVER, "the set-up has no such recipient or channel any more")
-        try:
-            text = words(due.message, repeat=due.delivery.was_unsure)
-        except Exception as error:  # noqa: BLE001 - one text that cannot be made must not hold the others up
-            _LOG.exception("delivery %d: its text could not be made", due.delivery.no)
-            return Outcome(OutcomeKind.NOT_NOW, f"the text could not be made: {type(error).__name__}")
-        try:
-            return self._transport.send(text, address, due.message.no, self._still_true(due, token))
-        except Exception as error:  # noqa: BLE001 - an attempt that broke anywhere may have arrived; the loop goes on
-            _LOG.exception("delivery %d: the attempt broke", due.delivery.no)
-            return Outcome(OutcomeKind.UNSURE, f"the attempt broke: {type(error).__name__}")
-
-    def _address(self, delivery: Delivery) -> Address | None:
-        person = self._setup.site.person(delivery.recipient)
-        if person is None or not 0 <= delivery.channel < len(person.channels):
-            return None
-        return person.channels[delivery.channel]
-
-    def _still_true(self, due: Due, token: str | None) -> Callable[[], bool]:
-        def reread() -> bool:
-            if due.message.kind not in PERMITS:
-                return True
-            with self._book.deciding() as rows:
-                current = rows.one(due.delivery.no)
-            return current.delivery.lease_token == token and isinstance(fence(current, self._clock.now()), Go)
-
-        return reread
-
-    def _settle(self, due: Due, outcome: Outcome, token: str | None) -> None:
+    def _settle(self, claimed: Claimed, outcome: Outcome) -> None:
         with self._book.deciding() as rows:
             now = self._clock.now()
-            current = rows.one(due.delivery.no)
-            after = answered(current, outcome, token, now)
-            if after != current.delivery:
-                self._write(rows, after, now)
-                self._send_withdrawals_again(rows, after.no, now)
-        with self._lock:
-            self._unwritten.pop(token, None)
-
-    def _send_withdrawals_again(self, rows: DeliveryTransaction, delivery: int, now: Ms) -> None:
-        due = rows.one(delivery)
-        if due.message.kind in PERMITS:
-            for again in overtaken(due, rows.withdrawals(due), now):
-                self._write(rows, again, now)
-
-    def _write(self, rows: DeliveryTransaction, delivery: Delivery, now: Ms) -> None:
-        body = {
-            "message": delivery.message,
-            "recipient": delivery.recipient,
-            "channel": delivery.channel,
-            "state": delivery.state.value,
-            "attempt": delivery.attempt,
-            "outcome": delivery.outcome,
-        }
-        rows.write(delivery, LogEntry(now, "alerts", "delivery", body))
+            for due in claimed.dues:
+                settle(rows, due.delivery.no, outcome, claimed.token, now)
+        self._attempts.written(claimed)
 
 
-def _to(delivery: Delivery) -> _To:
-    return delivery.recipient, delivery.channel
+def _in_order(rows: DeliveryTransaction, due: list[Due]) -> Iterator[Due]:
+    repeats = rows.accepted_unconfirmed()
+    yield from (d for d in due if is_urgent(d.message))
+    yield from repeats
+    yield from (d for d in due if not is_urgent(d.message))
+
+
+def _unanswered(rows: DeliveryTransaction, now: Ms) -> list[Message]:
+    """Return withdrawals and keep-off messages that are still to be heard or to be answered."""
+    waiting = (due for due in rows.due(now, _LIMITS[1]) if due.message.kind in INSISTENT)
+    return list({due.message.no: due.message for due in (*rows.accepted_unconfirmed(), *waiting)}.values())
+
+
+def _rows_of(rows: DeliveryTransaction, message: Message) -> list[Delivery]:
+    return [due.delivery for due in rows.rows_of(message.no)]

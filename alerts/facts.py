@@ -52,6 +52,16 @@ class Facts:
         value = self.json.get(key)
         return tuple(one_line(v) for v in value if one_line(v)) if isinstance(value, list | tuple) else ()
 
+    def rows(self, key: str) -> tuple[Facts, ...]:
+        """Return the objects of a list, each as facts; what is no object is left out."""
+        value = self.json.get(key)
+        return tuple(Facts(v) for v in value if isinstance(v, Mapping)) if isinstance(value, list | tuple) else ()
+
+    def numbers(self, key: str) -> tuple[float | None, ...]:
+        """Return the numbers of a list, None for what is none."""
+        value = self.json.get(key)
+        return tuple(Facts({"": v}).number("") for v in value) if isinstance(value, list | tuple) else ()
+
     def listed(self, key: str, default: str = "none") -> str:
         """Return the lines of a list with commas between."""
         return ", ".join(self.items(key)) or default

@@ -26,7 +26,15 @@ _SAID: Final = {
     "[": "(",
     "]": ")",
     "~": "-",
+    "«": '"',
+    "»": '"',
+    "œ": "oe",
+    "Œ": "OE",
 }
+
+
+_LATIN: Final = frozenset(c for c in map(chr, range(0xC0, 0x100)) if c.isalpha())
+"""Letters that every mail reader and webhook can show."""
 
 
 def basic(text: str) -> str:
@@ -47,12 +55,18 @@ def _basic(character: str) -> str:
     return plain or "?"
 
 
-def ascii_line(text: str) -> str:
-    """Return the text as one line of printable ASCII."""
-    plain = (_SAID.get(c, c) for c in " ".join(text.split()))
-    spelt = unicodedata.normalize("NFKD", "".join(plain))
-    kept = (c if " " <= c <= "~" else "?" for c in spelt if not unicodedata.combining(c))
-    return "".join(kept)
+def latin_line(text: str) -> str:
+    """Return the text as one line of ASCII and the letters of Latin-1: nothing that hides, turns or breaks."""
+    return "".join(map(_latin, " ".join(text.split())))
+
+
+def _latin(character: str) -> str:
+    if " " <= character <= "~" or character in _LATIN:
+        return character
+    if character in _SAID:
+        return _SAID[character]
+    spelt = unicodedata.normalize("NFKD", character)
+    return "".join(c if " " <= c <= "~" else "?" for c in spelt if not unicodedata.combining(c))
 
 
 def shortened(name: str, room: int) -> str:

@@ -11,16 +11,42 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Protocol
 
 from alerts.channels import BEGUN
-from shared.models.base import Json
+from shared.models.base import Json, Ms, RecipientId
 from shared.models.messages import Outcome, OutcomeKind, Text
-from shared.models.setup import Address, EmailAddress, Setup, WebhookUrl
+from shared.models.people import Address, EmailAddress, ReachUrl, WebhookUrl, is_allowed
+from shared.models.setup import Setup
 
 DEFAULT_DEADLINE_S: Final = 20.0
 _POLL_S: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One text on its way: about one message, or about several that are told together."""
+
+    text: Text
+    address: Address
+    numbers: tuple[int, ...]
+    """Of the messages, ascending."""
+    recipient: RecipientId
+    channel: int
+    at_ms: Ms
+    """Site time at which it was begun."""
+
+    @property
+    def number(self) -> int:
+        """The (first) message's number."""
+        return self.numbers[0]
+
+    @property
+    def key(self) -> str:
+        """The same for every attempt of the same messages to this recipient through this channel, and no other."""
+        return f"{'+'.join(map(str, self.numbers))}.{self.recipient}.{self.channel}"
 
 
 class Transport(Protocol):
@@ -31,7 +57,7 @@ class Transport(Protocol):
         """Longest time that one attempt may take. [s]"""
         ...
 
-    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+    def send(self, attempt: Attempt, still_true: Callable[[], bool]) -> Outcome:
         """Try once; give up as soon as `still_true` says no."""
         ...
 
@@ -42,12 +68,12 @@ class RecordingTransport:
     deadline_s = DEFAULT_DEADLINE_S
 
     def __init__(self) -> None:
-        self.sent: list[tuple[int, Address, Text]] = []
+        self.sent: list[Attempt] = []
 
-    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+    def send(self, attempt: Attempt, still_true: Callable[[], bool]) -> Outcome:
         if not still_true():
             return Outcome(OutcomeKind.NOT_NOW, "no longer true, not begun")
-        self.sent.append((number, address, text))
+        self.sent.append(attempt)
         return Outcome(OutcomeKind.ACCEPTED, "recorded")
 
 
@@ -60,10 +86,13 @@ class ChildTransport:
         default = float(email.deadline_s) if email else DEFAULT_DEADLINE_S
         self.deadline_s = default if deadline_s is None else deadline_s
 
-    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
+    def send(self, attempt: Attempt, still_true: Callable[[], bool]) -> Outcome:
         if not still_true():
             return Outcome(OutcomeKind.NOT_NOW, "no longer true, not begun")
-        job = json.dumps(self._job(text, address, number)) + "\n"
+        address, hosts = attempt.address, self._setup.site.channel.webhook_hosts
+        if isinstance(address, WebhookUrl) and not is_allowed(address.url, hosts):
+            return Outcome(OutcomeKind.NEVER, "its host is not among webhook_hosts")
+        job = json.dumps(self._job(attempt)) + "\n"
         try:
             # -P: a folder named "alerts" where the service was started must not be run in its place.
             child = subprocess.Popen(
@@ -101,8 +130,8 @@ class ChildTransport:
         answer, _ = child.communicate()
         return outcome_of(answer, why)
 
-    def _job(self, text: Text, address: Address, number: int) -> Mapping[str, Json]:
-        site, folder = self._setup.site, Path(self._setup.folder)
+    def _job(self, attempt: Attempt) -> Mapping[str, Json]:
+        site, folder, address = self._setup.site, Path(self._setup.folder), attempt.address
         server: dict[str, Json] = {}
         if isinstance(address, EmailAddress) and site.channel.email is not None:
             server = site.channel.email.model_dump(mode="json")
@@ -111,11 +140,19 @@ class ChildTransport:
         to = address.model_dump(mode="json")
         if isinstance(address, WebhookUrl):
             to["secret_file"] = str(folder / address.secret_file)
+        if isinstance(address, ReachUrl):
+            to["url_file"] = str(folder / address.url_file)
+        text = attempt.text
         return {
             "to": to,
             "server": server,
             "text": {"subject": text.subject, "body": text.body, "short": text.short},
-            "number": number,
+            "html": text.html,
+            "number": attempt.number,
+            "numbers": attempt.numbers,
+            "recipient": attempt.recipient,
+            "key": attempt.key,
+            "at_ms": attempt.at_ms,
             "site": site.site.id,
             "data": str(folder / site.site.data),
             "deadline_s": self.deadline_s,

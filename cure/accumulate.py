@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from cure.maturity import DEFAULT_ACTIVATION_ENERGY, Floats, default_rate, temperature_time_rate
 from shared.models.base import HOUR_MS, Ms
+from shared.models.calibration import Calibration
 from shared.models.readings import Series
-from shared.models.setup import Calibration
 
 SHORT_GAP_INTERVALS: Final = 1.5
 LONGEST_CREDITED_GAP_MS: Final = 4 * HOUR_MS

@@ -11,25 +11,30 @@ from dataclasses import replace
 from typing import Final
 
 from cure import watch
-from cure.bay import SILENT_AFTER_INTERVALS, evidence
+from cure.bay import evidence
+from cure.clockstart import waits_for
+from cure.cold import delays
+from cure.entered import changed_pour, check_finding, note_entered
 from cure.gate import OPEN, GateEvent, allows, held
-from cure.press import changed_pour, press, sign_offs_wanted, tell_permit, tell_withdrawal, withdraw
-from cure.requirements import clock_rule
-from cure.work import CODE_VERSION, SYSTEM, Work, signing_roles, why
+from cure.lowering import judged_so_far, lowered
+from cure.nextlook import ESTIMATES_APART_MS, next_due
+from cure.permits import tell_permit, tell_withdrawal
+from cure.plans import in_force
+from cure.press import press, sign_offs_wanted
+from cure.released import check_release, contradiction
+from cure.requirements import clock_rule, findings
+from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
-from shared.models.base import DAY_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
-from shared.models.decisions import Finding, Gate, GateState, HoldKind, PourState, Verdict
+from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
+from shared.models.decisions import Finding, Gate, GateState, Pour, PourState, Verdict
 from shared.models.messages import MessageKind
 from shared.models.readings import Series
+from shared.models.requirement import ConstructionLoadRule
 from shared.ports import PourCase, Result
 
 STEADY_MS: Final = 30 * MINUTE_MS
 """A requirement must be met through this much evidence."""
-ESTIMATES_APART_MS: Final = MINUTE_MS
-"""And at two estimates at least so far apart: a buffer that comes in bit by bit is in by the second."""
-SUSPENDED_RETRY_MS: Final = MINUTE_MS
-CLOCK_BEHIND_MS: Final = 2 * MINUTE_MS
-"""Readings may be so far ahead of the clock when they are stored; the clock is wrong when one is further ahead."""
+LOAD_MISSING: Final = "the engineer's construction load"
 NOBODY_ACTS: Final = frozenset({GateState.NOT_SET_UP, GateState.CURING, GateState.HOLD})
 
 
@@ -38,7 +43,7 @@ def assess(
     series: Mapping[SensorId, Series],
     now_ms: Ms,
     *,
-    clock_ok: bool,
+    standing: Standing,
     act: PourAct | None = None,
 ) -> Result:
     """Return what a round makes of a pour.
@@ -47,7 +52,7 @@ def assess(
         case: everything but the readings.
         series: readings by sensor.
         now_ms: site time.
-        clock_ok: the host's clock may be believed, or nobody asked for that.
+        standing: what the service knows about itself.
         act: what a person has just done, if this round is for that.
 
     Raises:
@@ -57,23 +62,34 @@ def assess(
         case = replace(case, pour=changed_pour(case, act, now_ms))
     work = Work(
         case=case,
-        evidence=evidence(case, series, now_ms),
+        evidence=evidence(case, series, now_ms, elapsed_ms=standing.elapsed_ms),
         now_ms=now_ms,
         gates={},
         holds={h.kind: h for h in case.holds},
         memory=dict(case.state.memory),
+        in_force=in_force(case.site, case.edits, judged_so_far(case)),
+        standing=standing,
     )
-    work.gates = {op: case.gates.get(op, Gate(case.pour.id, op)) for op in work.plan}
+    work.gates = {op: case.gates.get(op, Gate(case.pour.id, op)) for op in work.in_force}
+    # A gate that was never judged and that nobody asks for stays as it is.
+    work.gates |= {op: gate for op, gate in case.gates.items() if op not in work.gates}
+    if work.capped and case.pour.end_ms is not None:
+        work.whole = evidence(case, series, now_ms, elapsed_ms=max(0, now_ms - case.pour.end_ms))
+    note_entered(work, act)
     watch.freezing(work)
     watch.conflicts(work)
-    work.verdicts = {op: _verdict(work, op) for op in work.plan}
-    for operation in work.plan:
-        _bring_up_to_date(work, operation, clock_ok=clock_ok)
+    watch.doubtful(work)
+    lowered(work)
+    work.verdicts = {op: _verdict(work, op) for op in work.in_force}
+    for operation in work.in_force:
+        _bring_up_to_date(work, operation)
     if act is not None:
         press(work, act)
+        watch.answered(work)
         _lift_gates(work)
-    watch.delays(work)
+    delays(work)
     watch.silences(work)
+    watch.heat(work)
     return _result(case, work, act)
 
 
@@ -82,47 +98,60 @@ def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
     wanted = (
         (case.site.plan.adopted_by is not None, "the engineer has not adopted the plan"),
         (case.calibration is not None, f"no calibration of mix {case.mix.id}"),
+        (case.mix.id == case.pour.mix, f"the calibration of {case.pour.mix}"),
         (case.pour.end_ms is not None, "the end of the pour"),
+        (not waits_for(case), f"the end of {', '.join(waits_for(case))}, placed against it"),
         (any(s.placement.required for s in work.evidence.sensors), "a required sensor in the concrete"),
-        (operation != LOAD or case.bay.construction_load_kpa is not None, "the engineer's construction load"),
+        (not _asks_for_load(work, operation) or case.bay.construction_load_kpa is not None, LOAD_MISSING),
     )
     return tuple(words for there, words in wanted if not there)
 
 
+def _asks_for_load(work: Work, operation: Operation) -> bool:
+    return operation == LOAD or ConstructionLoadRule(construction_load=True) in work.in_force[operation].requirement.all
+
+
 def _verdict(work: Work, operation: Operation) -> Verdict:
-    silent = ", ".join(p.sensor for p in work.evidence.silent)
-    fresh = Finding(
-        "required sensors alive", f"silent: {silent}" if silent else "yes", None, "", met=False, lasting=False
-    )
-    fresh = replace(fresh, met=work.evidence.fresh())
-    findings = (fresh, *work.plan[operation].findings(work.evidence))
+    said, fresh_now = work.evidence.alive(), work.evidence.fresh()
+    fresh = Finding("required sensors alive", said, None, "", met=fresh_now, lasting=False)
+    checked = (check_finding(work),) if work.case.site.plan.second_check else ()
+    found = (fresh, *checked, *findings(work.plan[operation], work.evidence))
+    if not all(f.met for f in found):
+        found = (*found, *_elapsed(work))
     missing = _missing(work, operation)
-    return Verdict(operation, missing, not missing and all(f.met for f in findings), findings)
+    return Verdict(operation, missing, not missing and all(f.met for f in found), found)
 
 
-def _contradiction(work: Work, operation: Operation) -> str | None:
-    """Return why a release does not stand any more. What is merely not known contradicts nothing."""
-    lasting = [f for f in work.verdicts[operation].failed(lasting_only=True) if f.found is not None]
-    # A clock that was put back hides the newest readings; less evidence contradicts nothing.
-    behind = any(a.newest_ms > work.now_ms + CLOCK_BEHIND_MS for a in work.case.arrivals.values())
-    if lasting and not behind:
-        return "; ".join(f.rule for f in lasting)
-    frozen = [k for k in (HoldKind.FREEZE_LOCKED, HoldKind.FREEZE_SUSPECTED) if k in work.holds]
-    return str(frozen[0]) if frozen else None
+def _elapsed(work: Work) -> tuple[Finding, ...]:
+    """Say when readings are not credited because nobody vouches for their hours; it explains, and shuts nothing."""
+    elapsed_ms = work.standing.elapsed_ms
+    if not work.capped or elapsed_ms is None:
+        return ()
+    return (Finding("checked elapsed time", elapsed_ms / HOUR_MS, None, "h", met=False, lasting=False),)
 
 
-def _bring_up_to_date(work: Work, operation: Operation, *, clock_ok: bool) -> None:
-    # First, and whatever the clock says: people go by a release although its gate is suspended.
+def _bring_up_to_date(work: Work, operation: Operation) -> None:
+    # First, and whatever is in doubt: people go by a release although its gate is suspended.
     if held(work.gates[operation]) in OPEN | {GateState.DONE}:
-        _check_release(work, operation)
-    if not clock_ok:
-        if allows(work.gates[operation].state, GateEvent.SUSPEND):
-            work.take(operation, GateEvent.SUSPEND, "the service's clock is not synchronised")
+        check_release(work, operation)
+    if work.standing.doubts:
+        _suspend(work, operation)
     else:
         if work.gates[operation].state is GateState.SUSPENDED:
-            work.take(operation, GateEvent.RESUME, "the service's clock is synchronised")
+            work.take(operation, GateEvent.RESUME, "the service is not in doubt any more")
         _judge(work, operation)
     _take_back(work, operation)
+
+
+def _suspend(work: Work, operation: Operation) -> None:
+    before, reason = work.gates[operation], "; ".join(work.standing.doubts)
+    if not allows(before.state, GateEvent.SUSPEND):
+        return
+    work.take(operation, GateEvent.SUSPEND, reason)
+    if before.state in OPEN:
+        work.memory["doubts"] = int(work.memory.get("doubts", 0)) + 1
+        facts = {"reason": reason, "how": "ask the engineer of record before going on; nothing new is released"}
+        work.tell(MessageKind.IN_DOUBT, operation, work.memory["doubts"], facts, operation=operation)
 
 
 def _judge(work: Work, operation: Operation) -> None:
@@ -151,7 +180,7 @@ def _take_back(work: Work, operation: Operation) -> None:
     suspended_met = gate.state is GateState.SUSPENDED and gate.before is GateState.MET
     if not _told_met(work, operation) or not (suspended_met or held(gate) in NOBODY_ACTS):
         return
-    reasons = ("; ".join(work.holds), "; ".join(work.verdicts[operation].missing), _contradiction(work, operation))
+    reasons = ("; ".join(work.holds), "; ".join(work.verdicts[operation].missing), contradiction(work, operation))
     cause = next((reason for reason in reasons if reason), None)
     if cause is not None:
         work.memory["told_met"] = {op: e for op, e in work.memory["told_met"].items() if op != operation}
@@ -169,23 +198,11 @@ def _lost(work: Work, operation: Operation, doubt: str) -> tuple[GateEvent | Non
     if verdict.missing and allows(gate.state, GateEvent.MISSING):
         return GateEvent.MISSING, "; ".join(verdict.missing)
     if gate.state is GateState.MET and _told_met(work, operation):
-        cause = _contradiction(work, operation)
+        cause = contradiction(work, operation)
         return (None, "") if cause is None else (GateEvent.UNMET, cause)
     if gate.state is GateState.MET and not verdict.met:
         return GateEvent.UNMET, why(verdict)
     return None, ""
-
-
-def _check_release(work: Work, operation: Operation) -> None:
-    cause = _contradiction(work, operation)
-    if cause is None:
-        return
-    told = work.memory.get("contradicted", {})
-    if told.get(operation) == work.gates[operation].epoch:
-        return
-    sentences = [f.explain(work.case.site.site.units) for f in work.verdicts[operation].failed(lasting_only=True)]
-    withdraw(work, operation, GateEvent.CONTRADICTED, cause, "; ".join(sentences) or cause, SYSTEM)
-    work.memory["contradicted"] = {**told, operation: work.gates[operation].epoch}
 
 
 def _steady(work: Work, operation: Operation) -> None:
@@ -200,13 +217,13 @@ def _steady(work: Work, operation: Operation) -> None:
         return
     work.take(operation, GateEvent.MET, "requirement met")
     work.keep_evidence(operation)
-    wanted = sign_offs_wanted(work)
+    wanted = sign_offs_wanted(work, operation)
     if wanted == 0:
         work.memory["told_met"] = {**work.memory.get("told_met", {}), operation: work.gates[operation].epoch}
         tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
         return
     facts = {
-        "roles": [str(r) for r in signing_roles(operation)],
+        "roles": [str(r) for r in work.in_force[operation].signed_by],
         "sign_offs": wanted,
         "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
     }
@@ -219,7 +236,7 @@ def _stood(work: Work, operation: Operation) -> bool:
     if through is None:
         return False
     earlier = replace(work.evidence, watermark_ms=through - STEADY_MS)
-    return all(f.met for f in work.plan[operation].findings(earlier))
+    return all(f.met for f in findings(work.plan[operation], earlier))
 
 
 def _lift_gates(work: Work) -> None:
@@ -230,31 +247,12 @@ def _lift_gates(work: Work) -> None:
             work.take(operation, GateEvent.LIFTED, "the doubt was lifted")
 
 
-def _next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
-    """Return when to look again without news: a second estimate, a sensor falling silent, a suspended gate."""
-    if acted:
-        return now_ms
-    if any(g.state is GateState.SUSPENDED for g in work.gates.values()):
-        return now_ms + SUSPENDED_RETRY_MS
-    found_met = [g.steady_from_ms for g in work.gates.values() if g.steady_from_ms is not None]
-    second = [t + ESTIMATES_APART_MS for t in found_met if t + ESTIMATES_APART_MS > now_ms]
-    when = min([now_ms + DAY_MS, *second])
-    for p in work.case.placements:
-        arrival = work.case.arrivals.get(p.sensor)
-        came = max(work.case.pour.start_ms, p.from_ms)
-        newest = came if arrival is None else max(arrival.newest_ms, came)
-        falls_silent = newest + SILENT_AFTER_INTERVALS * p.interval_s * 1000 + 1
-        if p.to_ms is None and falls_silent > now_ms:
-            when = min(when, falls_silent)
-    return when
-
-
 def _result(case: PourCase, work: Work, act: PourAct | None) -> Result:
-    limits = {c.at_c for c in map(clock_rule, work.plan.values()) if c is not None}
+    limits = {rule.at_c for rule in map(clock_rule, work.plan.values()) if rule is not None}
     state = PourState(
         as_of_ms=work.now_ms,
         input_revision=case.input_revision,
-        next_due_ms=_next_due(work, work.now_ms, acted=act is not None),
+        next_due_ms=next_due(work, work.now_ms, acted=act is not None),
         code=CODE_VERSION,
         estimate=work.evidence.estimate(tuple(sorted(limits))),
         verdicts=tuple(work.verdicts.values()),
@@ -262,7 +260,7 @@ def _result(case: PourCase, work: Work, act: PourAct | None) -> Result:
     )
     return Result(
         at_ms=work.now_ms,
-        pour=case.pour,
+        pour=_with_version(case),
         gates=tuple(work.gates.values()),
         holds=tuple(work.holds.values()),
         state=state,
@@ -272,3 +270,12 @@ def _result(case: PourCase, work: Work, act: PourAct | None) -> Result:
         wake=tuple(BayId(bay) for bay in sorted(work.wake)),
         act=act,
     )
+
+
+def _with_version(case: PourCase) -> Pour:
+    """Return the pour with the calibration that it is judged by from now on, once its end is known."""
+    pour, calibration = case.pour, case.calibration
+    if pour.end_ms is None or pour.calibration_version is not None or calibration is None:
+        return pour
+    # Only of its own mix: in the round of another mix the case still holds the old one's.
+    return replace(pour, calibration_version=calibration.version) if calibration.mix == pour.mix else pour

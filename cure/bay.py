@@ -14,60 +14,26 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from cure.accumulate import NOMINAL, SHORT_GAP_INTERVALS, TEMPERATURE_TIME, Carried, Law, Track, advance
+from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import estimate_mpa, lower_bound_mpa
+from cure.clockstart import clock_start
+from cure.credit import LAST_MS, SensorTrack, between, credit, together
+from cure.doubts import doubts
 from cure.maturity import Floats
+from cure.requirements import CONSENT
+from cure.seen import LOOK_BEFORE_MS, Doubt, Seen
+from cure.surface import drop_c, surface_from_air_c
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, SensorId
-from shared.models.decisions import Estimate, GateState, Placement
+from shared.models.decisions import Document, Estimate, GateState, Placement, TestResult
 from shared.models.readings import Series
 from shared.models.setup import Zone
 from shared.ports import PourCase
 
 AIR_ZONES: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 SILENT_AFTER_INTERVALS: Final = 3
-NO_EDGE_ALLOWANCE_C: Final = 1.5
-"""Taken off every reading of a bay without a required sensor at its exposed edge (our judgement)."""
 FREEZE_SAFE_MPA: Final = 3.5
 """Below it one freezing can take half the strength. PCA, Design and Control of Concrete Mixtures, chapter 14 (read in a
 summary): 500 psi; stored as the stricter 3.5 MPa. It is no immunity."""
-
-
-@dataclass(frozen=True, slots=True)
-class SensorTrack:
-    """One concrete sensor of the pour, from the clock start (if any) and over everything it said."""
-
-    placement: Placement
-    raw: Series
-    """Every reading since the pour's start while it was placed; allowance taken off."""
-    track: Track | None
-    """Credited part, from the end of the pour on; None: no credit yet."""
-
-
-def _slice(series: Series, after: Ms, through: Ms, lowered_milli_c: int = 0) -> Series:
-    first, last = np.searchsorted(series.taken_ms, [after, through], side="right")
-    return Series(series.taken_ms[first:last], series.milli_c[first:last] - lowered_milli_c)
-
-
-def _together(several: list[Series]) -> Series | None:
-    """Return the readings of several air sensors as one record, whose coldest is the coldest of them all."""
-    if not several:
-        return None
-    taken = np.concatenate([s.taken_ms for s in several])
-    order = np.argsort(taken, kind="stable")
-    return Series(taken[order], np.concatenate([s.milli_c for s in several])[order])
-
-
-def _credited(raw: Series, start_ms: Ms, law: Law, interval_ms: int, air: Series | None) -> Track | None:
-    """Return the track from the clock start on; the interval across it counts from there, at its colder end."""
-    i = int(np.searchsorted(raw.taken_ms, start_ms, side="left"))
-    if i >= len(raw):
-        return None
-    first_c = float(raw.milli_c[i]) / 1000.0
-    begins, begins_c, rest = int(raw.taken_ms[i]), first_c, i + 1
-    if i > 0 and begins > start_ms and begins - int(raw.taken_ms[i - 1]) <= SHORT_GAP_INTERVALS * interval_ms:
-        begins, begins_c, rest = start_ms, min(first_c, float(raw.milli_c[i - 1]) / 1000.0), i
-    later = Series(raw.taken_ms[rest:], raw.milli_c[rest:])
-    return advance(Carried(begins, begins_c), later, law=law, interval_ms=interval_ms, air=air)
 
 
 @dataclass(frozen=True)
@@ -84,22 +50,50 @@ class BayEvidence:
     """Sensors without a reading for three intervals, required or not, air too."""
     watermark_ms: Ms | None
     """None: a required sensor has said nothing since the clock start."""
+    air: Series | None = None
+    """The bay's air."""
+    doubts: tuple[Doubt, ...] = ()
+    """About its concrete sensors; without those that a person has answered."""
+    elapsed_ms: int | None = None
+    """Checked time since the end of the pour; None: there is no end yet."""
 
     def _required(self) -> tuple[SensorTrack, ...]:
         return tuple(s for s in self.sensors if s.placement.required)
 
+    @cached_property
+    def not_counted(self) -> frozenset[SensorId]:
+        """Sensors whose newest reading is not believed: as good as missing."""
+        newest = {s.placement.sensor: s.raw.taken_ms[-1:] for s in self.sensors}
+        return frozenset(d.sensor for d in self.doubts if not np.all(d.believed(newest[d.sensor])))
+
     def fresh(self) -> bool:
-        """Return whether every required sensor is alive."""
-        return self.watermark_ms is not None and not any(p.required and p.zone not in AIR_ZONES for p in self.silent)
+        """Return whether every required sensor is alive, and believed."""
+        if self.watermark_ms is None or any(s.placement.sensor in self.not_counted for s in self._required()):
+            return False
+        return not any(p.required and p.zone not in AIR_ZONES for p in self.silent)
+
+    def alive(self) -> str:
+        """Return "yes", or which sensors are silent, and which required ones not believed."""
+        doubted = [s.placement.sensor for s in self._required() if s.placement.sensor in self.not_counted]
+        said = {"silent": [p.sensor for p in self.silent], "not believed": doubted}
+        return "; ".join(f"{what}: {', '.join(who)}" for what, who in said.items() if who) or "yes"
+
+    @cached_property
+    def _tracks(self) -> list[tuple[SensorTrack, Track]]:
+        """The required sensors' credit; empty unless each has some, and none more than the time that has passed."""
+        known = [(s, s.track) for s in self._required() if s.track is not None]
+        passed_ms = -1 if self.elapsed_ms is None else self.elapsed_ms
+        within = all(int(t.taken_ms[-1] - t.taken_ms[0]) <= passed_ms for _, t in known)
+        return known if within and len(known) == len(self._required()) else []
 
     @cached_property
     def _coldest_spans(self) -> tuple[NDArray[np.int64], Floats] | None:
         """Each span between readings up to the watermark [ms], and the coldest that the bay may have been in it.
 
-        NaN: not known of some sensor. None: a required sensor has no credit yet.
+        NaN: not known of some sensor. None: a required sensor has no credit.
         """
-        known = [s.track for s in self._required() if s.track is not None]
-        if self.watermark_ms is None or not known or len(known) < len(self._required()):
+        known = [track for _, track in self._tracks]
+        if self.watermark_ms is None or not known:
             return None
         edges = np.unique(np.concatenate([t.taken_ms for t in known]))
         edges = edges[edges <= self.watermark_ms]
@@ -141,8 +135,8 @@ class BayEvidence:
 
     @cached_property
     def _bounds(self) -> list[tuple[float, SensorTrack, Floats]]:
-        tracks = [(s, s.track) for s in self._required() if s.track is not None]
-        if self.watermark_ms is None or self.case.calibration is None or len(tracks) < len(self._required()):
+        tracks = self._tracks
+        if self.watermark_ms is None or self.case.calibration is None or not tracks:
             return []
         sums = np.stack([track.at(self.watermark_ms) for _, track in tracks])
         bounds = lower_bound_mpa(sums, self.case.calibration, self.case.mix)
@@ -163,20 +157,56 @@ class BayEvidence:
         gate = self.case.gates.get(operation)
         return gate is not None and gate.state is GateState.DONE
 
+    def age_h(self) -> float:
+        """Return the hours of evidence since the clock start; NaN: not known."""
+        start_ms = clock_start(self.case)
+        if start_ms is None or self.watermark_ms is None:
+            return float("nan")
+        return (self.watermark_ms - start_ms) / HOUR_MS
+
+    def governing_age_h(self) -> float:
+        governing = self.governing()
+        return float("nan") if governing is None else float(governing[1][0, NOMINAL])
+
+    def tests(self) -> tuple[TestResult, ...]:
+        return self.case.tests
+
+    def documents(self) -> tuple[Document, ...]:
+        return self.case.documents
+
+    def specified_mpa(self) -> float | None:
+        return self.case.mix.specified_mpa
+
+    def surface_from_air_c(self) -> float:
+        return surface_from_air_c(self.sensors, self.air, self.now_ms)
+
+    def drop_c(self, hours: float) -> float:
+        return drop_c(self._required(), hours)
+
     def construction_load_kpa(self) -> float | None:
         return self.case.bay.construction_load_kpa
 
     def consent(self) -> str | None:
-        return self.case.site.plan.consent_document
+        filed = [d.reference for d in self.case.documents if d.name == CONSENT]
+        return filed[-1] if filed else self.case.site.plan.consent_document
 
     def stripping_near(self) -> tuple[str, ...]:
         own = self.case.gates.get(STRIP)
         here = (self.case.bay.id,) if own is not None and own.state is GateState.UNDER_WAY else ()
         return (*here, *self.case.stripping)
 
+    def coldest_at_c(self, at_ms: Ms) -> float:
+        """Return the coldest of the required sensors' readings at or before an hour; NaN: not known."""
+        found = [float("inf")]
+        for s in self._required():
+            i = int(np.searchsorted(s.raw.taken_ms, at_ms, side="right")) - 1
+            found.append(float(s.raw.milli_c[i]) / 1000.0 if i >= 0 else float("nan"))
+        coldest = float(np.min(found))
+        return coldest if np.isfinite(coldest) else float("nan")
+
     def coldest_now_c(self) -> float | None:
-        """Return the coldest newest reading of the concrete sensors that are alive."""
-        silent = {p.sensor for p in self.silent}
+        """Return the coldest newest reading of the concrete sensors that are alive and believed."""
+        silent = {p.sensor for p in self.silent} | self.not_counted
         newest = [float(s.raw.milli_c[-1]) for s in self.sensors if len(s.raw) and s.placement.sensor not in silent]
         return min(newest) / 1000.0 if newest else None
 
@@ -218,35 +248,46 @@ class BayEvidence:
         )
 
 
-def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms) -> BayEvidence:
+def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, elapsed_ms: int | None) -> BayEvidence:
     """Merge a pour's readings.
 
     Args:
         case: the pour with its placements and set-up.
         series: readings by sensor; a sensor that is absent has none.
         now_ms: site time; later readings are not looked at.
+        elapsed_ms: checked time since the end of the pour, beyond which nothing is credited; None: no end yet.
     """
     pour, empty = case.pour, Series(np.empty(0, np.int64), np.empty(0, np.int64))
     through = now_ms if pour.closed_ms is None else min(now_ms, pour.closed_ms)
-    at_edge = any(p.zone is Zone.EXPOSED_EDGE and p.required and p.to_ms is None for p in case.placements)
-    lowered = 0 if at_edge else round(NO_EDGE_ALLOWANCE_C * 1000)
-    wholes = []
+    seen = []
     for p in case.placements:
         until = through if p.to_ms is None else min(through, p.to_ms)
-        wholes.append((p, _slice(series.get(p.sensor, empty), max(pour.start_ms, p.from_ms) - 1, until)))
-    air = _together([whole for p, whole in wholes if p.zone is Zone.AIR])
-    law, sensors, silent = Law.of(case.calibration), [], []
-    for p, whole in wholes:
-        quiet_since = int(whole.taken_ms[-1]) if len(whole) else max(pour.start_ms, p.from_ms)
-        if p.to_ms is None and now_ms - quiet_since > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
-            silent.append(p)
-        if p.zone in AIR_ZONES or p.to_ms is not None:
-            continue
-        raw = _slice(whole, -1, through, lowered)
-        start = None if pour.end_ms is None else max(pour.end_ms, p.from_ms)
-        track = None if start is None else _credited(raw, start, law, p.interval_s * 1000, air)
-        sensors.append(SensorTrack(p, raw, track))
+        after = max(pour.start_ms - LOOK_BEFORE_MS, p.from_ms) - 1
+        seen.append(Seen(p, between(series.get(p.sensor, empty), after, until)))
+    concrete = [s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None]
+    airs = [s for s in seen if s.placement.zone in AIR_ZONES]
+    found = _unanswered(case, doubts(concrete, airs, pour.start_ms, pour.end_ms))
+    air = together([between(a.series, pour.start_ms - 1, LAST_MS) for a in airs if a.placement.zone is Zone.AIR])
+    sensors = credit(case, concrete, air, found, elapsed_ms)
     required = [s for s in sensors if s.placement.required]
     newest_of = [int(s.track.taken_ms[-1]) for s in required if s.track is not None]
     whole_bay = bool(required) and len(newest_of) == len(required)
-    return BayEvidence(case, now_ms, tuple(sensors), tuple(silent), min(newest_of) if whole_bay else None)
+    watermark_ms = min(newest_of) if whole_bay else None
+    return BayEvidence(case, now_ms, sensors, _silent(case, seen, now_ms), watermark_ms, air, found, elapsed_ms)
+
+
+def _unanswered(case: PourCase, found: tuple[Doubt, ...]) -> tuple[Doubt, ...]:
+    """Return the doubts that no person has looked into; see `cure.watch.answered`."""
+    told = case.state.memory.get("doubtful", {})
+    left = [d.answered() if told.get(d.sensor, {}).get(d.cause) else d for d in found]
+    return tuple(d for d in left if d is not None)
+
+
+def _silent(case: PourCase, seen: list[Seen], now_ms: Ms) -> tuple[Placement, ...]:
+    silent = []
+    for s in seen:
+        p, came_ms = s.placement, max(case.pour.start_ms, s.placement.from_ms)
+        quiet_since = max(came_ms, int(s.series.taken_ms[-1])) if len(s.series) else came_ms
+        if p.to_ms is None and now_ms - quiet_since > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
+            silent.append(p)
+    return tuple(silent)

@@ -14,7 +14,8 @@ import numpy as np
 from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TENTH_PERCENTILE
 from cure.maturity import Floats
 from cure.strength import CURVES
-from shared.models.setup import Calibration, MixSettings
+from shared.models.calibration import Calibration
+from shared.models.setup import MixSettings
 
 K_PLAIN: Final = 0.8
 K_SUPPLEMENTARY: Final = 0.7

@@ -1,11 +1,11 @@
-"""Cold delay: the plain comparison of counted hours with the clock, and the present rate. (The forecast comes later.)
-
-Told in the unit the site lives in: when the hour moves to a later shift than the plan's own clock hours.
+"""When an operation may come, by plain comparison: counted hours, strength at the present rate. (The forecast comes
+later, and replaces only the expected hour.) What is foreseen here is told, and is no input to a gate.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,28 +14,49 @@ import numpy as np
 from cure.accumulate import NOMINAL, Law
 from cure.bay import BayEvidence
 from cure.bound import estimate_mpa
-from cure.requirements import Condition, clock_rule, strength_rule
+from cure.clockstart import clock_start
+from cure.plans import COMMON_C
+from cure.requirements import clock_rule, findings
 from cure.strength import CURVES
-from shared.models.base import HOUR_MS, Ms
-from shared.shifts import running_or_next
+from shared.models.base import HOUR_MS, STRIP, Ms, Operation
+from shared.models.requirement import AgeRule, AllRule, AnyRule, CountedRule, DoneRule, Rule, StrengthRule
 
 COLD_HOURS_WORTH_TELLING: Final = 1.0
 """Below the limit since the end of the pour (our judgement)."""
 UNREAD_HOURS_WORTH_TELLING: Final = 0.5
+SHARE_BEFORE_A_BOUND: Final = 0.75
+"""Of the estimate: stands for the bound's share before there is a bound (our judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Delay:
-    """When an operation may come, against the plan's own clock hours."""
+class Outlook:
+    """When an operation may come as things are, beside the plan's own clock hours."""
 
-    plan_ms: Ms
+    plan_ms: Ms | None
+    """None: the requirement counts no hours."""
     expected_ms: Ms | None
     """None: not while it stays as it is."""
+    earliest_ms: Ms
+    """By the counted hours that are missing, were it warm from now on."""
+    cold: bool
+    """Below the limit now, or for an hour since the end of the pour."""
     counted_h: float
+    cold_h: float
     clock_h: float
     limit_c: float
-    coldest_c: float | None
+    coldest_c: float
     cause: str
+    """What has kept hours from counting; "" while nothing worth telling has."""
+
+    @property
+    def unread_h(self) -> float:
+        """Hours by the clock of which it is not known whether they count."""
+        return max(0.0, self.clock_h - self.counted_h - self.cold_h)
+
+    @property
+    def below(self) -> bool:
+        """Whether the concrete is below the limit now."""
+        return not self.coldest_c >= self.limit_c
 
 
 def _hours_to_strength(evidence: BayEvidence, required_mpa: float) -> float:
@@ -48,39 +69,98 @@ def _hours_to_strength(evidence: BayEvidence, required_mpa: float) -> float:
     if bound >= required_mpa:
         return 0.0
     estimate = float(estimate_mpa(sums, calibration)[0])
-    # The bound keeps its share of the estimate; before there is a bound, the common factor stands for it.
-    share = bound / estimate if bound > 0.0 and estimate > 0.0 else 0.75
+    share = bound / estimate if bound > 0.0 and estimate > 0.0 else SHARE_BEFORE_A_BOUND
     needed_h = CURVES[calibration.curve].age_h(required_mpa / share, calibration.parameters)
     now_c = np.array([float(sensor.raw.milli_c[-1]) / 1000.0])
     rate = float(Law.of(calibration).rate(now_c)[0])
     return (max(needed_h, calibration.tested_from_h) - age_h) / rate if rate > 0.0 else math.inf
 
 
-def delay(evidence: BayEvidence, condition: Condition) -> Delay | None:
-    """Return the delay that cold makes, or None: no clock rule, no end of pour, not cold, or no later shift."""
-    clock, strength, end_ms = clock_rule(condition), strength_rule(condition), evidence.case.pour.end_ms
-    if clock is None or end_ms is None or evidence.watermark_ms is None:
-        return None
-    clock_h = (evidence.watermark_ms - end_ms) / HOUR_MS
-    counted_h = evidence.counted_h(clock.at_c)
+def _known(hours: float) -> float:
+    # The built-in max can pass over a NaN; it cannot pass over this.
+    return math.inf if math.isnan(hours) else max(0.0, hours)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wait:
+    """Hours until a rule may be met."""
+
+    evidence: BayEvidence
+    plan: Mapping[Operation, Rule]
+    coldest_c: float
+    """inf: were it warm from now on, and the strength there."""
+
+    def hours(self, rule: Rule) -> float:
+        match rule:
+            case AgeRule():
+                return _known(rule.age_h - self.evidence.age_h())
+            case CountedRule():
+                missing_h = rule.counted_h - self.evidence.counted_h(rule.at_c)
+                return _known(missing_h) if self.coldest_c >= rule.at_c else math.inf
+            case StrengthRule():
+                warm = math.isinf(self.coldest_c)
+                return 0.0 if warm else _known(_hours_to_strength(self.evidence, rule.lower_bound_mpa))
+            case DoneRule():
+                return self._until_done(Operation(rule.done))
+            case AllRule():
+                return max(map(self.hours, rule.all))
+            case AnyRule():
+                return min((self.hours(way) for way in rule.any if self._by_time(way)), default=math.inf)
+            case _:
+                return 0.0
+
+    def _until_done(self, operation: Operation) -> float:
+        if self.evidence.done(operation) or operation not in self.plan:
+            return 0.0
+        # Without itself: two operations that ask for each other would never end.
+        rest = {op: c for op, c in self.plan.items() if op != operation}
+        return _Wait(self.evidence, rest, self.coldest_c).hours(self.plan[operation])
+
+    def _by_time(self, way: Rule) -> bool:
+        """Return whether nothing but time keeps a way from being met: no consent, no document, no test."""
+        if isinstance(way, AllRule):
+            return all(map(self._by_time, way.all))
+        timed = isinstance(way, AgeRule | CountedRule | StrengthRule | DoneRule | AnyRule)
+        return timed or all(f.met for f in findings(way, self.evidence))
+
+
+def outlook(evidence: BayEvidence, operation: Operation, plan: Mapping[Operation, Rule]) -> Outlook | None:
+    """Return when an operation may come; None: no end of pour, or a required sensor has nothing to say.
+
+    Args:
+        evidence: the pour's readings, merged.
+        operation: one of the plan's.
+        plan: what each operation needs.
+    """
+    rule, end_ms, through_ms = plan[operation], clock_start(evidence.case), evidence.watermark_ms
     coldest_c = evidence.coldest_now_c()
-    if not math.isfinite(counted_h) or coldest_c is None:
+    if end_ms is None or through_ms is None or coldest_c is None:
         return None
-    below, cold_h = coldest_c < clock.at_c, evidence.cold_h(clock.at_c)
-    if not below and cold_h < COLD_HOURS_WORTH_TELLING:
+    clock, strip = clock_rule(rule), plan.get(STRIP)
+    # Where no hours are counted, cold is what is cold for the strip.
+    limits = clock or (clock_rule(strip) if strip is not None else None)
+    limit_c = COMMON_C if limits is None else limits.at_c
+    counted_h, cold_h = evidence.counted_h(limit_c), evidence.cold_h(limit_c)
+    if not math.isfinite(counted_h):
         return None
-    missing_h = max(0.0, clock.hours - counted_h)
-    wait_h = math.inf if below else missing_h
-    if strength is not None:
-        wait_h = max(wait_h, _hours_to_strength(evidence, strength.mpa))
-    plan_ms = end_ms + round(clock.hours * HOUR_MS)
-    expected_ms = None if math.isinf(wait_h) else evidence.watermark_ms + round(wait_h * HOUR_MS)
-    site = evidence.case.site.site
-    planned = running_or_next(plan_ms, site.shift, site.zone).begins_ms
-    if expected_ms is not None and running_or_next(expected_ms, site.shift, site.zone).begins_ms <= planned:
-        return None
-    cause = f"concrete below the limit: {cold_h:.1f} h so far"
-    unread_h = clock_h - counted_h - cold_h
+    clock_h = (through_ms - end_ms) / HOUR_MS
+    wait_h, least_h = (_Wait(evidence, plan, c).hours(rule) for c in (coldest_c, math.inf))
+    return Outlook(
+        plan_ms=None if clock is None else end_ms + round(clock.counted_h * HOUR_MS),
+        expected_ms=through_ms + round(wait_h * HOUR_MS) if math.isfinite(wait_h) else None,
+        earliest_ms=through_ms + round((least_h if math.isfinite(least_h) else 0.0) * HOUR_MS),
+        cold=coldest_c < limit_c or cold_h >= COLD_HOURS_WORTH_TELLING,
+        counted_h=counted_h,
+        cold_h=cold_h,
+        clock_h=clock_h,
+        limit_c=limit_c,
+        coldest_c=coldest_c,
+        cause=_cause(cold_h, clock_h - counted_h - cold_h, below=coldest_c < limit_c),
+    )
+
+
+def _cause(cold_h: float, unread_h: float, *, below: bool) -> str:
+    parts = [f"concrete below the limit: {cold_h:.1f} h so far"] if below or cold_h > 0.0 else []
     if unread_h >= UNREAD_HOURS_WORTH_TELLING:
-        cause += f"; without readings: {unread_h:.1f} h"
-    return Delay(plan_ms, expected_ms, counted_h, clock_h, clock.at_c, coldest_c, cause)
+        parts.append(f"without readings: {unread_h:.1f} h")
+    return "; ".join(parts)

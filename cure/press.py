@@ -7,19 +7,22 @@ from dataclasses import replace
 from typing import Any, Final
 
 from cure.bay import BayEvidence
-from cure.gate import GateEvent, allows, held
-from cure.requirements import allowed_load_kpa
-from cure.work import Work, signing_roles
+from cure.entered import second_check
+from cure.gate import GateEvent, allows
+from cure.lowering import judged_now
+from cure.permits import tell_permit, tell_withdrawal, withdraw
+from cure.released import remember
+from cure.roles import check_role
+from cure.work import Work
 from shared.errors import ActRefusedError
 from shared.models import acts
-from shared.models.base import LOAD, STRIP, Ms, Operation
-from shared.models.decisions import GateState, HoldKind, LogEntry, Pour
+from shared.models.base import FULL_LOAD, STRIP, Operation
+from shared.models.decisions import GateState, HoldKind, LogEntry
 from shared.models.messages import MessageKind
-from shared.models.setup import Role, SiteFile
-from shared.ports import PourCase
+from shared.models.people import Role
+from shared.models.requirement import ANSWERS, DESK
 
 HANDS: Final = (Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER)
-DESK: Final = (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER)
 MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.PourStart: HANDS,
     acts.PourEnd: DESK,
@@ -28,47 +31,27 @@ MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.FormsOff: HANDS,
     acts.Lift: DESK,
     acts.Reopen: DESK,
+    acts.SecondCheck: DESK,
+    acts.ChangeMix: ANSWERS,
+    acts.StrengthTest: ANSWERS,
+    acts.Want: DESK,
+    acts.Cover: HANDS,
 }
-"""Who may do what; signing is by operation (`signing_roles`), STOP is anyone's."""
+"""Who may do what; signing is by requirement, STOP is anyone's."""
 SURFACE_ABOVE_C: Final = 1.0
 """A measured surface above this lifts "freeze suspected"."""
 
 
-def check_role(site: SiteFile, act: acts.ActBase, roles: tuple[Role, ...]) -> None:
-    """Raise `ActRefusedError` unless the person is known and has one of the roles."""
-    person = site.person(act.who)
-    if person is None:
-        raise ActRefusedError(f"nobody called {act.who!r} is in the site file; add a [[recipient]] with a role")
-    if person.role not in roles:
-        raise ActRefusedError(f"{act.who} is {person.role}; this takes one of: {', '.join(roles)}")
+def sign_offs_wanted(work: Work, operation: Operation) -> int:
+    """Return how many sign-offs a release takes.
 
-
-def changed_pour(case: PourCase, act: acts.PourAct, now_ms: Ms) -> Pour:
-    """Return the pour as the act leaves it, before the evidence is looked at.
-
-    An end may be moved later by one person; earlier needs a second one, because an earlier clock start releases more.
+    0 is refused after a hold, below 10 degC in the first 24 h, and where the requirement names who signs.
     """
-    if not isinstance(act, acts.PourEnd):
-        return case.pour
-    end_ms = acts.ms(act.happened or act.at)
-    if not case.pour.start_ms < end_ms <= now_ms:
-        raise ActRefusedError("the end of a pour lies after its start and not in the future")
-    if case.pour.end_ms is not None and end_ms < case.pour.end_ms:
-        second = None if act.second_person is None else case.site.person(act.second_person)
-        if second is None or second.id == act.who or second.role not in DESK:
-            raise ActRefusedError(
-                "moving the end of a pour earlier needs a second person (superintendent, qc, engineer)"
-            )
-    calibration = case.pour.calibration_version
-    if calibration is None and case.calibration is not None:
-        calibration = case.calibration.version
-    return replace(case.pour, end_ms=end_ms, calibration_version=calibration)
-
-
-def sign_offs_wanted(work: Work) -> int:
-    """Return how many sign-offs a release takes: 0 is refused after a hold, or below 10 degC in the first 24 h."""
-    wanted = work.case.site.plan.sign_offs
-    if wanted == 0 and (work.memory.get("holds") or _cold_first_day(work.evidence)):
+    wanted, force = work.case.site.plan.sign_offs, work.in_force[operation]
+    if force.requirement.each_signs:
+        return max(wanted, len(set(force.signed_by)))
+    named = force.requirement.signed_by is not None or operation == FULL_LOAD
+    if wanted == 0 and (named or work.memory.get("holds") or _cold_first_day(work.evidence)):
         return 1
     return wanted
 
@@ -88,30 +71,37 @@ def _sign(work: Work, act: acts.Sign) -> None:
         gate, verdict = work.gates.get(operation), work.verdicts.get(operation)
         if gate is None or verdict is None:
             raise ActRefusedError(f"{operation} is not an operation of this site's plan")
-        check_role(work.case.site, act, signing_roles(operation))
+        check_role(work.case.site, act, work.in_force[operation].signed_by)
         if gate.state is not GateState.MET or not verdict.met:
             missed = "; ".join(work.sentences(operation)) if not verdict.met else gate.reason
             raise ActRefusedError(f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
         if act.who in gate.signers:
             raise ActRefusedError(f"{act.who} has signed {operation} already; a second person must sign")
+        _check_turn(work, operation, act)
     released = []
     for operation in operations:
         gate = work.gates[operation]
         work.gates[operation] = gate = replace(gate, signers=(*gate.signers, act.who))
         work.keep_evidence(operation)
-        if len(gate.signers) >= max(1, sign_offs_wanted(work)):
+        if len(gate.signers) >= max(1, sign_offs_wanted(work, operation)):
             work.take(operation, GateEvent.SIGNED, "signed", act.who)
+            remember(work, operation)
             released.append(operation)
     # After all of them, so that each message knows what else is released.
     for operation in released:
         tell_permit(work, operation, MessageKind.RELEASED)
 
 
-def tell_permit(work: Work, operation: Operation, kind: MessageKind) -> None:
-    """Write a release, or "requirement met, not signed"."""
-    gate = work.gates[operation]
-    load = {"load_kpa": allowed_load_kpa(work.evidence)} if operation == LOAD else {}
-    work.tell(kind, operation, gate.epoch, {"signers": list(gate.signers), **load}, operation=operation)
+def _check_turn(work: Work, operation: Operation, act: acts.Sign) -> None:
+    """Where each role signs, nobody takes the place of a role that has not signed yet."""
+    force, signers = work.in_force[operation], work.gates[operation].signers
+    if not force.requirement.each_signs:
+        return
+    roles = {person.id: person.role for person in work.case.site.recipient}
+    unsigned = set(force.signed_by) - {roles.get(who) for who in signers}
+    places = sign_offs_wanted(work, operation) - len(signers)
+    if roles.get(act.who) not in unsigned and places <= len(unsigned):
+        raise ActRefusedError(f"{roles[act.who]} has signed {operation} already; the other roles must sign too")
 
 
 def _gate_step(work: Work, name: str, event: GateEvent, reason: str, who: str) -> None:
@@ -119,10 +109,14 @@ def _gate_step(work: Work, name: str, event: GateEvent, reason: str, who: str) -
     gate = work.gates.get(operation)
     if gate is None:
         raise ActRefusedError(f"{name} is not an operation of this site's plan")
-    unsigned = gate.state is GateState.MET and event is GateEvent.BEGUN and sign_offs_wanted(work) > 0
+    unsigned = gate.state is GateState.MET and event is GateEvent.BEGUN and not _goes_unsigned(work, operation)
     if unsigned or not allows(gate.state, event):
         raise ActRefusedError(f"{name} of {gate.pour} is {gate.state}: it cannot be {event}")
     work.take(operation, event, reason, who)
+
+
+def _goes_unsigned(work: Work, operation: Operation) -> bool:
+    return operation in work.in_force and sign_offs_wanted(work, operation) == 0
 
 
 def _under_way(work: Work, act: acts.UnderWay) -> None:
@@ -135,19 +129,6 @@ def _under_way(work: Work, act: acts.UnderWay) -> None:
 
 def _done(work: Work, act: acts.Done) -> None:
     _gate_step(work, act.operation, GateEvent.FINISHED, "done", act.who)
-
-
-def withdraw(work: Work, operation: Operation, event: GateEvent, reason: str, cause: str, who: str) -> None:
-    """Shut a gate that a release may stand on, and tell everybody who could hold that release."""
-    before = held(work.gates[operation])
-    work.take(operation, event, reason, who)
-    tell_withdrawal(work, operation, cause, done=before in {GateState.UNDER_WAY, GateState.DONE})
-
-
-def tell_withdrawal(work: Work, operation: Operation, cause: str, *, done: bool) -> None:
-    """Write a withdrawal; `done`: people have acted on the release already."""
-    facts = {"cause": cause, "done": done}
-    work.tell(MessageKind.WITHDRAWAL, operation, work.gates[operation].epoch, facts, operation=operation)
 
 
 def _stop(work: Work, act: acts.Stop) -> None:
@@ -171,6 +152,9 @@ def _lift(work: Work, act: acts.Lift) -> None:
         check_role(work.case.site, act, (Role.ENGINEER,))
         if act.document is None:
             raise ActRefusedError("a freeze lock is lifted by the engineer's written disposition: name the document")
+    if act.hold is HoldKind.REQUIREMENT_LOWERED:
+        check_role(work.case.site, act, (Role.ENGINEER,))
+        work.memory["judged"] = judged_now(work)
     if act.hold is HoldKind.FREEZE_SUSPECTED and not (act.surface_c is not None and act.surface_c > SURFACE_ABOVE_C):
         raise ActRefusedError("measure the concrete surface: this hold is lifted by a surface above 1 degC (34 degF)")
     coldest = min((int(s.raw.milli_c.min()) for s in work.evidence.sensors if len(s.raw)), default=0)
@@ -186,6 +170,22 @@ def _reopen(work: Work, act: acts.Reopen) -> None:
     work.log[-1] = replace(work.log[-1], body={**work.log[-1].body, "cause": act.cause})
 
 
+def _want(work: Work, act: acts.Want) -> None:
+    if Operation(act.operation) not in work.in_force:
+        raise ActRefusedError(f"{act.operation} is not an operation of this site's plan")
+    work.memory["wanted"] = {**work.memory.get("wanted", {}), act.operation: acts.ms(act.wanted)}
+
+
+def _cover(work: Work, act: acts.Cover) -> None:
+    work.memory["covered"] = act.on
+
+
+def _test_result(work: Work, act: acts.StrengthTest) -> None:
+    tested_ms = act.at_ms if act.tested is None else acts.ms(act.tested)
+    if not work.case.pour.start_ms < tested_ms <= work.now_ms:
+        raise ActRefusedError("a test lies after the start of its pour and not in the future")
+
+
 _PRESSES: Final[dict[type[acts.ActBase], Callable[[Work, Any], None]]] = {
     acts.Sign: _sign,
     acts.UnderWay: _under_way,
@@ -194,6 +194,10 @@ _PRESSES: Final[dict[type[acts.ActBase], Callable[[Work, Any], None]]] = {
     acts.FormsOff: _forms_off,
     acts.Lift: _lift,
     acts.Reopen: _reopen,
+    acts.SecondCheck: second_check,
+    acts.Want: _want,
+    acts.Cover: _cover,
+    acts.StrengthTest: _test_result,
 }
 
 

@@ -1,38 +1,64 @@
-"""Requirements are data: a small tree of conditions per operation, and the plans shipped.
+"""What the rules of a requirement mean: each says itself in words and is held against the evidence.
 
-A condition prints itself and is held against the evidence; every comparison is written so that a value that is not
+The rules themselves are data (`shared.models.requirement`). Every comparison is written so that a value that is not
 known, or not a number, is not met.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final, Protocol, TypeAlias
+from collections.abc import Callable, Sequence
+from typing import Any, Final, Protocol
 
 from shared import units
-from shared.models.base import LOAD, STRIP, WALK, Operation
-from shared.models.decisions import Finding
+from shared.models import requirement as r
+from shared.models.base import HOUR_MS, Operation
+from shared.models.decisions import Document, Finding, TestResult
+
+CYLINDER: Final = "cylinder"
+CONSENT: Final = "engineer's written consent"
+"""The name under which it is put on file, by the engineer only."""
+ONE_SET_MS: Final = 12 * HOUR_MS
+"""Tests closer together are one set, of which the lowest counts (our judgement)."""
 
 
 class Evidence(Protocol):
-    """What a condition may ask about a pour."""
+    """What a rule may ask about a pour. NaN: not known."""
+
+    def age_h(self) -> float:
+        """Return the hours since the end of the pour."""
+        ...
 
     def counted_h(self, at_c: float) -> float:
-        """Return the hours since the clock start in which the coldest zone was at or above; NaN: not known."""
+        """Return the hours since the clock start in which the coldest zone was at or above."""
         ...
 
     def coldest_through_c(self, hours: float) -> float:
-        """Return the coldest temperature of the last hours, now included; NaN: not known."""
+        """Return the coldest temperature of the last hours, now included."""
         ...
 
     def lower_bound_mpa(self) -> float:
-        """Return the governing lower bound; NaN: not known."""
+        """Return the governing lower bound."""
+        ...
+
+    def governing_age_h(self) -> float:
+        """Return the equivalent age of the governing (coldest) zone."""
         ...
 
     def done(self, operation: Operation) -> bool:
         """Return whether the operation is done on a release."""
+        ...
+
+    def tests(self) -> Sequence[TestResult]:
+        """Return the tests of the concrete itself."""
+        ...
+
+    def specified_mpa(self) -> float | None:
+        """Return the mix's specified strength, if it is on file."""
+        ...
+
+    def documents(self) -> Sequence[Document]:
+        """Return what is on file for the pour, its bay or the site."""
         ...
 
     def construction_load_kpa(self) -> float | None:
@@ -47,205 +73,207 @@ class Evidence(Protocol):
         """Return the bays below or beside with a strip under way, this one included."""
         ...
 
+    def surface_from_air_c(self) -> float:
+        """Return how far the surface is from the air."""
+        ...
+
+    def drop_c(self, hours: float) -> float:
+        """Return the largest drop of temperature within the last hours."""
+        ...
+
 
 def _known(value: float) -> float | None:
     """Return a found value; None, "not known", for one that is not a number."""
     return value if math.isfinite(value) else None
 
 
-@dataclass(frozen=True, slots=True)
-class CountedHours:
-    """Cumulative hours in which the coldest zone, both ends of each interval, is at or above a temperature."""
-
-    hours: float
-    at_c: float
-
-    def __str__(self) -> str:
-        return f"{self.hours:g} counted hours at or above {units.shown(self.at_c, 'degC', limit=True)}"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        found = evidence.counted_h(self.at_c)
-        rule = f"counted hours at or above {units.shown(self.at_c, 'degC', limit=True)}"
-        return (Finding(rule, _known(found), self.hours, "h", met=found >= self.hours),)
+def _warm(at_c: float) -> str:
+    return units.shown(at_c, "degC", limit=True)
 
 
-@dataclass(frozen=True, slots=True)
-class WarmThrough:
-    """The coldest zone at or above a temperature now and through the last hours. Momentary."""
-
-    hours: float
-    at_c: float
-
-    def __str__(self) -> str:
-        return f"at or above {units.shown(self.at_c, 'degC', limit=True)} through the last {self.hours:g} h"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        found = evidence.coldest_through_c(self.hours)
-        rule = f"coldest through the last {self.hours:g} h"
-        return (Finding(rule, _known(found), self.at_c, "degC", met=found >= self.at_c, lasting=False),)
+def _age(rule: r.AgeRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found = evidence.age_h()
+    return (Finding("age since the end of the pour", _known(found), rule.age_h, "h", met=found >= rule.age_h),)
 
 
-@dataclass(frozen=True, slots=True)
-class LowerBound:
-    """Lower bound of strength in place at the governing zone."""
-
-    mpa: float
-
-    def __str__(self) -> str:
-        return f"lower bound of strength {units.shown(self.mpa, 'MPa', limit=True)}"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        found = evidence.lower_bound_mpa()
-        return (Finding("lower bound of strength", _known(found), self.mpa, "MPa", met=found >= self.mpa),)
+def _counted(rule: r.CountedRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found = evidence.counted_h(rule.at_c)
+    said = f"counted hours at or above {_warm(rule.at_c)}"
+    return (Finding(said, _known(found), rule.counted_h, "h", met=found >= rule.counted_h),)
 
 
-@dataclass(frozen=True, slots=True)
-class OperationDone:
-    """Another operation is done, on a release."""
-
-    operation: Operation
-
-    def __str__(self) -> str:
-        return f"{self.operation} done"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        done = evidence.done(self.operation)
-        return (Finding(self.operation, "done" if done else "not done", "done", "", met=done),)
+def _warm_through(rule: r.WarmRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found = evidence.coldest_through_c(rule.warm_h)
+    said = f"coldest through the last {rule.warm_h:g} h"
+    return (Finding(said, _known(found), rule.at_c, "degC", met=found >= rule.at_c, lasting=False),)
 
 
-@dataclass(frozen=True, slots=True)
-class ConstructionLoad:
-    """The engineer's construction load for the bay is on file."""
-
-    def __str__(self) -> str:
-        return "the engineer's construction load on file"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        load = evidence.construction_load_kpa()
-        there = load is not None and load > 0.0
-        return (Finding("construction load", load if there else "none on file", None, "kPa", met=there),)
+def _strength(rule: r.StrengthRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found, limit = evidence.lower_bound_mpa(), rule.lower_bound_mpa
+    return (Finding("lower bound of strength", _known(found), limit, "MPa", met=found >= limit),)
 
 
-@dataclass(frozen=True, slots=True)
-class Consent:
-    """The engineer's written consent is on file."""
-
-    def __str__(self) -> str:
-        return "the engineer's written consent on file"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        consent = evidence.consent()
-        found = "none on file" if consent is None else consent
-        return (Finding("engineer's written consent", found, None, "", met=consent is not None),)
+def _done(rule: r.DoneRule, evidence: Evidence) -> tuple[Finding, ...]:
+    done = evidence.done(Operation(rule.done))
+    return (Finding(rule.done, "done" if done else "not done", "done", "", met=done),)
 
 
-@dataclass(frozen=True, slots=True)
-class NobodyStripping:
-    """No strip under way below or beside. Momentary."""
+def stands(test: TestResult, evidence: Evidence) -> bool:
+    """Return whether a test speaks for the pour.
 
-    def __str__(self) -> str:
-        return "no strip under way below or beside"
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        near = evidence.stripping_near()
-        found = ", ".join(near) if near else "none"
-        return (Finding("strip under way below or beside", found, "none", "", met=not near, lasting=False),)
-
-
-@dataclass(frozen=True, slots=True)
-class All:
-    """Every part is met."""
-
-    parts: tuple[Condition, ...]
-
-    def __str__(self) -> str:
-        return "; ".join(str(p) for p in self.parts)
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        return tuple(f for p in self.parts for f in p.findings(evidence))
+    Of the last third of the pour; a test in the slab with its position, a cylinder with its own temperature record and
+    no riper than the coldest zone.
+    """
+    if not test.last_third:
+        return False
+    if test.method != CYLINDER:
+        return test.position is not None
+    return test.equivalent_age_h is not None and test.equivalent_age_h <= evidence.governing_age_h()
 
 
-@dataclass(frozen=True, slots=True)
-class Either:
-    """One way is enough: the findings are those of the first way that is met, else of all ways."""
-
-    ways: tuple[Condition, ...]
-
-    def __str__(self) -> str:
-        return " or ".join(f"({w})" for w in self.ways)
-
-    def findings(self, evidence: Evidence) -> tuple[Finding, ...]:
-        tried = [w.findings(evidence) for w in self.ways]
-        return next((t for t in tried if all(f.met for f in t)), tuple(f for t in tried for f in t))
+def _newest(tests: Sequence[TestResult], enough: int) -> list[TestResult]:
+    """Return the newest tests that are enough, with all of their set: concrete gains, so later stand for earlier."""
+    hours = sorted(t.tested_ms for t in tests)[-enough:]
+    return [t for t in tests if t.tested_ms > hours[0] - ONE_SET_MS]
 
 
-Condition: TypeAlias = (
-    CountedHours
-    | WarmThrough
-    | LowerBound
-    | OperationDone
-    | ConstructionLoad
-    | Consent
-    | NobodyStripping
-    | All
-    | Either
-)
-
-COMMON_HOURS: Final = 24.0
-COMMON_C: Final = 5.0
-STRIP_MPA: Final = 3.5
-LOAD_HOURS: Final = 48.0
-LOAD_MPA: Final = 7.0
-"""Common practice for a thin slab on removable forms between joists, no source: 24 h, 5 degC (40 degF), 3.5 MPa
-(500 psi), 48 h, 7 MPa (1000 psi). 3.5 MPa is more than 500 psi and 5 degC more than 40 degF: the stricter is stored."""
-LIGHT_LOAD_KPA: Final = 1.0
-"""Until the load strength is there, under `clock-or-strength`."""
+def _limit_mpa(rule: r.TestsRule, evidence: Evidence) -> float | None:
+    if rule.tested_mpa is not None:
+        return rule.tested_mpa
+    specified = evidence.specified_mpa()
+    return None if specified is None or rule.tested_percent is None else specified * rule.tested_percent / 100.0
 
 
-def _strip(at_c: float) -> All:
-    return All((CountedHours(COMMON_HOURS, at_c), WarmThrough(1.0, at_c), LowerBound(STRIP_MPA)))
+def _tests(rule: r.TestsRule, evidence: Evidence) -> tuple[Finding, ...]:
+    of = {None: "tests", CYLINDER: "cylinders", "in slab": "tests in the slab"}[rule.method]
+    wanted = [t for t in evidence.tests() if rule.method in {None, CYLINDER if t.method == CYLINDER else "in slab"}]
+    valid = [t.mpa for t in _newest([t for t in wanted if stands(t, evidence)], rule.at_least)]
+    limit, enough = _limit_mpa(rule, evidence), len(valid) >= rule.at_least
+    # While the age of the slab is not known, neither is how many count.
+    unknown = not enough and bool(wanted) and math.isnan(evidence.governing_age_h())
+    counted = Finding(f"{of} that count", None if unknown else str(len(valid)), str(rule.at_least), "", met=enough)
+    if limit is None:
+        return (counted, Finding(f"lowest of the {of}", "no specified strength on file", None, "MPa", met=False))
+    # Each by itself: the built-in min can pass over a NaN.
+    met = enough and all(mpa >= limit for mpa in valid)
+    lowest = min(valid) if enough and all(map(math.isfinite, valid)) else None
+    return (counted, Finding(f"lowest of the {of}", lowest, limit, "MPa", met=met))
 
 
-def _walk(at_c: float) -> All:
-    return All((_strip(at_c), NobodyStripping()))
+def _document(rule: r.DocumentRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found = [d for d in evidence.documents() if d.name == rule.document]
+    said = found[-1].reference if found else "none on file"
+    return (Finding(rule.document, said, None, "", met=bool(found)),)
 
 
-_LOAD: Final = All((OperationDone(STRIP), LowerBound(LOAD_MPA), ConstructionLoad(), NobodyStripping()))
-_LOAD_BY_CLOCK: Final = All(
-    (
-        OperationDone(STRIP),
-        Either((LowerBound(LOAD_MPA), All((CountedHours(LOAD_HOURS, 10.0), LowerBound(5.0), Consent())))),
-        ConstructionLoad(),
-        NobodyStripping(),
-    )
-)
+def _construction_load(_: r.ConstructionLoadRule, evidence: Evidence) -> tuple[Finding, ...]:
+    load = evidence.construction_load_kpa()
+    there = load is not None and load > 0.0
+    return (Finding("construction load", load if there else "none on file", None, "kPa", met=there),)
 
-PLANS: Final[dict[str, Mapping[Operation, Condition]]] = {
-    "common-practice": {STRIP: _strip(COMMON_C), WALK: _walk(COMMON_C), LOAD: _LOAD},
-    "clock-or-strength": {STRIP: _strip(COMMON_C), WALK: _walk(COMMON_C), LOAD: _LOAD_BY_CLOCK},
-    "strict": {STRIP: _strip(10.0), WALK: _walk(10.0), LOAD: _LOAD},
+
+def _consent(_: r.ConsentRule, evidence: Evidence) -> tuple[Finding, ...]:
+    consent = evidence.consent()
+    found = "none on file" if consent is None else consent
+    return (Finding(CONSENT, found, None, "", met=consent is not None),)
+
+
+def _no_strip_near(_: r.NoStripNearRule, evidence: Evidence) -> tuple[Finding, ...]:
+    near = evidence.stripping_near()
+    found = ", ".join(near) if near else "none"
+    return (Finding("strip under way below or beside", found, "none", "", met=not near, lasting=False),)
+
+
+def _surface(rule: r.SurfaceNearAirRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found, limit = evidence.surface_from_air_c(), rule.surface_within_c
+    said = "surface apart from the air"
+    return (Finding(said, _known(found), limit, "degC apart", met=found <= limit, lasting=False),)
+
+
+def _drop(rule: r.DropRule, evidence: Evidence) -> tuple[Finding, ...]:
+    found = evidence.drop_c(rule.over_h)
+    said = f"drop within {rule.over_h:g} h at most"
+    return (Finding(said, _known(found), rule.drop_c, "degC apart", met=found <= rule.drop_c, lasting=False),)
+
+
+def _all(rule: r.AllRule, evidence: Evidence) -> tuple[Finding, ...]:
+    return tuple(f for part in rule.all for f in findings(part, evidence))
+
+
+def _any(rule: r.AnyRule, evidence: Evidence) -> tuple[Finding, ...]:
+    """The findings of the first way that is met, else of all ways."""
+    tried = [findings(way, evidence) for way in rule.any]
+    return next((t for t in tried if all(f.met for f in t)), tuple(f for t in tried for f in t))
+
+
+_HELD: Final[dict[type, Callable[[Any, Evidence], tuple[Finding, ...]]]] = {
+    r.AgeRule: _age,
+    r.CountedRule: _counted,
+    r.WarmRule: _warm_through,
+    r.StrengthRule: _strength,
+    r.DoneRule: _done,
+    r.TestsRule: _tests,
+    r.DocumentRule: _document,
+    r.ConstructionLoadRule: _construction_load,
+    r.ConsentRule: _consent,
+    r.NoStripNearRule: _no_strip_near,
+    r.SurfaceNearAirRule: _surface,
+    r.DropRule: _drop,
+    r.AllRule: _all,
+    r.AnyRule: _any,
 }
 
 
-def allowed_load_kpa(evidence: Evidence) -> float | None:
-    """Return the construction load that a load release allows now: the engineer's, light until 7 MPa."""
-    load = evidence.construction_load_kpa()
-    if load is None or evidence.lower_bound_mpa() >= LOAD_MPA:
-        return load
-    return min(load, LIGHT_LOAD_KPA)
+def findings(rule: r.Rule, evidence: Evidence) -> tuple[Finding, ...]:
+    """Return a rule held against the evidence."""
+    return _HELD[type(rule)](rule, evidence)
 
 
-def clock_rule(condition: Condition) -> CountedHours | None:
+def _tests_said(rule: r.TestsRule) -> str:
+    of = {None: "tests", CYLINDER: "cylinders", "in slab": "tests in the slab"}[rule.method]
+    limit = units.shown(rule.tested_mpa, "MPa", limit=True)
+    if rule.tested_percent is not None:
+        limit = f"{rule.tested_percent:g} % of the specified strength"
+    return f"the lowest of at least {rule.at_least} {of} {limit}"
+
+
+def _apart(difference_c: float) -> str:
+    return units.shown(difference_c, "degC apart", limit=False)
+
+
+_SAID: Final[dict[type, Callable[[Any], str]]] = {
+    r.AgeRule: lambda rule: f"{rule.age_h:g} h since the end of the pour",
+    r.CountedRule: lambda rule: f"{rule.counted_h:g} counted hours at or above {_warm(rule.at_c)}",
+    r.WarmRule: lambda rule: f"at or above {_warm(rule.at_c)} through the last {rule.warm_h:g} h",
+    r.StrengthRule: lambda rule: f"lower bound of strength {units.shown(rule.lower_bound_mpa, 'MPa', limit=True)}",
+    r.DoneRule: lambda rule: f"{rule.done} done",
+    r.TestsRule: _tests_said,
+    r.DocumentRule: lambda rule: f"{rule.document} on file",
+    r.ConstructionLoadRule: lambda _: "the engineer's construction load on file",
+    r.ConsentRule: lambda _: "the engineer's written consent on file",
+    r.NoStripNearRule: lambda _: "no strip under way below or beside",
+    r.SurfaceNearAirRule: lambda rule: f"surface within {_apart(rule.surface_within_c)} of the air",
+    r.DropRule: lambda rule: f"dropped by at most {_apart(rule.drop_c)} within {rule.over_h:g} h",
+    r.AllRule: lambda rule: "; ".join(map(sentence, rule.all)),
+    r.AnyRule: lambda rule: " or ".join(f"({sentence(way)})" for way in rule.any),
+}
+
+
+def sentence(rule: r.Rule) -> str:
+    """Return a rule in words."""
+    return _SAID[type(rule)](rule)
+
+
+def _always(rule: r.Rule) -> Sequence[r.Rule]:
+    """Return the rules that must be met whatever way is taken."""
+    return [inner for part in rule.all for inner in _always(part)] if isinstance(rule, r.AllRule) else [rule]
+
+
+def clock_rule(rule: r.Rule) -> r.CountedRule | None:
     """Return the counted hours that a requirement always asks for, if it does."""
-    if isinstance(condition, CountedHours):
-        return condition
-    parts = condition.parts if isinstance(condition, All) else ()
-    return next((c for c in map(clock_rule, parts) if c is not None), None)
+    return next((part for part in _always(rule) if isinstance(part, r.CountedRule)), None)
 
 
-def strength_rule(condition: Condition) -> LowerBound | None:
+def strength_rule(rule: r.Rule) -> r.StrengthRule | None:
     """Return the strength that a requirement always asks for, if it does."""
-    if isinstance(condition, LowerBound):
-        return condition
-    parts = condition.parts if isinstance(condition, All) else ()
-    return next((c for c in map(strength_rule, parts) if c is not None), None)
+    return next((part for part in _always(rule) if isinstance(part, r.StrengthRule)), None)

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from cure.assess import assess
+from cure.work import Standing
+from shared.clock import look
+from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
-from shared.models.acts import PourAct
+from shared.models.acts import PourAct, PourEnd, ms
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, PourId, SensorId
+from shared.models.decisions import DoubtKind, GateState
+from shared.models.messages import MessageKind
 from shared.models.readings import Series
 from shared.ports import Clock, CureBook, PourCase, Readings, Result
 
@@ -24,6 +29,9 @@ LONGEST_WAIT_MS: Final = 15 * MINUTE_MS
 """A pour that cannot be judged is tried again after 1 min, 2, 4, 8, then every 15."""
 
 
+UNSYNCHRONISED: Final = "the service's clock is not synchronised"
+
+
 @dataclass(frozen=True, slots=True)
 class _Wait:
     """How long a pour that could not be judged is left alone."""
@@ -36,6 +44,14 @@ class _Wait:
         return self.since_ms <= now < self.since_ms + self.ms
 
 
+@dataclass(slots=True)
+class StoreTrouble:
+    """In how many rounds on end a store has failed, and what it said last."""
+
+    rounds: int = 0
+    said: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Rounds:
     """Cure's loop body, wired to a clock and the stores."""
@@ -43,6 +59,7 @@ class Rounds:
     readings: Readings
     book: CureBook
     clock: Clock
+    trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def run_due(self) -> int:
@@ -55,6 +72,7 @@ class Rounds:
         # Those that wait stay due: they must not take the places of others.
         due = self.book.due(now, POURS_A_ROUND + len(self._waits))
         tried = [pour for pour in due if pour not in self._waits or not self._waits[pour].lasts(now)]
+        failed = ""
         for pour in tried:
             try:
                 self.run(pour)
@@ -63,11 +81,14 @@ class Rounds:
             except StoreError as error:
                 # A store fails for every pour alike, and when it is back nobody must wait long for a withdrawal.
                 self._waits[pour] = _Wait(now, FIRST_WAIT_MS)
+                failed = str(error)
                 LOG.error("pour %s was not judged: %s", pour, error)
             except SlabError as error:
                 LOG.error("pour %s was not judged: %s; next try in %d min", pour, error, self._put_off(pour, now))
             except Exception:
                 LOG.exception("pour %s was not judged; next try in %d min", pour, self._put_off(pour, now))
+        if tried:
+            self.trouble.rounds, self.trouble.said = (self.trouble.rounds + 1 if failed else 0), failed
         return len(tried)
 
     def _put_off(self, pour: PourId, now: Ms) -> int:
@@ -86,12 +107,39 @@ class Rounds:
         for _ in range(TRIES):
             case = self.book.case(pour)
             now = self.clock.now()
-            series = self._series(case, now)
-            result = assess(case, series, now, clock_ok=self._clock_ok(case), act=act)
+            try:
+                series = self._series(case, now)
+            except StoreError:
+                # Nothing is judged without readings; but a doubt that is told suspends.
+                if act is None:
+                    self._suspend(case, now)
+                raise
+            result = assess(case, series, now, standing=self._standing(case, act), act=act)
             if self.book.record(case, result):
                 self._waits.pop(pour, None)
                 return result
         raise MovedError(f"{pour} moved under every one of {TRIES} tries; the next round tries again")
+
+    def _suspend(self, case: PourCase, now: Ms) -> None:
+        """Record nothing but the suspension of a pour whose readings cannot be read, once the store is in doubt."""
+        if not any(d.kind is DoubtKind.STORE for d in case.doubts):
+            return
+        blind = assess(case, {}, now, standing=self._standing(case))
+        gates = tuple(g if g.state is GateState.SUSPENDED else case.gates.get(g.operation, g) for g in blind.gates)
+        if all(g == case.gates.get(g.operation) for g in gates):
+            return
+        self.book.record(
+            case,
+            replace(
+                blind,
+                gates=gates,
+                holds=case.holds,
+                state=replace(case.state, memory=blind.state.memory, next_due_ms=now),
+                messages=tuple(m for m in blind.messages if m.kind is MessageKind.IN_DOUBT),
+                log=tuple(e for e in blind.log if e.what == "gate" and e.body.get("to") == GateState.SUSPENDED),
+                snapshots={},
+            ),
+        )
 
     def stop(self, pour: PourId, act: PourAct) -> Result:
         """Record a STOP: also when the readings cannot be read or judged, because STOP only shuts."""
@@ -103,14 +151,38 @@ class Rounds:
             LOG.exception("STOP without readings")
         for _ in range(STOP_TRIES):
             case = self.book.case(pour)
-            result = assess(case, {}, self.clock.now(), clock_ok=self._clock_ok(case), act=act)
+            result = assess(case, {}, self.clock.now(), standing=self._standing(case, act), act=act)
             if self.book.record(case, result):
                 return result
         raise MovedError(f"{pour} moved under every one of {STOP_TRIES} tries: press STOP again")
 
-    def _clock_ok(self, case: PourCase) -> bool:
-        return case.site.site.clock_sync == "not-checked" or self.clock.synchronised()
+    def _standing(self, case: PourCase, act: PourAct | None = None) -> Standing:
+        """Return what the service knows about itself: doubts that are told, the clock as it is now, elapsed time."""
+        seen_now = look(self.clock)
+        spans = seen(case.clock, seen_now)
+        doubts = [d.reason for d in case.doubts]
+        if not any(d.kind is DoubtKind.CLOCK for d in case.doubts):
+            required = case.site.site.clock_sync == "required"
+            doubts += [d for d in (why_insane(seen_now), _jumped(spans)) if d is not None]
+            doubts += [UNSYNCHRONISED] * (required and not seen_now.synchronised)
+        end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
+        elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
+        return Standing(tuple(doubts), elapsed)
 
     def _series(self, case: PourCase, now: Ms) -> dict[SensorId, Series]:
         after = case.pour.start_ms - BEFORE_POUR_MS
         return {p.sensor: self.readings.between(p.sensor, after, now) for p in case.placements}
+
+
+def _jumped(spans: Spans) -> str | None:
+    return jump_words(spans.jump_ms) if spans.jump_ms else None
+
+
+def _vouched(case: PourCase, spans: Spans) -> Ms | None:
+    """Return an hour that the loggers' own clocks have reached: the middle one, so that a fast one vouches for nothing.
+
+    Of two in the middle the earlier. Since a reading came its logger's clock has run on as the service has counted.
+    """
+    came = [case.arrivals[p.sensor] for p in case.placements if p.sensor in case.arrivals]
+    reached = sorted(a.newest_ms + elapsed_ms(spans.spans, a.newest_received_ms) for a in came)
+    return reached[(len(reached) - 1) // 2] if reached else None

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from cure.maturity import Floats
-from shared.models.setup import CurveParameters
+from shared.models.calibration import CurveParameters
 
 
 def exponential_mpa(equivalent_age_h: Floats, p: CurveParameters) -> Floats:

@@ -1,4 +1,4 @@
-"""What is watched beside strength: freezing, conflicts, cold delays, silent sensors. Each can only shut, or tell."""
+"""What is watched beside strength: cold, heat, conflicts, doubtful and silent sensors. Each can only shut, or tell."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS, SensorTrack
-from cure.delay import delay
+from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS
+from cure.credit import SensorTrack
 from cure.work import Work
 from shared import units
-from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, MilliC, Ms
-from shared.models.decisions import GateState, HoldKind, Placement
+from shared.models.base import DAY_MS, HOUR_MS, MilliC, Ms
+from shared.models.decisions import HoldKind, Placement
 from shared.models.messages import MessageKind
 from shared.models.setup import Zone
 
@@ -30,7 +30,17 @@ LIFT_HOLDS_MS: Final = 4 * HOUR_MS
 COLDER_AGAIN_MILLI_C: Final = 500
 """A lifted suspicion comes back when it gets this much colder, or after 4 h, the longest between contact readings."""
 CONFLICT_MILLI_C: Final = 1000
-DELAY_STANDS_MS: Final = 30 * MINUTE_MS
+HOTTEST_C: Final = 70.0
+"""EN 13670, 8.5: highest temperature of concrete as it cures (from memory)."""
+STEEPEST_DROP_C: Final = 28.0
+"""In 24 h, thin sections: ACI 306R, 50 degF (from memory)."""
+WIDEST_C: Final = 20.0
+"""Coldest to hottest concrete of a bay (common practice, no source)."""
+HOW: Final = {
+    HoldKind.PLACEMENT: "look at the loggers of this bay and its neighbours, mend the site file; lifting it says that "
+    "the sensor lies in this pour's concrete",
+    HoldKind.SENSOR_DOUBTFUL: "measure beside the sensor; lifting it says that what it reads is right",
+}
 
 
 def _shown(milli_c: MilliC, work: Work) -> str:
@@ -119,32 +129,65 @@ def conflicts(work: Work) -> None:
             work.open_hold(HoldKind.CONFLICT, "qc", reason, "find out which is right; the colder one is credited")
 
 
-def delays(work: Work) -> None:
-    """Tell of cold once per operation, after it has stood for 30 min of evidence; walk moves with strip."""
-    told = dict(work.memory.get("delay", {}))
-    for operation in [op for op in (STRIP,) if op in work.plan]:
-        state = work.gates[operation].state
-        waiting = state in {GateState.CURING, GateState.HOLD}
-        found = delay(work.evidence, work.plan[operation]) if waiting else None
-        entry = told.get(operation)
-        if found is None or work.evidence.watermark_ms is None:
-            if entry is not None and not entry["told"]:
-                del told[operation]
-        elif entry is None:
-            told[operation] = {"since": work.evidence.watermark_ms, "told": False}
-        elif not entry["told"] and work.evidence.watermark_ms - entry["since"] >= DELAY_STANDS_MS:
-            told[operation] = {**entry, "told": True}
-            facts = {
-                "plan_ms": found.plan_ms,
-                "expected_ms": found.expected_ms,
-                "counted_h": found.counted_h,
-                "clock_h": found.clock_h,
-                "limit_c": found.limit_c,
-                "coldest_c": found.coldest_c,
-                "cause": found.cause,
-            }
-            work.tell(MessageKind.COLD_DELAY, operation, 1, facts, operation=operation)
-    work.memory["delay"] = told
+def doubtful(work: Work) -> None:
+    """Tell of each doubt about a sensor once; hold the pour where a required one needs a person to look."""
+    told = {sensor: dict(causes) for sensor, causes in work.memory.get("doubtful", {}).items()}
+    required = {s.placement.sensor for s in work.evidence.sensors if s.placement.required}
+    for doubt in work.evidence.doubts:
+        if not doubt.told:
+            continue
+        causes = told.setdefault(doubt.sensor, {})
+        if doubt.cause not in causes:
+            causes[doubt.cause] = False
+            facts = {"sensor": doubt.sensor, "reason": doubt.reason, "required": doubt.sensor in required}
+            work.tell(MessageKind.LOGGER_DOUBTFUL, doubt.sensor, len(causes), facts)
+        if doubt.hold is not None and doubt.sensor in required:
+            work.open_hold(doubt.hold, "qc", doubt.reason, HOW[doubt.hold])
+    if told:
+        work.memory["doubtful"] = told
+
+
+def answered(work: Work) -> None:
+    """Note which doubts a person has answered by lifting a hold: none that was only found in this very round."""
+    lifted = {h.kind for h in work.case.holds} - set(work.holds)
+    known = work.case.state.memory.get("doubtful", {})
+    for doubt in work.evidence.doubts:
+        if doubt.hold in lifted and doubt.cause in known.get(doubt.sensor, {}):
+            causes = {**work.memory["doubtful"][doubt.sensor], doubt.cause: True}
+            work.memory["doubtful"] = {**work.memory["doubtful"], doubt.sensor: causes}
+
+
+def heat(work: Work) -> None:
+    """Tell once of each: concrete too hot, cooling too fast, too uneven."""
+    end_ms, told = work.case.pour.end_ms, list(work.memory.get("heat", []))
+    counted = [s for s in work.evidence.sensors if s.placement.sensor not in work.evidence.not_counted and len(s.raw)]
+    if end_ms is None or not counted:
+        return
+    peaks = {s.placement.sensor: int(s.raw.milli_c.max()) / 1000.0 for s in counted}
+    hottest = max(peaks, key=lambda sensor: peaks[sensor])
+    if peaks[hottest] > HOTTEST_C and "hot" not in told:
+        told.append("hot")
+        work.tell(MessageKind.TOO_HOT, hottest, 1, {"sensor": hottest, "found_c": peaks[hottest], "limit_c": HOTTEST_C})
+    drops = {s.placement.sensor: _drop_c(s, end_ms) for s in counted}
+    dropped = max(drops, key=lambda sensor: drops[sensor])
+    newest = {s.placement.sensor: int(s.raw.milli_c[-1]) / 1000.0 for s in counted if s.raw.taken_ms[-1] > end_ms}
+    apart = max(newest.values()) - min(newest.values()) if newest else 0.0
+    steep = (
+        ("drop", drops[dropped], STEEPEST_DROP_C, f"{dropped} has dropped so much in 24 h"),
+        ("apart", apart, WIDEST_C, "coldest to hottest sensor of the bay"),
+    )
+    for epoch, (name, found_c, limit_c, reason) in enumerate(steep, 1):
+        if found_c > limit_c and name not in told:
+            told.append(name)
+            work.tell(MessageKind.TOO_STEEP, "", epoch, {"found_c": found_c, "limit_c": limit_c, "reason": reason})
+    if told:
+        work.memory["heat"] = told
+
+
+def _drop_c(s: SensorTrack, end_ms: Ms) -> float:
+    last_ms = int(s.raw.taken_ms[-1])
+    recent = s.raw.milli_c[s.raw.taken_ms >= max(end_ms, last_ms - DAY_MS)]
+    return (int(recent.max()) - int(recent[-1])) / 1000.0 if len(recent) else 0.0
 
 
 def _heard(work: Work, placement: Placement) -> bool:

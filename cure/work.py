@@ -6,15 +6,17 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Final
 
 from cure.bay import BayEvidence
+from cure.chart import chart
 from cure.gate import GateEvent, step
-from cure.requirements import PLANS, Condition
-from shared.models.base import LOAD, STRIP, WALK, Json, Ms, Operation
+from cure.plans import InForce
+from shared.models.base import MINUTE_MS, STRIP, Json, Ms, Operation
 from shared.models.decisions import Gate, GateState, Hold, HoldKind, LogEntry, Verdict
 from shared.models.messages import PERMITS, MessageKind, NewMessage
-from shared.models.setup import Role
+from shared.models.requirement import AllRule
 from shared.ports import PourCase
 from shared.shifts import next_to_begin
 
@@ -22,11 +24,22 @@ CODE_VERSION: Final = "0.1.0"
 """Part of every snapshot: which code judged."""
 SYSTEM: Final = "slabhour"
 """Who did it, when no person did."""
-SIGNERS: Final[Mapping[Operation, tuple[Role, ...]]] = {
-    STRIP: (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER),
-    WALK: (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER),
-    LOAD: (Role.QC, Role.ENGINEER),
-}
+SLACK_MS: Final = MINUTE_MS
+"""By how much checked elapsed time may fall short before it is worth a word."""
+CHARTED: Final = frozenset(
+    {MessageKind.RELEASED, MessageKind.SIGN_OFF_WANTED, MessageKind.COLD_DELAY, MessageKind.WITHDRAWAL}
+)
+"""Kinds whose message carries the pour's course."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What the service knows about itself in a round."""
+
+    doubts: tuple[str, ...] = ()
+    """Why every gate is suspended: clock, store, log."""
+    elapsed_ms: int | None = None
+    """Time that really passed since the pour's end, by the service's own checked clock; None: there is no end yet."""
 
 
 @dataclass
@@ -39,6 +52,12 @@ class Work:
     gates: dict[Operation, Gate]
     holds: dict[HoldKind, Hold]
     memory: dict[str, Any]
+    in_force: Mapping[Operation, InForce]
+    """The requirement of each operation."""
+    standing: Standing
+    whole: BayEvidence | None = None
+    """What the readings say if all the hours of the wall clock have passed: what contradicts a release is read in
+    that, since less evidence contradicts nothing. None: `evidence`."""
     verdicts: dict[Operation, Verdict] = field(default_factory=dict)
     messages: list[NewMessage] = field(default_factory=list)
     log: list[LogEntry] = field(default_factory=list)
@@ -46,9 +65,16 @@ class Work:
     wake: set[str] = field(default_factory=set)
 
     @property
-    def plan(self) -> Mapping[Operation, Condition]:
-        """The requirements in force."""
-        return PLANS[self.case.site.plan.use]
+    def plan(self) -> Mapping[Operation, AllRule]:
+        """What must be met for each operation."""
+        return {operation: force.rule for operation, force in self.in_force.items()}
+
+    @cached_property
+    def capped(self) -> bool:
+        """Whether readings of every required sensor are not credited because nobody vouches for their hours."""
+        end_ms, elapsed_ms = self.case.pour.end_ms, self.standing.elapsed_ms
+        newest = [int(s.raw.taken_ms[-1]) for s in self.evidence.sensors if s.placement.required and len(s.raw)]
+        return end_ms is not None and bool(newest) and min(newest) > end_ms + (elapsed_ms or 0) + SLACK_MS
 
     def sentences(self, operation: Operation) -> list[str]:
         """Return the findings as everyone prints them."""
@@ -99,11 +125,25 @@ class Work:
             "exclusions": self.case.bay.exclusions,
             "hour_ms": self.now_ms,
             "findings": self.sentences(Operation(operation)),
+            **self._judged_by(Operation(operation)),
         }
+        if kind in CHARTED:
+            common["chart"] = chart(self.evidence, self.plan.get(Operation(operation)))
         until = next_to_begin(self.now_ms, site.shift, site.zone).ends_ms if permit else None
         self.messages.append(
             NewMessage(kind, self.case.pour.id, subject, epoch, self.now_ms, until, {**common, **facts})
         )
+
+    def _judged_by(self, operation: Operation) -> dict[str, Json]:
+        force = self.in_force.get(operation)
+        if force is None:
+            return {}
+        snapshot = self.gates[operation].snapshot
+        return {"requirement": str(force), "requirement_version": force.version, "snapshot": snapshot}
+
+    def people(self, owner: str) -> list[str]:
+        """Return who owns what a role owns."""
+        return [person.id for person in self.case.site.recipient if person.role == owner]
 
     def told(self) -> tuple[NewMessage, ...]:
         """Return the messages, each with the operations that are not released once the whole round is over."""
@@ -123,7 +163,7 @@ class Work:
             HoldKind.FREEZE_SUSPECTED: MessageKind.FREEZE_SUSPECTED,
             HoldKind.FREEZE_LOCKED: MessageKind.FREEZE_LOCKED,
         }.get(kind, MessageKind.HOLD)
-        facts = {"hold": kind, "reason": reason, "owner": owner, "how": how}
+        facts = {"hold": kind, "reason": reason, "owner": owner, "how": how, "owner_people": self.people(owner)}
         self.tell(told_as, "", int(self.memory["holds"]), facts)
 
     def lift_hold(self, kind: HoldKind, who: str, reason: str) -> None:
@@ -140,7 +180,9 @@ class Work:
             "pour": self.case.pour.id,
             "operation": operation,
             "plan": self.case.site.plan.model_dump(mode="json"),
-            "requirement": str(self.plan[operation]),
+            "requirement": str(self.in_force[operation]),
+            "requirement_version": self.in_force[operation].version,
+            "mix": self.case.mix.model_dump(mode="json"),
             "calibration": None if calibration is None else calibration.model_dump(mode="json"),
             "evidence_ms": self.evidence.watermark_ms,
             "end_ms": self.case.pour.end_ms,
@@ -159,11 +201,6 @@ class Work:
             raw = s.raw.taken_ms[used].tobytes() + s.raw.milli_c[used].tobytes()
             digests[s.placement.sensor] = hashlib.sha256(raw).hexdigest()
         return digests
-
-
-def signing_roles(operation: Operation) -> tuple[Role, ...]:
-    """Return who may sign an operation; one that no table knows is signed as load is."""
-    return SIGNERS.get(operation, SIGNERS[LOAD])
 
 
 def why(verdict: Verdict) -> str:

@@ -10,13 +10,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from alerts import site_words
+from alerts.routing import unreachable
+from deploy.anchors import anchors_of
+from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.serve import broker_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
 from shared.errors import LockedError, SlabError
-from shared.models.setup import EmailAddress, Setup, WebhookUrl
+from shared.models.people import EmailAddress, WebhookUrl
+from shared.models.setup import Setup
 from shared.ports import Clock
-from shared.store import open_book, open_readings
+from shared.store import open_book, open_readings, read_board, verify_log
+from shared.store.database import FILE
 from shared.store.lock import DataLock
 
 PATIENCE_S: Final = 5.0
@@ -122,7 +128,47 @@ def _set_up(setup: Setup) -> list[Checked]:
     mailed = sum(isinstance(a, EmailAddress) for r in setup.site.recipient for a in r.channels)
     told = sum(bool(r.channels) for r in setup.site.recipient)
     out.append(Checked("recipients", True, f"{told} people can be told, {mailed} by e-mail"))
+    mend = "give a [[recipient]] of a role that hears it a channel"
+    out += [Checked("recipients", False, f"nobody can be told: {kind}", mend) for kind in unreachable(setup.site)]
     return out
+
+
+def _words(setup: Setup) -> Checked:
+    try:
+        site_words.load(Path(setup.folder, site_words.FOLDER))
+    except SlabError as error:
+        return Checked("words", False, str(error), "correct that file, or take it away")
+    own = Path(setup.folder, site_words.FOLDER).is_dir()
+    return Checked("words", True, "the site's own, where it has them" if own else "as they ship")
+
+
+def _heartbeat(setup: Setup) -> Checked:
+    try:
+        url = url_of(setup)
+    except SlabError as error:
+        return Checked("heartbeat", False, str(error), "write the monitor's URL into that file")
+    if url is None:
+        return Checked("heartbeat", True, WATCHED_NOT)
+    return Checked("heartbeat", True, f"a monitor is told every {setup.site.heartbeat.every_s} s; nothing was sent now")
+
+
+def _log(setup: Setup) -> Checked:
+    folder = data_folder(setup)
+    anchors = anchors_of(setup, folder)
+    try:
+        with read_board(folder) as book:
+            doubts = book.doubts()
+        lines, _ = verify_log(folder, anchors.read())
+    except SlabError as error:
+        if not (folder / FILE).exists():
+            return Checked("log", True, "not begun: there is no site book yet")
+        return Checked("log", False, str(error), "restore the newest book; nothing is released meanwhile")
+    if doubts:
+        said = "; ".join(d.reason for d in doubts)
+        mend = "mend it, then: slabhour resume " + " / ".join(d.kind for d in doubts)
+        return Checked("log", False, f"in doubt, every gate is suspended: {said}", mend)
+    elsewhere = "" if setup.site.site.anchors else "; on another disk ([site] anchors) they would be worth more"
+    return Checked("log", True, f"{lines} lines, whole; its anchors are in {anchors.path}{elsewhere}")
 
 
 def _clock(setup: Setup, clock: Clock) -> Checked:
@@ -136,7 +182,7 @@ def _clock(setup: Setup, clock: Clock) -> Checked:
 def check(setup: Setup, clock: Clock, say: Callable[[Checked], None]) -> bool:
     """Look at everything, say each finding, return whether all is well."""
     found = [*_set_up(setup), _stores(setup, clock), _broker(setup), *_email(setup), *_secrets(setup)]
-    found.append(_clock(setup, clock))
+    found += [_words(setup), _log(setup), _heartbeat(setup), _clock(setup, clock)]
     for one in found:
         say(one)
     return all(one.ok for one in found)

@@ -181,7 +181,7 @@ def turn(service: Service, clock: SimulatedClock, event: Event) -> ActRefusedErr
             service.apply(event.act)
         except ActRefusedError as error:
             refused = error
-    service.rounds.run_due()
+    service.tick()
     service.dispatcher.run_due()
     return refused
 

@@ -1,4 +1,4 @@
-"""Everything in one process: broker child, listener, tick, dispatcher, control socket, watchdog."""
+"""Everything in one process: broker child, listener, tick, dispatcher, control socket, watchdog, heartbeat."""
 
 from __future__ import annotations
 
@@ -13,9 +13,11 @@ from pathlib import Path
 from types import FrameType
 from typing import Final
 
-from alerts.transport import ChildTransport
+from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
 from deploy.control import ControlSocket
+from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
+from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
@@ -40,6 +42,7 @@ class DispatchLoop:
         self._run_due = run_due
         self._every_s = every_s
         self._closing = threading.Event()
+        self._woken = threading.Event()
         self._thread = threading.Thread(target=self._run, name="dispatcher", daemon=True)
         self._turned = time.monotonic()
 
@@ -48,9 +51,14 @@ class DispatchLoop:
         self._turned = time.monotonic()
         self._thread.start()
 
+    def wake(self) -> None:
+        """Turn at once: something may have been written that must be told."""
+        self._woken.set()
+
     def close(self) -> None:
         """Finish the turn that is running, and end."""
         self._closing.set()
+        self.wake()
         self._thread.join()
 
     def stale_s(self) -> float:
@@ -59,12 +67,13 @@ class DispatchLoop:
 
     def _run(self) -> None:
         while not self._closing.is_set():
+            self._woken.clear()
             try:
                 self._run_due()
             except Exception:
                 LOG.exception("the dispatcher's turn failed; the next one tries again")
             self._turned = time.monotonic()
-            self._closing.wait(self._every_s)
+            self._woken.wait(self._every_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +109,13 @@ def _now(act: Act, clock: Clock) -> Act:
     return act.model_copy(update={"at": instant(clock.now())})
 
 
+def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:
+    site = service.setup.site
+    return Heartbeat(site.site.site_id, monitor, site.heartbeat.every_s, test, service.book.service.log_head)
+
+
 @contextmanager
-def running(setup: Setup, clock: Clock, *, rate: float = 1.0) -> Iterator[Running]:
+def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transport | None = None) -> Iterator[Running]:
     """Lend a service with all loops turning; end them in the order in which nothing is lost.
 
     Must be entered from the main thread, which the broker child lives and dies with.
@@ -110,24 +124,38 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0) -> Iterator[Runnin
         setup: the site.
         clock: site time.
         rate: site seconds a real second.
+        transport: how worded messages leave; None: by a child process for each.
     """
     every_s = max(SHORTEST_S, EVERY_MS / 1000.0 / rate)
+    address, monitor = broker_address(setup), url_of(setup)
     with ExitStack() as stack:
-        service = stack.enter_context(build(setup, clock=clock, transport=ChildTransport(setup), senders=SENDERS))
+        # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
+        leave = ChildTransport(setup) if transport is None else transport
+        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS))
         if setup.site.broker.kind == "embedded":
             stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port))
         if lost := service.dispatcher.recover():
             LOG.warning("%d deliveries were running when the service last ended: they count as unsure", lost)
         dispatch = stack.enter_context(closing(DispatchLoop(service.dispatcher.run_due, every_s)))
-        tick = TickScheduler(service.rounds.run_due, every_s)
+
+        def tick_and_tell() -> None:
+            service.tick()
+            dispatch.wake()
+
+        def apply_and_tell(act: Act) -> None:
+            service.apply(_now(act, clock))
+            dispatch.wake()
+
+        tick = TickScheduler(tick_and_tell, every_s)
         stack.callback(tick.stop)
-        listener = Listener(broker_address(setup), setup.site.site.site_id, service.intake)
+        listener = Listener(address, setup.site.site.site_id, service.intake)
         stack.callback(listener.stop)
-        hear = ControlSocket(service.folder, lambda act: service.apply(_now(act, clock)))
-        control = stack.enter_context(closing(hear))
+        control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
         watchdog = stack.enter_context(closing(Watchdog(loops)))
-        for part in (dispatch, tick, listener, control, watchdog):
+        test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate)
+        heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
+        for part in (dispatch, tick, listener, control, watchdog, heartbeat):
             part.start()
         yield Running(service, listener)
 
@@ -155,6 +183,8 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         site = setup.site.site
         say(f"slabhour serves {site.name} from {parts.service.folder}")
         say(f"readings: MQTT on {where.host}:{where.port}, topics slabhour/{site.id}/r/<logger>; Ctrl-C stops")
+        if setup.site.heartbeat.url_file is None:
+            say(WATCHED_NOT)
         reason: str | None = None
         while not stop.wait(1.0):
             now = parts.listener.healthy()

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 from zoneinfo import ZoneInfo
 
+from deploy.heartbeat import WATCHED_NOT
 from shared import units
 from shared.models.acts import instant
-from shared.models.base import STRIP, Operation
-from shared.models.decisions import Estimate, GateState, Verdict
-from shared.models.messages import Delivery, DeliveryState
+from shared.models.base import LOAD, STRIP, WALK, Operation
+from shared.models.decisions import Estimate, Gate, GateState, Hold, Verdict
+from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.ports import BoardBook, BoardRow
 
 CAUTION: Final = (
@@ -31,6 +32,9 @@ LOOK_FIRST: Final = (
     GateState.DONE,
 )
 """Board order: what a person must look at stands first."""
+RELEASES: Final = frozenset({MessageKind.RELEASED, MessageKind.MET_NOT_SIGNED})
+ACTED_ON: Final = frozenset({GateState.MET, GateState.RELEASED, GateState.UNDER_WAY})
+Permits: TypeAlias = Mapping[tuple[str, str, int], Message]
 
 
 def verdict_words(row: BoardRow, operation: Operation) -> str:
@@ -46,7 +50,7 @@ def verdict_words(row: BoardRow, operation: Operation) -> str:
 
 def _because(row: BoardRow, state: GateState, verdict: Verdict | None, reason: str) -> str:
     if state is GateState.HOLD:
-        return ": " + "; ".join(f"{h.reason} ({h.owner}: {h.how})" for h in row.holds)
+        return ": " + "; ".join(map(_hold_words, row.holds))
     if state is GateState.NOT_SET_UP:
         missing = verdict.missing if verdict is not None else ()
         return f": {'; '.join(missing)}" if missing else ": not looked at yet"
@@ -58,6 +62,10 @@ def _because(row: BoardRow, state: GateState, verdict: Verdict | None, reason: s
     return f": {reason}" if state in {GateState.WITHDRAWN, GateState.SUSPENDED} else ""
 
 
+def _hold_words(hold: Hold) -> str:
+    return f"{hold.reason} ({hold.owner}: {hold.how})"
+
+
 def _number(value: float | None, unit: units.Unit, first: units.System) -> str:
     return units.shown(value, unit, first=first, limit=False)
 
@@ -67,14 +75,19 @@ def _order(row: BoardRow) -> tuple[int, str]:
 
 
 def board_lines(book: BoardBook, now_ms: int | None = None) -> list[str]:
-    """Return the board as lines of text."""
-    site = book.site().site
+    """Return the board as lines of text: what is doubtful about the service itself first."""
+    site_file = book.site()
+    site = site_file.site
     rows = sorted(book.board(), key=_order)
     lines = [f"{site.name} ({site.id})" + ("" if now_ms is None else f"   {_local(now_ms, site.zone)}")]
+    lines += [f"IN DOUBT, every gate is suspended: {d.reason} (`slabhour resume {d.kind}`)" for d in book.doubts()]
+    if site_file.heartbeat.url_file is None:
+        lines.append(WATCHED_NOT)
     if not rows:
         lines.append("no pours yet: `slabhour pour start BAY POUR` begins one")
+    permits = current_permits(book.messages())
     for row in rows:
-        lines += _pour_lines(row, site.units, site.zone)
+        lines += _pour_lines(row, site.units, site.zone, permits)
     waiting = [d for d in book.deliveries() if d.state in {DeliveryState.UNSURE, DeliveryState.ESCALATED}]
     if waiting:
         lines.append(f"deliveries that need a person: {', '.join(_delivery(d) for d in waiting[-8:])}")
@@ -85,7 +98,25 @@ def _delivery(d: Delivery) -> str:
     return f"no. {d.message} to {d.recipient} {d.state}"
 
 
-def _pour_lines(row: BoardRow, first: units.System, zone: str) -> list[str]:
+def current_permits(messages: Sequence[Message]) -> Permits:
+    """Return the newest release, or "requirement met, not signed", of each (pour, operation, epoch)."""
+    return {(m.pour, m.subject, m.epoch): m for m in messages if m.kind in RELEASES}
+
+
+def permit_of(gate: Gate, permits: Permits) -> Message | None:
+    """Return the message by which people act on a gate now, if there is one."""
+    if gate.state not in ACTED_ON:
+        return None
+    return permits.get((gate.pour, gate.operation, gate.epoch))
+
+
+def in_order(operations: Iterable[Operation]) -> list[Operation]:
+    """Return operations as boards show them: strip, walk, load, then the others by name."""
+    given = set(operations)
+    return [op for op in (STRIP, WALK, LOAD) if op in given] + sorted(given - {STRIP, WALK, LOAD})
+
+
+def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits) -> list[str]:
     e = row.state.estimate
     head = f"\n{row.pour.bay}  floor {row.floor}  pour {row.pour.id}"
     if e is None:
@@ -98,7 +129,13 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str) -> list[str]:
         f"{head}  {age}  coldest {_number(e.coldest_c, 'degC', first)}{evidence}",
         f"    strength: lower bound {bound}, estimate {estimate}; {counted or 'no counted hours yet'}",
     ]
-    return lines + [f"    {op:<6}{verdict_words(row, op)}" for op in row.gates]
+    if not any(g.state is GateState.HOLD for g in row.gates.values()):
+        lines += [f"    hold: {_hold_words(h)}" for h in row.holds]
+    for op in in_order(row.gates):
+        permit = permit_of(row.gates[op], permits)
+        told = "" if permit is None else f"  [no. {permit.no}, check code {permit.code}]"
+        lines.append(f"    {op:<6}{verdict_words(row, op)}{told}")
+    return lines
 
 
 def _local(at_ms: int, zone: str) -> str:
@@ -107,9 +144,12 @@ def _local(at_ms: int, zone: str) -> str:
 
 def board_json(book: BoardBook) -> Mapping[str, Any]:
     """Return the board for other programs."""
+    site, permits = book.site(), current_permits(book.messages())
     return {
-        "site": book.site().site.id,
-        "pours": [_row_json(row) for row in sorted(book.board(), key=_order)],
+        "site": site.site.id,
+        "doubts": [asdict(d) for d in book.doubts()],
+        "silence_watched": site.heartbeat.url_file is not None,
+        "pours": [_row_json(row, permits) for row in sorted(book.board(), key=_order)],
         "caution": CAUTION.replace("\n", " "),
     }
 
@@ -118,15 +158,23 @@ def _estimate_json(estimate: Estimate | None) -> Mapping[str, Any] | None:
     return None if estimate is None else asdict(estimate)
 
 
-def _row_json(row: BoardRow) -> Mapping[str, Any]:
+def _row_json(row: BoardRow, permits: Permits) -> Mapping[str, Any]:
     return {
         "bay": row.pour.bay,
         "floor": row.floor,
         "pour": row.pour.id,
         "estimate": _estimate_json(row.state.estimate),
         "holds": [asdict(h) for h in row.holds],
-        "gates": {
-            op: {"state": g.state, "epoch": g.epoch, "since_ms": g.changed_ms, "verdict": verdict_words(row, op)}
-            for op, g in row.gates.items()
-        },
+        "gates": {op: _gate_json(row, op, permit_of(row.gates[op], permits)) for op in in_order(row.gates)},
+    }
+
+
+def _gate_json(row: BoardRow, operation: Operation, permit: Message | None) -> Mapping[str, Any]:
+    gate = row.gates[operation]
+    return {
+        "state": gate.state,
+        "epoch": gate.epoch,
+        "since_ms": gate.changed_ms,
+        "verdict": verdict_words(row, operation),
+        "message": None if permit is None else {"no": permit.no, "code": permit.code},
     }

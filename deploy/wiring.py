@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
 
-from alerts.acts import confirm
+from alerts import site_words
+from alerts.acts import apply as apply_alerts_act
 from alerts.dispatcher import Dispatcher
 from alerts.transport import Transport
 from cure.acts import PourActs
+from cure.days import Days
 from cure.rounds import Rounds
+from deploy.anchors import anchors_of
+from deploy.standing import SelfCheck
 from ingest.intake import Intake
-from shared.models.acts import Act, Confirm
+from shared.errors import StoreError
+from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume
 from shared.models.setup import Setup
 from shared.ports import Clock, Readings
 from shared.store import open_book, open_readings
 from shared.store.book import SiteBook
 from shared.store.lock import DataLock
+
+LOG: Final = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +43,30 @@ class Service:
     rounds: Rounds
     dispatcher: Dispatcher
     pour_acts: PourActs
+    self_check: SelfCheck
+    days: Days
+
+    def tick(self) -> None:
+        """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
+        try:
+            self.self_check.look()
+        except StoreError as error:
+            # The rounds see a clock that jumped for themselves.
+            LOG.error("the look at the clock could not be written down: %s", error)
+        self.rounds.run_due()
+        try:
+            self.days.run_due()
+        except StoreError as error:
+            LOG.error("a list of the day could not be written, the next tick tries again: %s", error)
 
     def apply(self, act: Act) -> None:
         """Carry out what a person did. Raises `ActRefusedError`, with nothing done."""
-        if isinstance(act, Confirm):
-            confirm(self.book.alerts, act)
+        if isinstance(act, AlertsAct):
+            apply_alerts_act(self.book.alerts, self.setup, act, self.clock.now())
+        elif isinstance(act, Resume):
+            self.self_check.resume(act)
+        elif isinstance(act, FileDocument | Require):
+            self.pour_acts.apply_to_site(act)
         else:
             self.pour_acts.apply(act)
 
@@ -79,7 +107,13 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         intake = Intake(setup.site.site.site_id, readings, book.ingest, clock)
         # stored reading -> decision and message, in one transaction
         rounds = Rounds(readings, book.cure, clock)
+        acts = PourActs(setup.site, rounds)
+        # the service about itself: nothing is decided or sent before log and clock are looked at
+        check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder))
+        check.begin()
         # message -> delivery
-        with closing(Dispatcher(setup, book.alerts, clock, transport, senders)) as dispatcher:
-            acts = PourActs(setup.site, rounds)
-            yield Service(setup, folder, clock, readings, book, intake, rounds, dispatcher, acts)
+        own = site_words.load(Path(setup.folder, site_words.FOLDER))
+        with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
+            days = Days(setup.site, book.board, book.cure, book.service, readings, clock)
+            yield Service(setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days)
+        check.end()

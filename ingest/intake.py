@@ -10,8 +10,10 @@ from typing import Final
 
 from ingest.payloads import FORMATS
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, quoted
-from ingest.payloads.strict_json import LIMIT_BYTES
-from ingest.screening import screen
+from ingest.payloads.strict_json import LIMIT_BYTES, PayloadError, load
+from ingest.screening import ahead, screen
+from shared.elapsed import SANE_FROM_MS
+from shared.errors import StoreError
 from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
@@ -22,6 +24,9 @@ REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
 ROWS: Final = "rows"
 """Stands for the topic of a reading that came by no message."""
+
+CANARY: Final = LoggerId("*canary")
+"""Stands where a logger would; none can be called so."""
 
 _log = logging.getLogger(__name__)
 
@@ -44,6 +49,18 @@ class _Sheet:
     rows: list[Reading] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
     heard: list[Heard] = field(default_factory=list)
+    ahead: set[tuple[SensorId, Ms]] = field(default_factory=set)
+    """Keys that were once refused for lying ahead: they do not ripen, whenever they come again."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """A message of a logger, decoded."""
+
+    message: Incoming
+    received_ms: Ms
+    logger: LoggerId
+    decoded: Decoded
 
 
 class _Memory:
@@ -88,26 +105,31 @@ class Intake:
     ) -> None:
         """`on_step` is called with the name of each step as it is done: where tests break in."""
         self._topic: Final = re.compile(rf"slabhour/{re.escape(site_id)}/r/([a-z0-9-]{{1,32}})")
+        self._canary: Final = f"slabhour/{site_id}/canary"
         self._readings = readings
         self._book = book
         self._clock = clock
         self._on_step = on_step
         self._decoder = decoder
         self._noted = _Memory()
-        self._early = _Memory()
 
     def incoming(self, topic: str, payload: bytes) -> Incoming:
-        """Return the message stamped with the hour it came."""
-        return Incoming(topic, payload, self._clock.now())
+        """Return the message stamped with the hour it came; a clock that cannot be right stamps nothing."""
+        now = self._clock.now()
+        return Incoming(topic, payload, now if now >= SANE_FROM_MS else None)
 
     def take(self, batch: Sequence[Incoming]) -> None:
         """Store, refuse and note everything in the batch. Raises `StoreError`: then nothing may be acknowledged."""
-        placed = self._placements()
         now = self._clock.now()
+        if now < SANE_FROM_MS:
+            # Each would be refused for lying ahead, for good; the broker keeps them until the hour is known.
+            raise StoreError("the service's clock cannot be right: no reading is taken in until it is")
+        placed = self._placements()
         sheet = _Sheet()
-        for message in batch:
-            received = now if message.received_ms is None else message.received_ms
-            self._read(message, received, placed, sheet)
+        opened = [one for message in batch if (one := self._opened(message, now, sheet)) is not None]
+        self._recall(sheet, [record for one in opened for record in one.decoded.records])
+        for one in opened:
+            self._read(one, placed, sheet)
         self._on_step("decoded")
         self._write(sheet)
 
@@ -115,14 +137,16 @@ class Intake:
         """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
         placed = self._placements()
         sheet = _Sheet()
-        for row in readings:
-            record = Record(row.sensor, row.taken_ms, row.milli_c)
-            fault = self._screened(record, row.received_ms, placed)
+        records = [Record(row.sensor, row.taken_ms, row.milli_c) for row in readings]
+        self._recall(sheet, records)
+        for row, record in zip(readings, records, strict=True):
+            fault = _screened(record, row.received_ms, placed, sheet)
             if fault is None:
                 sheet.rows.append(row)
             else:
                 said = f"{row.sensor},{row.taken_ms},{row.milli_c}".encode("utf-8", "backslashreplace")
-                sheet.refused.append(Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor))
+                refused = Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor, fault.taken_ms)
+                sheet.refused.append(refused)
         self._write(sheet)
 
     def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
@@ -131,18 +155,28 @@ class Intake:
             placed.setdefault(placement.sensor, []).append(placement)
         return placed
 
-    def _read(
-        self, message: Incoming, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet
-    ) -> None:
+    def _recall(self, sheet: _Sheet, records: Sequence[Record]) -> None:
+        if records:
+            sheet.ahead.update(self._book.refused_ahead({(r.sensor, r.taken_ms) for r in records}))
+
+    def _opened(self, message: Incoming, now: Ms, sheet: _Sheet) -> _Opened | None:
+        """Return a logger's message; anything else is dealt with here."""
+        received = now if message.received_ms is None else message.received_ms
+        if message.topic == self._canary:
+            _hear_canary(message, received, sheet)
+            return None
         match = self._topic.fullmatch(message.topic)
         if match is None:
             _refuse(message, received, [Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")], sheet)
-            return
+            return None
         logger = LoggerId(match[1])
-        decoded = self._decoded(logger, message.payload)
+        return _Opened(message, received, logger, self._decoded(logger, message.payload))
+
+    def _read(self, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet) -> None:
+        logger, received, decoded = opened.logger, opened.received_ms, opened.decoded
         faults = list(decoded.faults)
         for record in decoded.records:
-            fault = self._screened(record, received, placed)
+            fault = _screened(record, received, placed, sheet)
             if fault is None:
                 sheet.rows.append(Reading(record.sensor, record.taken_ms, record.milli_c, received))
             else:
@@ -155,7 +189,7 @@ class Intake:
                 )
             else:
                 faults.append(Fault(Reason.UNKNOWN_SENSOR, f"no sensor of {logger} is placed"))
-        _refuse(message, received, faults, sheet)
+        _refuse(opened.message, received, faults, sheet)
 
     def _decoded(self, logger: LoggerId, payload: bytes) -> Decoded:
         try:
@@ -163,18 +197,6 @@ class Intake:
         except Exception as error:  # noqa: BLE001  one message must never stop those behind it; it is kept and named
             _log.exception("decoder failed on a message of %s", logger)
             return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
-
-    def _screened(self, record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]]) -> Fault | None:
-        key = (record.sensor, record.taken_ms)
-        # What came before its time does not ripen: sent again, it is judged by the hour when it first came.
-        first = self._early.get(key, received)
-        found = screen(record, placed.get(record.sensor, ()), first)
-        if found is None:
-            return None
-        reason, detail = found
-        if reason is Reason.CLOCK_FUTURE:
-            self._early.put(key, first)
-        return Fault(reason, detail, record.sensor)
 
     def _write(self, sheet: _Sheet) -> None:
         replaced = self._replaced(sheet.rows)
@@ -219,21 +241,58 @@ class Intake:
         ]
 
 
+def _screened(
+    record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet
+) -> Fault | None:
+    key = (record.sensor, record.taken_ms)
+    found = ahead(record) if key in sheet.ahead else screen(record, placed.get(record.sensor, ()), received)
+    if found is None:
+        return None
+    reason, detail = found
+    if reason is not Reason.CLOCK_FUTURE:
+        return Fault(reason, detail, record.sensor)
+    # Another copy may wait in this very batch, with a later hour of receipt.
+    sheet.ahead.add(key)
+    return Fault(reason, detail, record.sensor, record.taken_ms)
+
+
+def _hear_canary(message: Incoming, received: Ms, sheet: _Sheet) -> None:
+    """Note the service's own test message as one of a logger of its own: it takes the whole way of a reading."""
+    try:
+        said = load(message.payload)
+        number = int(said["canary"])
+        if not 0 <= number < 2**53:
+            raise ValueError(number)
+    except PayloadError as error:
+        _refuse(message, received, [error.fault], sheet)
+    except (KeyError, TypeError, ValueError, OverflowError):
+        _refuse(message, received, [Fault(Reason.SCHEMA, 'a canary is {"canary": whole number}')], sheet)
+    else:
+        sheet.heard.append(Heard(CANARY, received, sequence=number))
+
+
 def _refuse(message: Incoming, received: Ms, faults: Sequence[Fault], sheet: _Sheet) -> None:
-    """Add one refusal a reason and sensor: each keeps the whole payload, and a pack may have hundreds of records."""
-    grouped: dict[tuple[Reason, SensorId | None], list[str]] = {}
+    """Add one refusal a reason and sensor: each keeps the whole payload, and a pack may have hundreds of records.
+
+    Of what lay ahead every hour is kept, or it would ripen; the payload stands with the first.
+    """
+    grouped: dict[tuple[Reason, SensorId | None, Ms | None], list[str]] = {}
     for fault in faults:
-        grouped.setdefault((fault.reason, fault.sensor), []).append(fault.detail)
+        grouped.setdefault((fault.reason, fault.sensor, fault.taken_ms), []).append(fault.detail)
     whole = len(message.payload) <= LIMIT_BYTES
+    payload = message.payload if whole else message.payload[:KEPT_OF_TOO_BIG_BYTES]
     topic = message.topic if message.topic.isprintable() and len(message.topic) <= 200 else quoted(message.topic)
-    for (reason, sensor), details in grouped.items():
+    kept: set[tuple[Reason, SensorId | None]] = set()
+    for (reason, sensor, taken_ms), details in grouped.items():
         sheet.refused.append(
             Refused(
                 received_ms=received,
                 topic=topic,
-                payload=message.payload if whole else message.payload[:KEPT_OF_TOO_BIG_BYTES],
+                payload=b"" if (reason, sensor) in kept else payload,
                 reason=reason,
                 detail=details[0] if len(details) == 1 else f"{details[0]} (and {len(details) - 1} more)",
                 sensor=sensor,
+                taken_ms=taken_ms,
             )
         )
+        kept.add((reason, sensor))

@@ -56,6 +56,13 @@ class BrokerAddress:
         tls = parts.scheme == "mqtts"
         return cls(parts.hostname or "", parts.port or (8883 if tls else 1883), user, password, tls, ca_file)
 
+    def sign_in(self, client: mqtt.Client) -> None:
+        """Make a client ready to connect here."""
+        if self.user is not None:
+            client.username_pw_set(self.user, self.password)
+        if self.tls:
+            client.tls_set(ca_certs=self.ca_file)
+
 
 @dataclass(slots=True)
 class Counters:
@@ -81,6 +88,7 @@ class Listener:
         self._broker = broker
         self._client_id: Final = f"slabhour-{site_id}-ingest"
         self._filter: Final = f"slabhour/{site_id}/r/+"
+        self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake
         self._writer = Writer(intake.take, self._stored, self._ask_again)
         self._thread = Thread(target=self._run, name="ingest-network", daemon=True)
@@ -186,10 +194,7 @@ class Listener:
         client.on_connect = self._on_connect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
-        if self._broker.user is not None:
-            client.username_pw_set(self._broker.user, self._broker.password)
-        if self._broker.tls:
-            client.tls_set(ca_certs=self._broker.ca_file)
+        self._broker.sign_in(client)
         return client
 
     def _at_work(self) -> bool:
@@ -223,12 +228,15 @@ class Listener:
             _log.error("the broker has forgotten our session; what it held for us is lost")
         self._counters.connections += 1
         # Always, also into a kept session: some brokers lose subscriptions.
-        client.subscribe(self._filter, qos=1)
+        client.subscribe([(self._filter, 1), (self._canary, 1)])
 
     def _on_subscribe(
         self, _client: mqtt.Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
     ) -> None:
-        if any(reason.is_failure for reason in reasons):
+        of_readings, *of_canary = reasons
+        if any(reason.is_failure for reason in of_canary):
+            _log.warning("the broker refuses the subscription to %s: no heartbeat can be sent", self._canary)
+        if of_readings.is_failure:
             self._say(f"the broker refuses the subscription to {self._filter}")
             # It is tried again, as a refused connection is: somebody may mend the broker's permissions.
             self._again.set()

@@ -15,9 +15,10 @@ from shared.models.decisions import Placement
 from shared.models.readings import Reason
 from shared.models.setup import Zone
 
-CONCRETE_MILLI_C: Final = (-20_000, 70_000)
-"""70 degC: the peak temperature that EN 13670, 8.5 allows (from memory, not held in hand). A thin slab stays far
-below it, and the Fahrenheit number of a warm slab does not. -20 degC: colder concrete earns nothing either way."""
+CONCRETE_MILLI_C: Final = (-20_000, 80_000)
+"""70 degC is the peak that EN 13670, 8.5 allows (from memory, not held in hand): what is hotter must be told, so it is
+kept; 85 degC is what a sensor says before it has measured. The Fahrenheit number of a warm slab is found out by its
+first hour (`cure.doubts`). -20 degC: colder concrete earns nothing either way."""
 AIR_MILLI_C: Final = (-50_000, 60_000)
 """Weather of any site, with a logger in the sun."""
 ALWAYS_KEPT_MILLI_C: Final = (-2_000, 2_000)
@@ -38,6 +39,11 @@ def _within(milli_c: MilliC, limits: tuple[MilliC, MilliC]) -> bool:
     return limits[0] <= milli_c <= limits[1]
 
 
+def ahead(record: Record) -> tuple[Reason, str]:
+    """Return why a record is refused whose hour lay ahead of the site's clock when it first came."""
+    return Reason.CLOCK_FUTURE, f"{record.sensor}: taken at {record.taken_ms} ms, ahead of the site's clock"
+
+
 def screen(record: Record, placements: Sequence[Placement], received_ms: Ms) -> tuple[Reason, str] | None:
     """Return why the record is refused, or None. The words do not depend on the hour: a resent refusal is the same one.
 
@@ -49,7 +55,7 @@ def screen(record: Record, placements: Sequence[Placement], received_ms: Ms) -> 
     if not placements:
         return Reason.UNKNOWN_SENSOR, f"{record.sensor} is placed in no bay of the site file"
     if not record.taken_ms <= received_ms + AHEAD_MS:
-        return Reason.CLOCK_FUTURE, f"{record.sensor}: taken at {record.taken_ms} ms, ahead of the site's clock"
+        return ahead(record)
     if not record.taken_ms >= received_ms - OLDEST_MS:
         return Reason.CLOCK_PAST, f"{record.sensor}: taken at {record.taken_ms} ms, more than 14 days ago"
     if _within(record.milli_c, ALWAYS_KEPT_MILLI_C):

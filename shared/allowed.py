@@ -12,6 +12,8 @@ Schema: TypeAlias = dict[str, Any]
 PATTERNS: Final = {
     r"^[a-z0-9-]{1,32}$": "letters a-z, digits, dashes, 1 to 32 of them",
     r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$": 'logger.channel, such as "lg-01.1": a-z, digits, dashes; a dot; 1 or 2 digits',
+    r"^([01]\d|2[0-3]):[0-5]\d$": 'an hour of the day, such as "06:15"',
+    r"^[a-z][a-z -]{0,31}$": "letters a-z, blanks and dashes, a letter first, 1 to 32 of them",
     r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$": 'two hours of the day, such as "06:30-17:00"',
     r"^[^\r\n]*$": "one line of text",
     r"^mqtts?://[^/\s:]+(:\d{1,5})?$": 'mqtt://host:port or mqtts://host:port, such as "mqtts://broker.lan:8883"',
@@ -48,6 +50,9 @@ def resolve(schema: Schema, loc: Sequence[str | int]) -> tuple[Path, Schema]:
         if tags_of is not None and step in tags_of:
             node = _plain(schema, {"$ref": tags_of[step]})
             continue
+        if isinstance(step, str) and (told := _told_by(schema, node, step)) is not None:
+            node = told
+            continue
         path = (*path, step)
         if isinstance(step, int):
             ordered = node.get("prefixItems", ())
@@ -58,6 +63,12 @@ def resolve(schema: Schema, loc: Sequence[str | int]) -> tuple[Path, Schema]:
             return path, node
         node = _plain(schema, node)
     return path, node
+
+
+def _told_by(schema: Schema, node: Schema, tag: str) -> Schema | None:
+    """Return the table among several that is told by a key of its own."""
+    several = () if "discriminator" in node else node.get("oneOf", ())
+    return next((n for n in (_plain(schema, one) for one in several) if tag in n["properties"]), None)
 
 
 def keys(schema: Schema, node: Schema) -> list[str]:
@@ -100,6 +111,8 @@ def _words(schema: Schema, node: Schema, name: str) -> str:
             return _list(schema, node, name)
     if "properties" in node:
         return "a table with: " + ", ".join(node["properties"])
+    if "discriminator" not in node:
+        return "a table with one of: " + ", ".join(next(iter(keys(schema, one))) for one in node["oneOf"])
     return "a table with its kind: " + _choices(tags(schema, node)["enum"])
 
 
@@ -134,5 +147,6 @@ def _list(schema: Schema, node: Schema, name: str) -> str:
     if "prefixItems" in node:
         parts = node["prefixItems"]
         return f"a list of {len(parts)}, each {words(schema, parts[0], '')}"
-    least = "at least one" if node.get("minItems", 0) > 0 else "any number"
-    return f"a list of {least}, each {words(schema, node['items'], name)}"
+    least = node.get("minItems", 0)
+    many = {0: "any number", 1: "at least one"}.get(least, f"at least {least}")
+    return f"a list of {many}, each {words(schema, node['items'], name)}"

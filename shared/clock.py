@@ -12,7 +12,9 @@ from pathlib import Path
 from threading import Lock
 from typing import Final
 
+from shared.elapsed import Look
 from shared.models.base import Ms
+from shared.ports import Clock
 
 _TIME_ERROR: Final = 5
 """adjtimex(2): the kernel's clock is not synchronised."""
@@ -21,6 +23,20 @@ _TIME_ERROR: Final = 5
 def _boot() -> tuple[str, int]:
     boot_id = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
     return boot_id, time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
+
+
+_AT_ONCE_MS: Final = 1_000
+_TRIES: Final = 100
+
+
+def look(clock: Clock) -> Look:
+    """Return what the clocks say at one moment: a process that was held up between two of them looks again."""
+    for _ in range(_TRIES):
+        before, wall_ms, synchronised = clock.boot(), clock.now(), clock.synchronised()
+        boot, boot_ms = clock.boot()
+        if before[0] == boot and boot_ms - before[1] <= _AT_ONCE_MS:
+            break
+    return Look(wall_ms, boot, boot_ms, synchronised)
 
 
 class SystemClock:
@@ -54,7 +70,7 @@ class SimulatedClock:
         return self._now
 
     def boot(self) -> tuple[str, int]:
-        return "simulated", self._now - self._start
+        return f"simulated-{self._start}", self._now - self._start
 
     def synchronised(self) -> bool:
         return self.is_synchronised

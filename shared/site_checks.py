@@ -10,49 +10,20 @@ from collections.abc import Callable, Iterator, Sequence
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
-from typing import Any, Final
+from typing import Final
 
-from pydantic import BaseModel
-
-from shared.models.setup import BrokerSettings, Role, SensorSettings, SiteSettings, Zone
+from shared.models.people import is_allowed
+from shared.models.setup import BrokerSettings, SensorSettings, SiteSettings, Zone
+from shared.requirement_checks import REQUIREMENT_CHECKS
+from shared.site_tables import ids, in_force, listed, nested, table_of, tables
 from shared.toml_lines import Path
 from shared.toml_model import Doubt, Table, shown
 
 AIR: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
-MAY_SIGN: Final = frozenset({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 THINNEST_MM: Final = 75
 WIDEST_JOISTS_MM: Final = 1250
 SLOWEST_REQUIRED_S: Final = 1800
 """A sensor slower than this says too little about the first days to be one that a release rests on."""
-
-
-def _tables(table: Table, name: str) -> Iterator[tuple[Path, Table]]:
-    """Yield the tables of an array of tables with their paths."""
-    for index, entry in enumerate(table.get(name) or ()):
-        if isinstance(entry, dict):
-            yield (name, index), entry
-
-
-def _nested(entry: Table, path: Path, name: str) -> Iterator[tuple[Path, Table]]:
-    for (_, index), inner in _tables(entry, name):
-        yield (*path, name, index), inner
-
-
-def _table(table: Table, name: str) -> Table:
-    return table.get(name) or {}
-
-
-def _or_default(entry: Table, model: type[BaseModel], name: str) -> Any:
-    """Return the value in force; None when the one that is written is at fault."""
-    return entry.get(name, model.model_fields[name].default)
-
-
-def _ids(table: Table, name: str) -> list[str]:
-    return [entry["id"] for _, entry in _tables(table, name) if entry.get("id") is not None]
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(f'"{n}"' for n in names) or "none"
 
 
 @cache
@@ -63,7 +34,7 @@ def zones() -> frozenset[str]:
 
 def zone_exists(table: Table) -> Iterator[Doubt]:
     """The site's time zone is one of the IANA's."""
-    zone = _table(table, "site").get("zone")
+    zone = table_of(table, "site").get("zone")
     if zone is not None and zone not in zones():
         near = get_close_matches(zone, sorted(zones()), n=1)
         hint = f'"{near[0]}" (nearest)' if near else 'such as "America/Halifax"'
@@ -72,7 +43,7 @@ def zone_exists(table: Table) -> Iterator[Doubt]:
 
 def shifts_have_two_ends(table: Table) -> Iterator[Doubt]:
     """A shift that begins when it ends could mean no hour or every hour."""
-    places = [(("site",), _table(table, "site")), *_tables(table, "recipient")]
+    places = [(("site",), table_of(table, "site")), *tables(table, "recipient")]
     for path, entry in places:
         shift = entry.get("shift")
         if shift is not None and len(set(shift.split("-"))) == 1:
@@ -81,8 +52,8 @@ def shifts_have_two_ends(table: Table) -> Iterator[Doubt]:
 
 def ids_are_unique(table: Table) -> Iterator[Doubt]:
     """Mix, bay and recipient ids each, and sensor ids over all bays, occur once."""
-    groups = [list(_tables(table, name)) for name in ("mix", "bay", "recipient")]
-    groups.append([s for path, bay in _tables(table, "bay") for s in _nested(bay, path, "sensors")])
+    groups = [list(tables(table, name)) for name in ("mix", "bay", "recipient")]
+    groups.append([s for path, bay in tables(table, "bay") for s in nested(bay, path, "sensors")])
     for group in groups:
         seen: set[str] = set()
         for path, entry in group:
@@ -95,45 +66,45 @@ def ids_are_unique(table: Table) -> Iterator[Doubt]:
 
 def mixes_exist(table: Table) -> Iterator[Doubt]:
     """Every bay's mix is set up."""
-    known = _ids(table, "mix")
-    for path, bay in _tables(table, "bay"):
+    known = ids(table, "mix")
+    for path, bay in tables(table, "bay"):
         if bay.get("mix") is not None and bay["mix"] not in known:
-            yield Doubt((*path, "mix"), shown(bay["mix"]), f"the id of a [[mix]]: {_listed(known)}")
+            yield Doubt((*path, "mix"), shown(bay["mix"]), f"the id of a [[mix]]: {listed(known)}")
 
 
 def bays_named_exist(table: Table) -> Iterator[Doubt]:
     """Neighbours and bays below are bays of this site, and others than the bay itself."""
-    known = _ids(table, "bay")
-    for path, bay in _tables(table, "bay"):
+    known = ids(table, "bay")
+    for path, bay in tables(table, "bay"):
         others = [k for k in known if k != bay.get("id")]
         for field in ("neighbours", "below"):
             for index, name in enumerate(bay.get(field) or ()):
                 if name is not None and name not in others:
                     found = "the bay itself" if name == bay.get("id") else shown(name)
-                    yield Doubt((*path, field, index), found, f"the id of another [[bay]]: {_listed(others)}")
+                    yield Doubt((*path, field, index), found, f"the id of another [[bay]]: {listed(others)}")
 
 
 def bays_can_be_judged(table: Table) -> Iterator[Doubt]:
     """Every bay has a required sensor in its concrete: without one nothing would have to be alive."""
-    for path, bay in _tables(table, "bay"):
-        sensors = list(_nested(bay, path, "sensors"))
+    for path, bay in tables(table, "bay"):
+        sensors = list(nested(bay, path, "sensors"))
         unsure = len(sensors) < len(bay.get("sensors") or ()) or any(s.get("zone") is None for _, s in sensors)
         if sensors and not unsure and not any(_is_required(s) for _, s in sensors):
-            concrete = _listed([z for z in Zone if z not in AIR])
+            concrete = listed([z for z in Zone if z not in AIR])
             yield Doubt((*path, "sensors"), "no required sensor in the concrete", f"at least one in: {concrete}")
 
 
 def _is_required(sensor: Table) -> bool:
-    return sensor.get("zone") not in AIR and _or_default(sensor, SensorSettings, "required") is not False
+    return sensor.get("zone") not in AIR and in_force(sensor, SensorSettings, "required") is not False
 
 
 def required_sensors_are_quick(table: Table) -> Iterator[Doubt]:
     """A required sensor in concrete measures at least every 30 minutes."""
     wanted = f"at most {SLOWEST_REQUIRED_S} for a required sensor in concrete"
-    site_s = _or_default(_table(table, "site"), SiteSettings, "interval_s")
+    site_s = in_force(table_of(table, "site"), SiteSettings, "interval_s")
     inherited = False
-    for path, bay in _tables(table, "bay"):
-        for where, sensor in _nested(bay, path, "sensors"):
+    for path, bay in tables(table, "bay"):
+        for where, sensor in nested(bay, path, "sensors"):
             if sensor.get("zone") is None or not _is_required(sensor):
                 continue
             if (sensor.get("interval_s") or 0) > SLOWEST_REQUIRED_S:
@@ -145,7 +116,7 @@ def required_sensors_are_quick(table: Table) -> Iterator[Doubt]:
 
 def plan_is_adopted_whole(table: Table) -> Iterator[Doubt]:
     """Who adopted the plan and in which document are said together or not at all."""
-    plan = _table(table, "plan")
+    plan = table_of(table, "plan")
     yield from together(("plan",), plan, "adopted_by", "document")
 
 
@@ -158,10 +129,10 @@ def together(path: Path, entry: Table, one: str, other: str) -> Iterator[Doubt]:
 
 def plan_fits_the_bays(table: Table) -> Iterator[Doubt]:
     """`common-practice` is for continuously reinforced slabs on close joists; else the engineer writes the plan."""
-    if _table(table, "plan").get("use") != "common-practice":
+    if table_of(table, "plan").get("use") != "common-practice":
         return
     instead = "with the plan common-practice; outside it the engineer of record must write the plan"
-    for path, bay in _tables(table, "bay"):
+    for path, bay in tables(table, "bay"):
         bounds: tuple[tuple[str, bool, str], ...] = (
             ("normal_weight", bay.get("normal_weight") is False, "true"),
             ("thickness_mm", (bay.get("thickness_mm") or THINNEST_MM) < THINNEST_MM, f"at least {THINNEST_MM}"),
@@ -176,8 +147,8 @@ def plan_fits_the_bays(table: Table) -> Iterator[Doubt]:
 
 def broker_is_whole(table: Table) -> Iterator[Doubt]:
     """A broker of the site's own needs its url; settings that would be ignored are refused."""
-    broker = _table(table, "broker")
-    kind = _or_default(broker, BrokerSettings, "kind")
+    broker = table_of(table, "broker")
+    kind = in_force(broker, BrokerSettings, "kind")
     if kind == "url":
         if "url" not in broker:
             yield Doubt(("broker", "url"), "nothing", 'mqtt://host:port or mqtts://host:port, since kind is "url"')
@@ -201,29 +172,37 @@ def somebody_can_be_told(table: Table) -> Iterator[Doubt]:
         yield Doubt(("recipient",), "nobody with a channel", "nobody can be told: at least one recipient with channels")
 
 
+def people_on_duty_can_be_told(table: Table) -> Iterator[Doubt]:
+    """Who is told when nobody answers is a recipient with a channel."""
+    recipients = list(tables(table, "recipient"))
+    told = [r["id"] for _, r in recipients if r.get("id") is not None and r.get("channels", []) != []]
+    for index, who in enumerate(table_of(table, "site").get("duty") or ()):
+        if who is not None and who not in told:
+            yield Doubt(("site", "duty", index), shown(who), f"a recipient with channels: {listed(told)}")
+
+
 def email_has_a_server(table: Table) -> Iterator[Doubt]:
     """Recipients told by e-mail need the server that sends it; its user and password go together."""
     channel_tables = table.get("channel", {})
     if channel_tables is None or "email" in channel_tables:
-        server = _table(channel_tables or {}, "email")
+        server = table_of(channel_tables or {}, "email")
         yield from together(("channel", "email"), server, "user", "password_file")
         return
-    for path, recipient in _tables(table, "recipient"):
-        for where, channel in _nested(recipient, path, "channels"):
+    for path, recipient in tables(table, "recipient"):
+        for where, channel in nested(recipient, path, "channels"):
             if channel.get("kind") == "email":
                 yield Doubt((*where, "kind"), shown("email"), "this kind only with a [channel.email] table")
 
 
-def enough_people_may_sign(table: Table) -> Iterator[Doubt]:
-    """As many people may sign as the plan wants signatures."""
-    wanted = _table(table, "plan").get("sign_offs") or 0
-    recipients = [r for _, r in _tables(table, "recipient")]
-    if any(r.get("role") is None for r in recipients):
-        return
-    signers = sum(r["role"] in MAY_SIGN for r in recipients)
-    if signers < wanted:
-        roles = _listed([r for r in Role if r in MAY_SIGN])
-        yield Doubt(("plan", "sign_offs"), shown(wanted), f"at most {signers}: so many recipients may sign ({roles})")
+def webhooks_are_allowed(table: Table) -> Iterator[Doubt]:
+    """A webhook goes to a host that the site names: a slip in a URL must not send messages elsewhere."""
+    hosts = [host for host in table_of(table, "channel").get("webhook_hosts") or () if host is not None]
+    for path, recipient in tables(table, "recipient"):
+        for where, channel in nested(recipient, path, "channels"):
+            url = channel.get("url")
+            if channel.get("kind") == "webhook" and url is not None and not is_allowed(url, hosts):
+                # The URL may hold a token: it is not quoted.
+                yield Doubt((*where, "url"), "another host", f"a host of [channel] webhook_hosts: {listed(hosts)}")
 
 
 SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
@@ -238,6 +217,8 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     plan_fits_the_bays,
     broker_is_whole,
     somebody_can_be_told,
+    people_on_duty_can_be_told,
     email_has_a_server,
-    enough_people_may_sign,
+    webhooks_are_allowed,
+    *REQUIREMENT_CHECKS,
 )

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from shared.calibration_checks import calibration_doubts
 from shared.errors import Fault, SetupError
-from shared.models.setup import Calibration, Setup, SiteFile
+from shared.models.calibration import Calibration
+from shared.models.setup import Setup, SiteFile
 from shared.site_checks import SITE_CHECKS
 from shared.toml_model import Document, Doubt, Table, read, shown
 

@@ -120,11 +120,13 @@ def _checked(file: str, model: type[M], whole: Table, lines: Mapping[Path, int])
         # Strict, so that "100" is no number and 1 is no yes; through JSON, so that lists may stand for tuples.
         found = model.model_validate_json(json.dumps(whole), strict=True)
     except ValidationError as error:
+        errors = error.errors(include_url=False)
+        # A list that is too short only because its elements have faults of their own has none itself.
+        inside = {loc[:n] for loc in (e["loc"] for e in errors) for n in range(len(loc))}
         doubts = [
             _doubt(schema, whole, e["type"], e["loc"])
-            for e in error.errors(include_url=False)
-            # A list that is too short only because its elements have faults of their own has none itself.
-            if not (e["type"] == "too_short" and e["input"])
+            for e in errors
+            if not (e["type"] == "too_short" and e["loc"] in inside)
         ]
     else:
         return Document(file, found, whole, (), lines, whole)
@@ -146,7 +148,7 @@ def _written(value: object) -> str:
 
 def _doubt(schema: allowed.Schema, whole: Table, kind: str, loc: Sequence[str | int]) -> Doubt:
     path, node = allowed.resolve(schema, loc)
-    if kind.startswith("union_tag"):
+    if kind.startswith("union_tag") and "discriminator" in node:
         path, node = (*path, "kind"), allowed.tags(schema, node)
     elif kind == "extra_forbidden":
         return _unknown_key(path, allowed.keys(schema, node))

@@ -10,7 +10,7 @@ import math
 from typing import Final, Literal, TypeAlias
 
 System: TypeAlias = Literal["SI", "US"]
-Unit: TypeAlias = Literal["h", "degC", "MPa", "kPa", "mm", "min", ""]
+Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "mm", "m2", "min", ""]
 
 PSI_PER_MPA: Final = 145.03773773020923
 """1 psi = 6894.757293168 Pa (NIST SP 811, Appendix B.8: 6.894757 E+03)."""
@@ -18,6 +18,8 @@ PSF_PER_KPA: Final = 20.885434233120003
 """1 lbf/ft2 = 47.88026 Pa (NIST SP 811, Appendix B.8)."""
 MM_PER_IN: Final = 25.4
 """Exact (NIST SP 811, Appendix B.8)."""
+FT2_PER_M2: Final = (1000.0 / (12.0 * MM_PER_IN)) ** 2
+"""1 ft = 12 in."""
 
 
 def c_to_f(c: float) -> float:
@@ -50,6 +52,16 @@ def mm_to_in(mm: float) -> float:
     return mm / MM_PER_IN
 
 
+def m2_to_ft2(m2: float) -> float:
+    """Return square feet for square metres."""
+    return m2 * FT2_PER_M2
+
+
+def c_apart_to_f(c: float) -> float:
+    """Return a temperature difference in degrees Fahrenheit for one in degrees Celsius."""
+    return c * 9.0 / 5.0
+
+
 def milli_c(c: float) -> int:
     """Return whole thousandths of a degree, to the nearest."""
     return round(c * 1000.0)
@@ -57,15 +69,19 @@ def milli_c(c: float) -> int:
 
 _US: Final = {
     "degC": (c_to_f, "°F", 1),
+    "degC apart": (c_apart_to_f, "°F", 1),
     "MPa": (mpa_to_psi, "psi", 0),
     "kPa": (kpa_to_psf, "psf", 0),
     "mm": (mm_to_in, "in", 1),
+    "m2": (m2_to_ft2, "ft2", 0),
 }
 _SI: Final = {
     "degC": ("°C", 1),
+    "degC apart": ("°C", 1),
     "MPa": ("MPa", 1),
     "kPa": ("kPa", 1),
     "mm": ("mm", 0),
+    "m2": ("m2", 0),
     "h": ("h", 1),
     "min": ("min", 0),
 }

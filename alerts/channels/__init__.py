@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple, TypeAlias
 CHANNELS: Final[dict[str, str]] = {
     "email": "alerts.channels.email:send",
     "inbox": "alerts.channels.inbox:send",
+    "reach": "alerts.channels.reach:send",
     "webhook": "alerts.channels.webhook:send",
 }
 """By the `kind` of an address. A new channel is one module and one line."""
@@ -16,7 +17,7 @@ BEGUN: Final = "begun"
 """The line before the answer, written before anything can leave: a child that died without it has sent nothing."""
 
 Job: TypeAlias = Mapping[str, Any]
-"""What `alerts.transport` writes for one attempt: to, server, text, number, site, data, deadline_s, parent."""
+"""What `alerts.transport` writes for one attempt: to, server, text, html, numbers, recipient, key, at_ms, ..."""
 
 
 class Answer(NamedTuple):

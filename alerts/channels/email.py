@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import smtplib
 import ssl
 from email.message import EmailMessage
@@ -50,16 +49,17 @@ def send(job: Job) -> Answer:
 
 def mail(job: Job) -> EmailMessage:
     """Return the mail. Its Message-ID is the same for every attempt, so that a repeat is the same mail."""
-    number, to, sender = job["number"], job["to"]["to"], job["server"]["sender"]
-    who = hashlib.sha256(to.encode("utf-8")).hexdigest()[:16]
+    to, sender = job["to"]["to"], job["server"]["sender"]
     message = EmailMessage(policy=SMTP)
     message["From"] = sender
     message["To"] = to
     message["Subject"] = job["text"]["subject"]
     message["Date"] = formatdate(localtime=False)
-    message["Message-ID"] = f"<slabhour.{job['site']}.{number}.{who}@{sender.rpartition('@')[2]}>"
+    message["Message-ID"] = f"<slabhour.{job['site']}.{job['key']}@{sender.rpartition('@')[2]}>"
     message["Auto-Submitted"] = "auto-generated"
     message.set_content(job["text"]["body"])
+    if job["html"] is not None:
+        message.add_alternative(job["html"], subtype="html")
     return message
 
 

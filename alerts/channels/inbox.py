@@ -12,7 +12,8 @@ from alerts.channels import Answer, Job, accepted, not_now, unsure
 
 def send(job: Job) -> Answer:
     """Append the line and make it durable. A line that a killed writer left half is closed off first."""
-    line = json.dumps({"number": job["number"], "site": job["site"], **job["text"]}, ensure_ascii=False) + "\n"
+    who = {"number": job["number"], "numbers": job["numbers"], "site": job["site"], "recipient": job["recipient"]}
+    line = json.dumps({**who, **job["text"]}, ensure_ascii=False) + "\n"
     path = Path(job["data"]) / job["to"]["file"]
     try:
         inbox = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW | os.O_CLOEXEC, 0o640)

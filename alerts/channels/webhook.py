@@ -1,6 +1,7 @@
 """Channel "webhook": an HTTP POST of JSON, signed, without redirects; only a clear yes counts as one.
 
 Headers: `Slabhour-Signature: sha256=<hex HMAC-SHA256 of the body>`, and `Idempotency-Key`, the same for each repeat.
+The body carries the attempt's hour (`sent_ms`), so that an old one that is played again can be told.
 """
 
 from __future__ import annotations
@@ -34,7 +35,8 @@ def send(job: Job) -> Answer:
         return not_now(f"the secret file cannot be read: {error.strerror}")
     if not secret:
         return not_now("the secret file is empty")
-    body = json.dumps({"site": job["site"], "number": job["number"], **job["text"]}).encode("utf-8")
+    said = {key: job[key] for key in ("site", "number", "numbers", "recipient")}
+    body = json.dumps({**said, "sent_ms": job["at_ms"], **job["text"]}).encode("utf-8")
     connection = _connection(url, port, job["deadline_s"] * _STEP_SHARE)
     try:
         connection.connect()
@@ -54,11 +56,10 @@ def _connection(url: SplitResult, port: int | None, timeout_s: float) -> http.cl
 
 
 def _headers(job: Job, body: bytes, secret: bytes) -> dict[str, str]:
-    where = hashlib.sha256(job["to"]["url"].encode("utf-8")).hexdigest()[:16]
     return {
         "Content-Type": "application/json",
         "User-Agent": "slabhour",
-        "Idempotency-Key": f"{job['site']}.{job['number']}.{where}",
+        "Idempotency-Key": f"{job['site']}.{job['key']}",
         SIGNATURE: "sha256=" + hmac.new(secret, body, hashlib.sha256).hexdigest(),
     }
 
@@ -75,22 +76,30 @@ def _post(connection: http.client.HTTPConnection, url: SplitResult, body: bytes,
 
 
 def verdict(status: int, content_type: str, said: bytes) -> Answer:
-    """Return what an answer means. A page, a redirect or a body that speaks of an error is not a yes."""
+    """Return what an answer means: yes is 2xx with nothing, or with {"accepted": true}.
+
+    A redirect, a page or a body that speaks of an error is a no; what else a 2xx says leaves the outcome unknown.
+    """
     if not 200 <= status < 300:
         lasting = 400 <= status < 500 and status not in {408, 425, 429}
         return (never if lasting else not_now)(f"answered {status}")
+    if not said:
+        return accepted(f"answered {status}")
     if content_type == "text/html":
         return not_now(f"answered {status} with a page")
     if len(said) > _CAP:
         return unsure(f"answered {status} with more than {_CAP} bytes")
-    if _speaks_of_an_error(said):
-        return not_now(f"answered {status} with an error")
-    return accepted(f"answered {status}")
+    return _spoken(status, said)
 
 
-def _speaks_of_an_error(said: bytes) -> bool:
+def _spoken(status: int, said: bytes) -> Answer:
     try:
         answer = json.loads(said)
     except ValueError:
-        return False
-    return isinstance(answer, dict) and bool(answer.get("error"))
+        answer = None
+    if isinstance(answer, dict):
+        if answer.get("error") or answer.get("accepted") is False:
+            return not_now(f"answered {status} with an error")
+        if answer.get("accepted") is True:
+            return accepted(f"answered {status}")
+    return unsure(f"answered {status} without saying that it accepted")

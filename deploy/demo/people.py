@@ -12,7 +12,7 @@ from typing import Final
 from deploy.demo import scenario
 from deploy.demo.scenario import MONDAY_MS, at
 from deploy.demo.truth import truth
-from shared.models.acts import Act, Confirm, Done, Lift, Reopen, Sign, UnderWay
+from shared.models.acts import Act, Confirm, Done, Lift, Reopen, SecondCheck, Sign, UnderWay
 from shared.models.base import DAY_MS, LOAD, MINUTE_MS, STRIP, WALK, BayId, Ms, Operation
 from shared.models.decisions import Gate, GateState, HoldKind
 from shared.models.messages import Message, MessageKind
@@ -42,6 +42,7 @@ class Rules:
     begin_min: int = 30
     strip_takes_min: int = 90
     crews: int = 2
+    check_min: int = 4
     lift_min: int = 25
     confirm_min: int = 10
     reopen_min: int = 20
@@ -62,6 +63,8 @@ class ScriptedPeople:
     rules: Rules = field(default_factory=Rules)
     measure: Callable[[BayId, Ms], float] = surface_c
     _handed: dict[tuple[object, ...], Ms] = field(default_factory=dict)
+    _noticed: dict[tuple[object, ...], Ms] = field(default_factory=dict)
+    """When they first saw an end of a pour entered."""
 
     def acts(self, board: Sequence[BoardRow], now: Ms, messages: Sequence[Message] = ()) -> list[Act]:
         """Return the acts to hand in now, each once.
@@ -91,6 +94,7 @@ class ScriptedPeople:
     ) -> Iterator[tuple[tuple[object, ...], Act]]:
         """Yield what people want to do now, each with the key of the state that it answers to."""
         for row in rows:
+            yield from self._check(row, now)
             yield from self._lift(row, now)
         if self._in_shift(now, now):
             for row in rows:
@@ -107,6 +111,20 @@ class ScriptedPeople:
     @staticmethod
     def _since(gate: Gate, minutes: int, now: Ms) -> bool:
         return now - gate.changed_ms >= minutes * MINUTE_MS
+
+    def _check(self, row: BoardRow, now: Ms) -> Iterator[tuple[tuple[object, ...], Act]]:
+        """QC checks a pour once its end is entered, the engineer where QC entered it."""
+        pour, memory = row.pour, row.state.memory
+        if pour.end_ms is None or memory.get("check", {}).get("end_ms") == pour.end_ms:
+            return
+        since = self._noticed.setdefault((pour.id, pour.end_ms), now)
+        if now - since >= self.rules.check_min * MINUTE_MS:
+            who = "engineer" if memory.get("ended_by") == "qc" else "qc"
+            check = SecondCheck(
+                at=at(now), who=who, scripted=True, pour=pour.id, mix=pour.mix, ticket=f"T-{pour.bay}",
+                end=at(pour.end_ms), loggers_alive=True, plan_seen=True,
+            )  # fmt: skip
+            yield ("check", pour.id, pour.end_ms), check
 
     def _lift(self, row: BoardRow, now: Ms) -> Iterator[tuple[tuple[object, ...], Act]]:
         """QC goes out at any hour, measures the surface and lifts "freeze suspected" if it is warm enough."""

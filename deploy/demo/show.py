@@ -98,9 +98,12 @@ class Screen:
             return f"hold     {body['pour']}: {body['hold']} {body['event']}: {body['reason']}"
         if entry.what == "act":
             who = f"{entry.who} (scripted)" if body.get("scripted") else entry.who
-            named = body.get("pour") or f"message no. {body.get('message')}"
+            number = f"message no. {body['message']}" if "message" in body else None
+            named = body.get("pour") or number or body.get("bay") or "the site"
             kind = str(body["kind"]).replace("_", " ")
             return f"act      {who}: {kind} {named} {', '.join(body.get('operations') or ())}".rstrip()
+        if entry.what == "doubt":
+            return f"doubt    {body['doubt']}: {body.get('reason', '')}"
         if entry.what == "delivery" and body["state"] == "accepted" and body["message"] not in self._shown:
             self._shown.add(body["message"])
             return self._message(body["message"])

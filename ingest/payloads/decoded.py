@@ -26,6 +26,8 @@ class Fault:
     reason: Reason
     detail: str
     sensor: SensorId | None = None
+    taken_ms: Ms | None = None
+    """Of a record whose hour lies ahead."""
 
 
 @dataclass(frozen=True, slots=True)

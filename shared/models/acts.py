@@ -5,14 +5,11 @@ from __future__ import annotations
 from datetime import UTC, datetime, tzinfo
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, StringConstraints, TypeAdapter
+from pydantic import AwareDatetime, Field, TypeAdapter
 
-from shared.models.base import Record
-from shared.models.decisions import HoldKind
-from shared.models.setup import Id, Line
-
-OperationName = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z -]{0,31}$")]
-PourName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,48}$")]
+from shared.models.base import Id, Line, OperationName, PourName, Record
+from shared.models.decisions import DoubtKind, HoldKind
+from shared.models.requirement import Requirement
 
 
 class ActBase(Record):
@@ -111,15 +108,151 @@ class Reopen(ActBase):
     cause: Line
 
 
+class SecondCheck(ActBase):
+    """A second person has checked a pour, once: ticket, end hour, loggers seen alive, plan."""
+
+    kind: Literal["second_check"] = "second_check"
+    pour: PourName
+    mix: Id
+    """As printed on the delivery ticket."""
+    ticket: Line
+    end: AwareDatetime
+    """The hour of the last concrete, as the second person knows it."""
+    loggers_alive: bool
+    plan_seen: bool
+
+
+class ChangeMix(ActBase):
+    """Another mix was delivered than was entered: everything is worked out again with that one."""
+
+    kind: Literal["mix"] = "mix"
+    pour: PourName
+    mix: Id
+    second_person: Id
+    why: Line
+
+
+class StrengthTest(ActBase):
+    """A test of the concrete itself: a cylinder broken, or a test in the slab."""
+
+    __test__ = False
+
+    kind: Literal["test_result"] = "test_result"
+    pour: PourName
+    method: Literal["cylinder", "pullout", "penetration", "cast-in-place cylinder"]
+    mpa: Annotated[float, Field(ge=0, le=150)]
+    equivalent_age_h: Annotated[float, Field(ge=0, le=10_000)] | None = None
+    """Of the specimen at the test, by its own temperature record; without it a cylinder counts for nothing."""
+    last_third: bool = False
+    """Of concrete from the last third of the pour, or a position there."""
+    position: Line | None = None
+    tested: AwareDatetime | None = None
+
+
+class Want(ActBase):
+    """The hour at which somebody wants an operation: what a delay is told against."""
+
+    kind: Literal["want"] = "want"
+    pour: PourName
+    operation: OperationName
+    wanted: AwareDatetime
+
+
+class Cover(ActBase):
+    """A cover is laid on, or taken off."""
+
+    kind: Literal["cover"] = "cover"
+    pour: PourName
+    on: bool
+
+
+class FileDocument(ActBase):
+    """A document is on file: for a pour, else for a bay, else for the site."""
+
+    kind: Literal["document"] = "document"
+    name: Line
+    """What a requirement asks for, word by word."""
+    reference: Line
+    """Where it lies: number, revision, file."""
+    bay: Id | None = None
+    pour: PourName | None = None
+
+
+class Require(ActBase):
+    """The engineer writes a requirement, with a second person; open pours are judged by it from then on."""
+
+    kind: Literal["require"] = "require"
+    requirement: Requirement
+    bay: Id | None = None
+    """None: every bay."""
+    second_person: Id
+    why: Line
+
+
+class Resume(ActBase):
+    """A person says that a doubt about the service itself is over; the checks must pass too."""
+
+    kind: Literal["resume"] = "resume"
+    doubt: DoubtKind
+    why: Line
+
+
 class Confirm(ActBase):
     """A person answers a message: "area clear"."""
 
     kind: Literal["confirm"] = "confirm"
     message: Annotated[int, Field(ge=1)]
+    told: Line | None = None
+    """For people who never answer: told by phone, whom, when."""
 
 
-PourAct = PourStart | PourEnd | Sign | UnderWay | Done | Stop | FormsOff | Lift | Reopen
-Act = PourAct | Confirm
+class Silence(ActBase):
+    """Lesser messages of a bay, or of the site, are not sent for a while; never withdrawals or other urgent ones."""
+
+    kind: Literal["silence"] = "silence"
+    bay: Id | None = None
+    until: AwareDatetime
+    why: Line
+
+
+class Resend(ActBase):
+    """A message is sent once more, as a repeat of itself."""
+
+    kind: Literal["resend"] = "resend"
+    message: Annotated[int, Field(ge=1)]
+    recipient: Id | None = None
+    """None: everybody who had it."""
+
+
+class TestChannels(ActBase):
+    """A test message goes to every channel of a recipient, worded so that nobody takes it for anything else."""
+
+    __test__ = False
+
+    kind: Literal["test_channels"] = "test_channels"
+    recipient: Id
+
+
+PourAct = (
+    PourStart
+    | PourEnd
+    | Sign
+    | UnderWay
+    | Done
+    | Stop
+    | FormsOff
+    | Lift
+    | Reopen
+    | SecondCheck
+    | ChangeMix
+    | StrengthTest
+    | Want
+    | Cover
+)
+SiteAct = FileDocument | Require | Resume
+"""About the site as a whole; carried out by cure."""
+AlertsAct = Confirm | Silence | Resend | TestChannels
+Act = PourAct | SiteAct | AlertsAct
 _ADAPTER: TypeAdapter[Act] = TypeAdapter(Annotated[Act, Field(discriminator="kind")])
 
 

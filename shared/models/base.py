@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, NewType, TypeAlias
+from typing import Annotated, Any, Final, NewType, TypeAlias
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, StringConstraints
 
 Ms: TypeAlias = int
 """Milliseconds since 1970-01-01T00:00Z. [ms]"""
@@ -26,6 +26,18 @@ Operation = NewType("Operation", str)
 STRIP = Operation("strip")
 WALK = Operation("walk")
 LOAD = Operation("load")
+FULL_LOAD = Operation("full load")
+UNCOVER = Operation("uncover")
+
+THE_SITE: Final = PourId("")
+"""Stands where a pour would, in a message about the whole site."""
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}$")]
+SensorIdText = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$")]
+Shift = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$")]
+Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]*$")]
+OperationName = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z -]{0,31}$")]
+PourName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,48}$")]
 
 MINUTE_MS = 60_000
 HOUR_MS = 3_600_000

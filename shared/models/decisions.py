@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from shared import units
 from shared.models.base import BayId, Json, MixId, Ms, Operation, PourId, SensorId
+from shared.models.requirement import Requirement
 from shared.models.setup import Zone
 
 
@@ -104,6 +105,10 @@ class HoldKind(StrEnum):
     FREEZE_SUSPECTED = "freeze suspected"
     FREEZE_LOCKED = "freeze locked"
     CONFLICT = "conflicting readings"
+    SENSOR_DOUBTFUL = "sensor doubtful"
+    PLACEMENT = "placement in doubt"
+    MIX = "mix in doubt"
+    REQUIREMENT_LOWERED = "requirement lowered"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +120,84 @@ class Hold:
     owner: str
     reason: str
     how: str
+
+
+class DoubtKind(StrEnum):
+    """A doubt about the service itself; while it stands every gate is suspended."""
+
+    CLOCK = "clock"
+    STORE = "store"
+    LOG = "log"
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A doubt about the service itself: since when and why."""
+
+    kind: DoubtKind
+    since_ms: Ms
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClockSpan:
+    """A stretch of one boot in which the wall clock and the time since boot ran side by side."""
+
+    boot: str
+    from_ms: Ms
+    from_boot_ms: int
+    """Since boot, suspend included. [ms]"""
+    to_ms: Ms
+    to_boot_ms: int
+    synchronised: bool
+    """Whether the host's clock was known to be right at any look of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A document on file, for a pour, a bay or the whole site."""
+
+    name: str
+    reference: str
+    by: str
+    at_ms: Ms
+
+
+@dataclass(frozen=True, slots=True)
+class TestResult:
+    """A test of the concrete itself."""
+
+    __test__ = False
+
+    method: str
+    mpa: float
+    equivalent_age_h: float | None
+    last_third: bool
+    position: str | None
+    tested_ms: Ms
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementEdit:
+    """A requirement that the engineer wrote on the site book; the newest for an operation and bay is in force."""
+
+    version: int
+    at_ms: Ms
+    who: str
+    second_person: str
+    why: str
+    requirement: Requirement
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A pour in a bay beside this one."""
+
+    pour: PourId
+    bay: BayId
+    start_ms: Ms
+    end_ms: Ms | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from shared.models.base import Json, Ms, PourId, RecipientId
 from shared.models.decisions import Gate
@@ -24,12 +25,32 @@ class MessageKind(StrEnum):
     WITHDRAWAL = "withdrawal"
     KEEP_OFF = "keep off"
     RELEASED_EARLY = "released early"
+    TOO_HOT = "too hot"
+    TOO_STEEP = "temperature difference"
+    FREEZING_AHEAD = "freezing ahead"
+    DRYING_RISK = "drying risk"
+    COVER_TONIGHT = "cover tonight"
+    LOGGER_DOUBTFUL = "logger doubtful"
+    LOW_BATTERY = "low battery"
+    CALIBRATION = "calibration"
+    DELIVERY_FAILED = "delivery failed"
+    IN_DOUBT = "status in doubt"
+    MORNING_LIST = "morning list"
+    HANDOVER = "shift handover"
+    TEST = "test"
 
 
 PERMITS = frozenset({MessageKind.RELEASED, MessageKind.MET_NOT_SIGNED, MessageKind.SIGN_OFF_WANTED})
 """Kinds that become void when their gate moves on: fenced before each attempt, with an end of validity."""
 URGENT = frozenset(
-    {MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF, MessageKind.FREEZE_SUSPECTED, MessageKind.FREEZE_LOCKED}
+    {
+        MessageKind.WITHDRAWAL,
+        MessageKind.KEEP_OFF,
+        MessageKind.FREEZE_SUSPECTED,
+        MessageKind.FREEZE_LOCKED,
+        MessageKind.FREEZING_AHEAD,
+        MessageKind.IN_DOUBT,
+    }
 )
 """Kinds that are sent at any hour, before all others."""
 
@@ -48,6 +69,10 @@ class NewMessage:
     facts: Mapping[str, Json]
 
 
+_LETTERS: Final = "ACDEFGHJKLMNPQRTUVWXY34679"
+"""Of a check code: none of them is taken for another when it is read out."""
+
+
 @dataclass(frozen=True, slots=True)
 class Message:
     """A stored message: its running number is printed in every text."""
@@ -60,6 +85,21 @@ class Message:
     at_ms: Ms
     valid_until_ms: Ms | None
     facts: Mapping[str, Json]
+    log_seq: int = 0
+    """Its line in the site's log..."""
+    log_hash: str = ""
+    """... and that line's hash: an anchor outside the book, wherever the message has gone."""
+
+    @property
+    def code(self) -> str:
+        """The check code that the message and the board both show; "" before it is in the log."""
+        if not self.log_hash:
+            return ""
+        number, letters = int(self.log_hash[:12], 16), ""
+        for _ in range(4):
+            number, rest = divmod(number, len(_LETTERS))
+            letters += _LETTERS[rest]
+        return letters
 
 
 class DeliveryState(StrEnum):
@@ -96,6 +136,8 @@ class Delivery:
     """An earlier attempt may have arrived: the text then says "repeat of"."""
     again: bool = False
     """A withdrawal that must go once more after the attempt that is running (its release came out late)."""
+    accepted_ms: Ms | None = None
+    """When a channel first accepted it."""
     was_accepted: bool = False
     """An earlier attempt was accepted, and no release can have come after it: a person may confirm it already."""
 
@@ -119,6 +161,10 @@ class Due:
     """The gate of (message.pour, message.subject), read in the same transaction."""
     busy: bool
     """Another row of the same (recipient, channel) is `calling`."""
+    silenced: bool = False
+    """A silence covers the bay or the site now."""
+    inhibited: bool = False
+    """A withdrawal or a freeze of the same pour is open."""
 
 
 class OutcomeKind(StrEnum):
@@ -149,3 +195,5 @@ class Text:
     body: str
     short: str
     """At most 140 characters of the GSM 7-bit alphabet, the verdict first."""
+    html: str | None = None
+    """The body for a mail reader that shows HTML, with a small chart; None: the body alone."""

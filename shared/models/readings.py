@@ -73,6 +73,8 @@ class Refused:
     reason: Reason
     detail: str
     sensor: SensorId | None = None
+    taken_ms: Ms | None = None
+    """Of a record whose hour was read: one refused for lying ahead must not ripen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
-from shared.models.base import BayId, RecipientId, Record, SensorId, SiteId
-
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}$")]
-SensorIdText = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$")]
-Shift = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$")]
-Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]*$")]
+from shared.models.base import BayId, Id, Line, Record, SensorId, SensorIdText, Shift, SiteId
+from shared.models.calibration import Calibration
+from shared.models.people import ChannelsSettings, RecipientSettings
+from shared.models.requirement import Requirement
 
 
 class Zone(StrEnum):
@@ -29,18 +27,6 @@ class Zone(StrEnum):
     AIR_BELOW = "air below"
 
 
-class Role(StrEnum):
-    """What a person may do. Admin manages people and cannot sign."""
-
-    VIEWER = "viewer"
-    CREW = "crew"
-    SUPERINTENDENT = "superintendent"
-    QC = "qc"
-    ENGINEER = "engineer"
-    INSTALLER = "installer"
-    ADMIN = "admin"
-
-
 class SiteSettings(Record):
     """[site]"""
 
@@ -52,8 +38,19 @@ class SiteSettings(Record):
     clock_sync: Literal["required", "not-checked"]
     interval_s: Annotated[int, Field(ge=60, le=3600)] = 900
     shift: Shift = "06:30-17:00"
+    duty: tuple[Id, ...] = ()
+    """Recipients in the order in which they are told when nobody has answered a withdrawal or a message gave up."""
+    covers_m2: Annotated[float, Field(ge=0, le=100_000)] | None = None
+    """Stock of insulating covers, for the list of what to cover tonight."""
+    morning: Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")] = "06:15"
+    """Hour of the morning list."""
+    cover_list: Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")] = "14:00"
+    """Hour of the list of what to cover tonight."""
     data: Line = "var"
     """Data folder, relative to the site file."""
+    anchors: Line | None = None
+    """File of anchors of the log, relative to the site file; none: in the data folder. On another disk it also tells
+    when the whole data folder is an old copy."""
 
     @property
     def site_id(self) -> SiteId:
@@ -69,8 +66,12 @@ class PlanSettings(Record):
     document: Line | None = None
     consent_document: Line | None = None
     """Engineer's written consent that `clock-or-strength` asks for."""
+    also: tuple[Literal["full load", "uncover"], ...] = ()
+    """Further operations with shipped requirements."""
     sign_offs: Literal[0, 1, 2]
     """Must be written; there is no default for who answers."""
+    second_check: bool = True
+    """A second person checks each pour once (ticket, end hour, loggers, plan) before anything of it may be signed."""
 
 
 class StoreSettings(Record):
@@ -98,6 +99,14 @@ class BrokerSettings(Record):
     ca_file: Line | None = None
 
 
+class HeartbeatSettings(Record):
+    """[heartbeat]: an outside monitor that raises an alarm when it hears nothing."""
+
+    url_file: Line | None = None
+    """File with the URL, which is a secret; none: this service's silence is not watched, and it says so."""
+    every_s: Annotated[int, Field(ge=30, le=3600)] = 60
+
+
 class MixSettings(Record):
     """[[mix]]"""
 
@@ -106,6 +115,8 @@ class MixSettings(Record):
     """Fly ash, slag or unknown binder: k is 0.7 instead of 0.8 until 48 equivalent hours."""
     retarded: bool = False
     """Setting time spread is 2 h instead of 1 h."""
+    specified_mpa: Annotated[float, Field(ge=10, le=150)] | None = None
+    """Specified strength, for `full load`."""
     calibration: Line | None = None
     """Calibration file, relative to the site file; none: every gate of its pours is "not set up"."""
 
@@ -140,6 +151,8 @@ class BaySettings(Record):
     exclusions: Line
     """Where no release holds, printed with every release; "none" must be said."""
     construction_load_kpa: Annotated[float, Field(gt=0, le=20)] | None = None
+    area_m2: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    """For the list of what to cover tonight."""
     normal_weight: bool = True
     mesh_continuous: bool = True
     cantilever: bool = False
@@ -149,64 +162,6 @@ class BaySettings(Record):
     def bay_id(self) -> BayId:
         """The id as its own type."""
         return BayId(self.id)
-
-
-class EmailAddress(Record):
-    """A recipient's e-mail."""
-
-    kind: Literal["email"]
-    to: Annotated[str, StringConstraints(pattern=r"^[^@\s]+@[^@\s]+$", max_length=254)]
-
-
-class InboxFile(Record):
-    """A file of JSON lines in the data folder: what the demo shows, and a way to read messages without a server."""
-
-    kind: Literal["inbox"]
-    file: Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}$")] = "inbox.jsonl"
-
-
-class WebhookUrl(Record):
-    """A signed HTTP POST."""
-
-    kind: Literal["webhook"]
-    url: Annotated[str, StringConstraints(pattern=r"^https?://[^\s]+$", max_length=500)]
-    secret_file: Line
-
-
-Address = Annotated[EmailAddress | InboxFile | WebhookUrl, Field(discriminator="kind")]
-
-
-class RecipientSettings(Record):
-    """[[recipient]]: a person who acts, is told, or both."""
-
-    id: Id
-    role: Role
-    language: Literal["en"] = "en"
-    shift: Shift | None = None
-    channels: tuple[Address, ...] = ()
-
-    @property
-    def recipient_id(self) -> RecipientId:
-        """The id as its own type."""
-        return RecipientId(self.id)
-
-
-class EmailServer(Record):
-    """[channel.email]"""
-
-    host: Line
-    port: Annotated[int, Field(ge=1, le=65535)] = 25
-    sender: Annotated[str, StringConstraints(pattern=r"^[^@\s]+@[^@\s]+$", max_length=254)]
-    security: Literal["none", "starttls", "tls"] = "none"
-    user: Line | None = None
-    password_file: Line | None = None
-    deadline_s: Annotated[int, Field(ge=2, le=120)] = 20
-
-
-class ChannelsSettings(Record):
-    """[channel]"""
-
-    email: EmailServer | None = None
 
 
 class SiteFile(Record):
@@ -220,6 +175,9 @@ class SiteFile(Record):
     bay: Annotated[tuple[BaySettings, ...], Field(min_length=1)]
     recipient: Annotated[tuple[RecipientSettings, ...], Field(min_length=1)]
     channel: ChannelsSettings = ChannelsSettings()
+    requirement: tuple[Requirement, ...] = ()
+    """In place of the plan's for that operation, or for an operation of the site's own."""
+    heartbeat: HeartbeatSettings = HeartbeatSettings()
 
     def bay_named(self, bay: BayId) -> BaySettings:
         """Return the bay; `KeyError` when the site has none of that name."""
@@ -232,34 +190,6 @@ class SiteFile(Record):
     def person(self, who: str) -> RecipientSettings | None:
         """Return the recipient of that id, if any."""
         return next((r for r in self.recipient if r.id == who), None)
-
-
-class CurveParameters(Record):
-    """Three-parameter exponential: S = Su exp(-(tau/te)^beta)."""
-
-    su_mpa: Annotated[float, Field(gt=0, le=200)]
-    tau_h: Annotated[float, Field(gt=0, le=1000)]
-    beta: Annotated[float, Field(gt=0, le=5)]
-
-
-class Calibration(Record):
-    """The strength-maturity relationship of one mix: a TOML file beside the site file."""
-
-    mix: Id
-    version: Annotated[int, Field(ge=1)]
-    made_on: Line
-    curve: Literal["exponential"]
-    parameters: CurveParameters
-    covariance: tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
-    """Of (su_mpa, tau_h, beta), from the fit."""
-    degrees_of_freedom: Annotated[int, Field(ge=1)]
-    tested_from_h: Annotated[float, Field(gt=0)]
-    """Lowest tested equivalent age: below it nothing is released."""
-    tested_to_h: Annotated[float, Field(gt=0)]
-    """Highest tested equivalent age: above it strength is held at its value there."""
-    activation_energy_kj_per_mol: Annotated[float, Field(ge=20, le=80)] | None = None
-    """Tested for this mix; none: the shipped default law with its wider spread."""
-    activation_energy_sd_kj_per_mol: Annotated[float, Field(gt=0, le=20)] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from importlib import import_module
 from pathlib import Path
@@ -54,8 +54,10 @@ def read_board(folder: Path) -> AbstractContextManager[BoardBook]:
     return book.read_board(folder)
 
 
-def verify_log(folder: Path) -> tuple[int, str]:
-    """Return (lines, newest hash) of the log in a data folder. Raises `StoreError` when it was changed."""
+def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
+    """Return (lines, newest hash) of the log in a data folder. Raises `StoreError` when it was changed, or lacks an
+    anchor (number, hash) that was kept elsewhere.
+    """
     from shared.store import book
 
-    return book.verify_log(folder)
+    return book.verify_log(folder, anchors)

@@ -10,8 +10,9 @@ from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
 from shared.models.base import BayId, MixId, Ms, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import LogEntry, Placement
-from shared.models.setup import BaySettings, Calibration, MixSettings, Setup, SiteFile
+from shared.models.setup import BaySettings, MixSettings, Setup, SiteFile
 from shared.store import chain
 from shared.store import tables as t
 from shared.store.codec import canonical, digest_of, parsed
@@ -31,12 +32,14 @@ class Accepted:
     mixes: Mapping[str, MixSettings]
     beside: Mapping[BayId, frozenset[BayId]]
     """Bays in which a strip disturbs this one: its neighbours, those that name it as neighbour, those below."""
+    against: Mapping[BayId, frozenset[BayId]]
+    """Bays that share a joist or joint with this one, by whichever names the other."""
 
 
-def _beside(site: SiteFile) -> dict[BayId, frozenset[BayId]]:
+def _beside(site: SiteFile, *, below: bool) -> dict[BayId, frozenset[BayId]]:
     found: dict[BayId, set[BayId]] = {b.bay_id: set() for b in site.bay}
     for bay in site.bay:
-        found[bay.bay_id].update(BayId(other) for other in (*bay.neighbours, *bay.below))
+        found[bay.bay_id].update(BayId(other) for other in (*bay.neighbours, *(bay.below if below else ())))
         for other in bay.neighbours:
             found.setdefault(BayId(other), set()).add(bay.bay_id)
     return {bay: frozenset(others - {bay}) for bay, others in found.items()}
@@ -104,7 +107,8 @@ class Settings:
                 parsed(row["calibrations"]),
                 {b.bay_id: b for b in site.bay},
                 {m.id: m for m in site.mix},
-                _beside(site),
+                _beside(site, below=True),
+                _beside(site, below=False),
             )
         return self._known[version]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
@@ -11,18 +11,19 @@ from sqlalchemy import Connection
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook
+from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, ServiceBook
 from shared.store import chain, schema
 from shared.store.accepted import Settings, accept
 from shared.store.book_alerts import SqlAlertsBook
 from shared.store.book_board import SqlBoardBook
 from shared.store.book_cure import SqlCureBook
 from shared.store.book_ingest import SqlIngestBook
+from shared.store.book_service import SqlServiceBook
 from shared.store.database import FILE, Database
 
 
 class SiteBook:
-    """The four faces of one book. Whoever opened it closes it."""
+    """The five faces of one book. Whoever opened it closes it."""
 
     def __init__(self, database: Database) -> None:
         settings = Settings()
@@ -31,15 +32,11 @@ class SiteBook:
         self.cure: CureBook = SqlCureBook(database, settings)
         self.alerts: AlertsBook = SqlAlertsBook(database)
         self.board: BoardBook = SqlBoardBook(database, settings)
+        self.service: ServiceBook = SqlServiceBook(database)
 
     def writing(self) -> AbstractContextManager[Connection]:
         """Begin a transaction that every method called inside it, by this thread, is part of."""
         return self._database.writing()
-
-    def verify_log(self) -> tuple[int, str]:
-        """Return (lines, newest hash) of the log. Raises `StoreError` when it was changed."""
-        with self._database.reading() as connection:
-            return chain.verify(connection)
 
     def close(self) -> None:
         """Give back every connection."""
@@ -80,7 +77,11 @@ def read_board(folder: Path) -> Iterator[SqlBoardBook]:
         yield SqlBoardBook(database, Settings())
 
 
-def verify_log(folder: Path) -> tuple[int, str]:
-    """Return (lines, newest hash) of the log in `folder`, read only. Raises `StoreError` when it was changed."""
+def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
+    """Return (lines, newest hash) of the log in `folder`, read only.
+
+    Raises:
+        StoreError: it was changed, or lacks an anchor.
+    """
     with reading(folder) as database, database.reading() as connection:
-        return chain.verify(connection)
+        return chain.verify(connection, anchors)

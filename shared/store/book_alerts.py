@@ -4,153 +4,46 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Final
+from typing import Final
 
-from sqlalchemy import Connection, RowMapping, Select, and_, bindparam, case, exists, or_, select
+from sqlalchemy import Connection, and_, bindparam, exists, or_, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act
-from shared.models.base import Ms
+from shared.models.acts import Act, Confirm, Silence
+from shared.models.base import BayId, Ms
 from shared.models.decisions import LogEntry
-from shared.models.messages import (
-    URGENT,
-    Delivery,
-    DeliveryState,
-    Due,
-    Message,
-    MessageKind,
-    NewDelivery,
-)
+from shared.models.messages import DeliveryState, Message, NewDelivery, NewMessage
 from shared.store import chain
 from shared.store import tables as t
-from shared.store.book_cure import keep_act
-from shared.store.database import Database, inserting
-from shared.store.rows import delivery_from, delivery_to, gate_from, message_from
+from shared.store.database import Database
+from shared.store.deliveries import HAS_COME, SENDABLE, TO_CONFIRM, UNSETTLED, SqlDeliveries, add_deliveries
+from shared.store.kept import keep_act
+from shared.store.rows import message_from
+from shared.store.told import touch, write_message
 
 _D = t.delivery.c
 _M = t.message.c
-_URGENT_FIRST = case((_M.kind.in_(sorted(kind.value for kind in URGENT)), 0), else_=1)
-_TO_CONFIRM = (MessageKind.WITHDRAWAL.value, MessageKind.KEEP_OFF.value)
-
-_SENDABLE: Final = (DeliveryState.QUEUED.value, DeliveryState.WAITING.value)
-_HAS_COME: Final = _D.next_ms <= bindparam("now")
-_UNSETTLED: Final = (DeliveryState.CALLING.value, DeliveryState.UNSURE.value)
 _REPEATING: Final = tuple(s.value for s in (DeliveryState.CALLING, DeliveryState.WAITING, DeliveryState.UNSURE))
-_TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, _D.state.in_(_REPEATING)))
-"""Accepted, or accepted before and being repeated: what a person may confirm."""
-
-
-_PARTS: Final = {"delivery": t.delivery, "message": t.message, "gate": t.gate}
-_LABELS: Final = {part: {c.name: f"{part}_{c.name}" for c in table.c} for part, table in _PARTS.items()}
-"""What a column of a part is called in a joined row."""
-
-
-def _part(row: RowMapping, part: str) -> Any:
-    return {name: row[label] for name, label in _LABELS[part].items()}
-
-
-def _due_query() -> Select[Any]:
-    other = t.delivery.alias()
-    busy = exists().where(
-        other.c.no != _D.no,
-        other.c.recipient == _D.recipient,
-        other.c.channel == _D.channel,
-        other.c.state == DeliveryState.CALLING.value,
-    )
-    return (
-        select(
-            *(table.c[name].label(label) for part, table in _PARTS.items() for name, label in _LABELS[part].items()),
-            busy.label("busy"),
-        )
-        .select_from(t.delivery)
-        .join(t.message, _M.no == _D.message)
-        .outerjoin(t.gate, and_(t.gate.c.pour == _M.pour, t.gate.c.operation == _M.subject))
-    )
-
-
-def _due_from(row: RowMapping) -> Due:
-    return Due(
-        delivery=delivery_from(_part(row, "delivery")),
-        message=message_from(_part(row, "message")),
-        gate=None if row["gate_pour"] is None else gate_from(_part(row, "gate")),
-        busy=bool(row["busy"]),
-    )
-
-
-# Built once: making a statement costs more than running it.
-_ROWS: Final = _due_query()
-_DUE: Final = (
-    _ROWS.where(_D.state.in_(_SENDABLE), _HAS_COME).order_by(_URGENT_FIRST, _M.no, _D.no).limit(bindparam("most"))
+_UNTOLD: Final = tuple(
+    s.value for s in (DeliveryState.QUEUED, DeliveryState.WAITING, DeliveryState.UNSURE, DeliveryState.CALLING)
 )
-_IN_STATE: Final = _ROWS.where(_D.state == bindparam("in_state")).order_by(_D.no)
-_UNCONFIRMED: Final = _ROWS.where(_D.state == DeliveryState.ACCEPTED.value, _M.kind.in_(_TO_CONFIRM)).order_by(_D.no)
-_ONE: Final = _ROWS.where(_D.no == bindparam("number"))
-_WITHDRAWALS: Final = _ROWS.where(
-    _M.kind == MessageKind.WITHDRAWAL.value,
-    _M.pour == bindparam("of_pour"),
-    _M.subject == bindparam("of_subject"),
-    _D.recipient == bindparam("to_recipient"),
-    _D.channel == bindparam("by_channel"),
-).order_by(_D.no)
-_WRITE: Final = t.delivery.update().where(_D.no == bindparam("number"))
+"""What the engineer's word by phone closes as well."""
+_AT_REST: Final = tuple(s.value for s in (DeliveryState.ACCEPTED, DeliveryState.REFUSED, DeliveryState.ESCALATED))
+"""What may be sent once more: not what a person has answered, nor what is no longer true."""
 _UNROUTED: Final = select(t.message).where(_M.routed == 0).order_by(_M.no).limit(bindparam("most"))
 _ANYTHING: Final = select(
     or_(
         exists().where(_M.routed == 0),
-        exists().where(_D.state.in_(_UNSETTLED)),
-        exists().where(_D.state.in_(_SENDABLE), _HAS_COME),
+        exists().where(_D.state.in_(UNSETTLED)),
+        exists().where(_D.state.in_(SENDABLE), HAS_COME),
         exists().where(
-            _D.message == _M.no, _M.kind.in_(_TO_CONFIRM), _D.state == DeliveryState.ACCEPTED.value, _HAS_COME
+            _D.message == _M.no, _M.kind.in_(TO_CONFIRM), _D.state == DeliveryState.ACCEPTED.value, HAS_COME
         ),
     ).label("anything")
 )
 _IS_ROUTED: Final = select(_M.routed).where(_M.no == bindparam("number"))
 _ROUTED: Final = t.message.update().where(_M.no == bindparam("number")).values(routed=1)
-_NEW: Final = inserting(t.delivery).on_conflict_do_nothing()
-
-
-class SqlDeliveries:
-    """The `DeliveryTransaction` port: lives inside one write transaction."""
-
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
-
-    def due(self, now: Ms, limit: int) -> Sequence[Due]:
-        return self._found(_DUE, now=now, most=limit)
-
-    def calling(self) -> Sequence[Due]:
-        return self._found(_IN_STATE, in_state=DeliveryState.CALLING.value)
-
-    def unsure(self) -> Sequence[Due]:
-        return self._found(_IN_STATE, in_state=DeliveryState.UNSURE.value)
-
-    def accepted_unconfirmed(self) -> Sequence[Due]:
-        return self._found(_UNCONFIRMED)
-
-    def one(self, delivery: int) -> Due:
-        found = self._found(_ONE, number=delivery)
-        if not found:
-            raise StoreError(f"there is no delivery {delivery}")
-        return found[0]
-
-    def withdrawals(self, due: Due) -> Sequence[Due]:
-        return self._found(
-            _WITHDRAWALS,
-            of_pour=due.message.pour,
-            of_subject=due.message.subject,
-            to_recipient=due.delivery.recipient,
-            by_channel=due.delivery.channel,
-        )
-
-    def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
-        written = self._connection.execute(_WRITE, {"number": delivery.no, **delivery_to(delivery)})
-        if written.rowcount != 1:
-            raise StoreError(f"there is no delivery {delivery.no}")
-        if log is not None:
-            chain.append(self._connection, [log])
-
-    def _found(self, query: Select[Any], **values: Any) -> list[Due]:
-        return [_due_from(row) for row in self._connection.execute(query, values).mappings()]
+_TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, _D.state.in_(_REPEATING)))
 
 
 class SqlAlertsBook:
@@ -183,9 +76,7 @@ class SqlAlertsBook:
         with self._database.writing() as connection:
             if self._is_routed(connection, message):
                 return
-            for new in deliveries:
-                row = Delivery(0, message, new.recipient, new.channel, next_ms=new.next_ms)
-                connection.execute(_NEW, delivery_to(row))
+            add_deliveries(connection, message, deliveries)
             connection.execute(_ROUTED, {"number": message})
 
     @contextmanager
@@ -194,25 +85,63 @@ class SqlAlertsBook:
             yield SqlDeliveries(connection)
 
     def confirm(self, act: Act, message: int, log: LogEntry) -> int:
+        by_phone = isinstance(act, Confirm) and act.told is not None
+        answered = or_(_TOLD, _D.state.in_(_UNTOLD)) if by_phone else _TOLD
         with self._database.writing() as connection:
             confirmed = connection.execute(
                 t.delivery.update()
-                .where(_D.message == message, _TOLD)
+                .where(_D.message == message, answered)
                 .values(state=DeliveryState.CONFIRMED.value, lease_until_ms=None, lease_token=None)
             ).rowcount
             if confirmed == 0:
                 # Nothing was confirmed, so the act was not accepted: it leaves no trace.
                 return 0
-            keep_act(connection, act)
-            chain.append(connection, [log])
+            _keep(connection, act, log)
             # A withdrawn gate may be opened again only after this: the pour's next case must show it.
-            pour = select(_M.pour).where(_M.no == message).scalar_subquery()
-            connection.execute(t.pour.update().where(t.pour.c.id == pour).values(touched=t.pour.c.touched + 1))
-            connection.execute(t.pour_state.update().where(t.pour_state.c.pour == pour).values(next_due_ms=0))
+            touch(connection, connection.scalars(select(_M.pour).where(_M.no == message)).all())
             return confirmed
+
+    def silence(self, act: Act, bay: BayId | None, until: Ms, log: LogEntry) -> None:
+        why = act.why if isinstance(act, Silence) else ""
+        row = {"bay": bay, "from_ms": act.at_ms, "until_ms": until, "who": act.who, "why": why}
+        with self._database.writing() as connection:
+            connection.execute(t.silence.insert(), row)
+            _keep(connection, act, log)
+
+    def resend(self, act: Act, message: int, recipient: str | None, log: LogEntry) -> int:
+        mine = [_D.message == message, _D.state.in_(_AT_REST)]
+        if recipient is not None:
+            mine.append(_D.recipient == recipient)
+        # When it was called and first accepted stays: who once had a release must still be told of its withdrawal.
+        # But only the repeat can be confirmed: a release may come before it, unseen by a row that is queued.
+        again = {
+            "state": DeliveryState.QUEUED.value,
+            "attempt": 0,
+            "next_ms": act.at_ms,
+            "was_unsure": 1,
+            "was_accepted": 0,
+        }
+        with self._database.writing() as connection:
+            queued = connection.execute(t.delivery.update().where(*mine).values(**again)).rowcount
+            if queued > 0:
+                _keep(connection, act, log)
+            return queued
+
+    def test(self, act: Act, message: NewMessage, log: LogEntry) -> int:
+        with self._database.writing() as connection:
+            number = write_message(connection, message)
+            if number is None:
+                raise StoreError("a test of this recipient was written in the same moment: try again")
+            _keep(connection, act, log)
+            return number
 
     def _is_routed(self, connection: Connection, message: int) -> bool:
         routed = connection.scalar(_IS_ROUTED, {"number": message})
         if routed is None:
             raise StoreError(f"there is no message {message}")
         return bool(routed)
+
+
+def _keep(connection: Connection, act: Act, log: LogEntry) -> None:
+    keep_act(connection, act)
+    chain.append(connection, [log])

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, select
 
 from shared.models.acts import Act, act_from
-from shared.models.decisions import LogEntry
+from shared.models.base import BayId
+from shared.models.decisions import Doubt, LogEntry, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow
-from shared.store import cases, chain
+from shared.store import cases, chain, site
 from shared.store import tables as t
 from shared.store.accepted import Settings
 from shared.store.codec import parsed
@@ -39,7 +40,7 @@ class SqlBoardBook:
             gates=cases.gates_of(connection, pour.id),
             holds=cases.holds_of(connection, pour.id),
             state=head.state,
-            stripping=cases.stripping_beside(connection, accepted, pour.bay),
+            stripping=cases.near(connection, accepted, pour.bay).stripping,
         )
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
@@ -73,3 +74,11 @@ class SqlBoardBook:
     def site(self) -> SiteFile:
         with self._database.reading() as connection:
             return self._settings.in_force(connection).site
+
+    def doubts(self) -> Sequence[Doubt]:
+        with self._database.reading() as connection:
+            return site.doubts_of(connection)
+
+    def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
+        with self._database.reading() as connection:
+            return site.edits_of(connection, bay)

@@ -9,18 +9,20 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act, Confirm, act_to
-from shared.models.base import LOAD, STRIP, WALK, Ms, PourId, SensorId
+from shared.models.acts import Act, FileDocument, Require, SiteAct, StrengthTest
+from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
 from shared.models.messages import NewMessage
 from shared.models.readings import Conflict
 from shared.ports import PourCase, Result
-from shared.store import cases, chain
+from shared.store import cases, chain, site
 from shared.store import tables as t
 from shared.store.accepted import Settings
 from shared.store.codec import canonical
 from shared.store.database import Database, inserting
+from shared.store.kept import keep_act
 from shared.store.rows import conflict_from, gate_to, hold_to, pour_from, pour_to, state_to
+from shared.store.told import touch, write_message
 
 # Built once: making a statement costs more than running it.
 _DUE: Final = (
@@ -49,13 +51,6 @@ _WRITE_GATE: Final = _NEW_GATE.on_conflict_do_update(
 _DROP_HOLDS: Final = t.hold.delete().where(t.hold.c.pour == bindparam("of_pour"))
 _NEW_HOLD: Final = t.hold.insert()
 _NEW_SNAPSHOT: Final = inserting(t.snapshot).on_conflict_do_nothing()
-_SAME_MESSAGE: Final = select(t.message.c.no).where(
-    t.message.c.pour == bindparam("of_pour"),
-    t.message.c.subject == bindparam("of_subject"),
-    t.message.c.epoch == bindparam("of_epoch"),
-    t.message.c.kind == bindparam("of_kind"),
-)
-_NEW_MESSAGE: Final = t.message.insert().returning(t.message.c.no)
 
 
 class SqlCureBook:
@@ -79,7 +74,7 @@ class SqlCureBook:
         pour = head.pour
         accepted = self._settings.numbered(connection, head.setting)
         placements, arrivals = cases.placements_of(connection, pour_id)
-        gates = cases.gates_of(connection, pour_id)
+        gates, near = cases.gates_of(connection, pour_id), cases.near(connection, accepted, pour.bay)
         version = pour.calibration_version
         if version is None:
             version = accepted.calibrations.get(pour.mix)
@@ -95,7 +90,7 @@ class SqlCureBook:
             gates=gates,
             holds=cases.holds_of(connection, pour_id),
             state=head.state,
-            stripping=cases.stripping_beside(connection, accepted, pour.bay),
+            stripping=near.stripping,
             withdrawal_confirmed={
                 operation: cases.withdrawal_confirmed(connection, gate)
                 for operation, gate in gates.items()
@@ -103,6 +98,12 @@ class SqlCureBook:
             },
             input_revision=head.revision,
             touched=head.touched,
+            beside=near.beside,
+            documents=site.documents_of(connection, pour),
+            tests=site.tests_of(connection, pour_id),
+            edits=site.edits_of(connection, pour.bay),
+            clock=site.clock_of(connection),
+            doubts=site.doubts_of(connection),
         )
 
     def record(self, case: PourCase, result: Result) -> bool:
@@ -111,10 +112,12 @@ class SqlCureBook:
                 return False
             if result.act is not None:
                 keep_act(connection, result.act)
+            if isinstance(result.act, StrengthTest):
+                site.keep_test(connection, result.act)
             _write_pour(connection, case, result)
             chain.append(connection, result.log)
             for message in result.messages:
-                _write_message(connection, message)
+                write_message(connection, message)
             _wake(connection, result)
             return True
 
@@ -139,33 +142,46 @@ class SqlCureBook:
         with self._database.writing() as connection:
             if connection.scalar(select(t.pour.c.id).where(t.pour.c.id == pour.id)) is not None:
                 raise StoreError(f"there is a pour {pour.id} already: give this one another name")
-            self._settings.bay(connection, self._settings.in_force(connection), pour.bay)
+            accepted = self._settings.in_force(connection)
+            self._settings.bay(connection, accepted, pour.bay)
             _close_earlier(connection, pour)
+            # Those placed against it share its last end.
+            touch(connection, [beside.pour for beside in cases.near(connection, accepted, pour.bay).beside])
             connection.execute(t.pour.insert().values(**pour_to(pour), touched=0))
             connection.execute(t.pour_state.insert().values(pour=pour.id, **state_to(PourState())))
-            for operation in (STRIP, WALK, LOAD):
+            for operation in self._operations(connection, pour.bay):
                 gate = Gate(pour.id, operation, changed_ms=log.at_ms)
                 connection.execute(t.gate.insert().values(**gate_to(gate)))
             keep_act(connection, act)
             chain.append(connection, [log])
 
+    def _operations(self, connection: Connection, bay: BayId) -> list[Operation]:
+        setup = self._settings.in_force(connection).site
+        own = [Operation(name) for name in (*setup.plan.also, *(r.operation for r in setup.requirement))]
+        edited = [Operation(e.requirement.operation) for e in site.edits_of(connection, bay)]
+        return list(dict.fromkeys([STRIP, WALK, LOAD, *own, *edited]))
+
+    def act_on_site(self, act: SiteAct, log: LogEntry) -> None:
+        with self._database.writing() as connection:
+            match act:
+                case FileDocument():
+                    concerned = site.keep_document(connection, act)
+                case Require():
+                    concerned = site.keep_requirement(connection, act)
+                case _:
+                    raise StoreError(f"an act of kind {act.kind} is not kept here")
+            keep_act(connection, act)
+            chain.append(connection, [log])
+            touch(connection, concerned)
+
+    def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
+        with self._database.writing() as connection:
+            return sum(write_message(connection, message) is not None for message in messages)
+
     def pour_named(self, pour: PourId) -> Pour | None:
         with self._database.reading() as connection:
             row = connection.execute(select(t.pour).where(t.pour.c.id == pour)).mappings().first()
             return None if row is None else pour_from(row)
-
-
-def keep_act(connection: Connection, act: Act) -> None:
-    """Append an accepted act."""
-    connection.execute(
-        t.act.insert().values(
-            at_ms=act.at_ms,
-            who=act.who,
-            kind=act.kind,
-            pour=None if isinstance(act, Confirm) else act.pour,
-            body=canonical(act_to(act)),
-        )
-    )
 
 
 def _conflicts(connection: Connection, sensors: Collection[SensorId], since: Ms) -> tuple[Conflict, ...]:
@@ -201,20 +217,7 @@ def _write_pour(connection: Connection, case: PourCase, result: Result) -> None:
             connection.execute(_NEW_HOLD, hold_to(pour.id, hold))
 
 
-def _write_message(connection: Connection, new: NewMessage) -> None:
-    row = {"kind": new.kind.value, "pour": new.pour, "subject": new.subject, "epoch": new.epoch}
-    # Not "on conflict do nothing": that would use up a number, and people ask where message 41 is.
-    if connection.scalar(_SAME_MESSAGE, {f"of_{name}": value for name, value in row.items()}) is not None:
-        return
-    facts = canonical(dict(new.facts))
-    rest = {"at_ms": new.at_ms, "valid_until_ms": new.valid_until_ms, "facts": facts, "routed": 0}
-    no = connection.scalar(_NEW_MESSAGE, row | rest)
-    chain.append(connection, [LogEntry(new.at_ms, "slabhour", "message", {"no": no, **row})])
-
-
 def _wake(connection: Connection, result: Result) -> None:
     for bay in result.wake:
         open_pours = select(t.pour.c.id).where(t.pour.c.bay == bay, t.pour.c.closed_ms.is_(None))
-        woken = connection.scalars(open_pours).all()
-        connection.execute(t.pour_state.update().where(t.pour_state.c.pour.in_(woken)).values(next_due_ms=0))
-        connection.execute(t.pour.update().where(t.pour.c.id.in_(woken)).values(touched=t.pour.c.touched + 1))
+        touch(connection, connection.scalars(open_pours).all())

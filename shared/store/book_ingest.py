@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
-from sqlalchemy import Connection, bindparam, func, or_, select
+from sqlalchemy import Connection, bindparam, exists, func, or_, select
 
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import Placement
-from shared.models.readings import Arrival, Conflict, Heard, Refused
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
 from shared.store import tables as t
 from shared.store.codec import digest_of
@@ -36,6 +36,13 @@ _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam(
 _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
 _NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
+_AHEAD: Final = select(
+    exists().where(
+        t.refused.c.sensor == bindparam("of_sensor"),
+        t.refused.c.taken_ms == bindparam("of_taken"),
+        t.refused.c.reason == Reason.CLOCK_FUTURE.value,
+    )
+)
 _NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
 _SAID: Final = inserting(t.heard)
 _WRITE_HEARD: Final = _SAID.on_conflict_do_update(
@@ -67,6 +74,11 @@ class SqlIngestBook:
         with self._database.reading() as connection:
             found = (_arrival(connection, sensor) for sensor in sorted(set(sensors)))
             return {a.sensor: a for a in found if a is not None}
+
+    def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
+        with self._database.reading() as connection:
+            asked = ((key, {"of_sensor": key[0], "of_taken": key[1]}) for key in sorted(set(keys)))
+            return {key for key, of in asked if connection.scalar(_AHEAD, of)}
 
     def note(
         self,
@@ -136,6 +148,7 @@ def _note_refused(connection: Connection, refused: Refused) -> None:
         "reason": refused.reason.value,
         "detail": refused.detail,
         "sensor": refused.sensor,
+        "taken_ms": refused.taken_ms,
     }
     connection.execute(_NEW_REFUSED, row)
 

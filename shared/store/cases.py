@@ -10,12 +10,13 @@ from sqlalchemy import BindParameter, Connection, RowMapping, Select, and_, bind
 
 from shared.errors import StoreError
 from shared.models.base import STRIP, BayId, Operation, PourId, SensorId
-from shared.models.decisions import Gate, GateState, Hold, Placement, Pour, PourState
+from shared.models.decisions import Beside, Gate, GateState, Hold, Placement, Pour, PourState
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Arrival
 from shared.store import tables as t
 from shared.store.accepted import NEWEST, Accepted
 from shared.store.rows import arrival_from, gate_from, hold_from, placement_from, pour_from, state_from
+from shared.store.rows_site import beside_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +64,10 @@ _PLACEMENTS: Final = (
     .where(t.pour.c.id == _OF_POUR)
     .order_by(t.placement.c.no)
 )
-_STRIPPING: Final = (
-    select(t.pour.c.bay)
-    .join(t.gate, t.gate.c.pour == t.pour.c.id)
-    .where(
-        t.pour.c.closed_ms.is_(None),
-        t.pour.c.bay.in_(bindparam("bays", expanding=True)),
-        t.gate.c.operation == STRIP,
-        t.gate.c.state == GateState.UNDER_WAY.value,
-    )
+_NEAR: Final = (
+    select(t.pour.c.id, t.pour.c.bay, t.pour.c.start_ms, t.pour.c.end_ms, t.gate.c.state.label("strip"))
+    .outerjoin(t.gate, and_(t.gate.c.pour == t.pour.c.id, t.gate.c.operation == STRIP))
+    .where(t.pour.c.closed_ms.is_(None), t.pour.c.bay.in_(bindparam("bays", expanding=True)))
     .order_by(t.pour.c.bay)
 )
 _CONFIRMED: Final = select(
@@ -124,13 +120,26 @@ def placements_of(connection: Connection, pour: PourId) -> tuple[tuple[Placement
     return tuple(map(placement_from, rows)), {a.sensor: a for a in arrivals}
 
 
-def stripping_beside(connection: Connection, accepted: Accepted, bay: BayId) -> tuple[BayId, ...]:
-    """Return the neighbouring or lower bays whose open pour has a strip under way."""
-    beside = accepted.beside.get(bay, frozenset())
-    if not beside:
-        return ()
-    found = connection.scalars(_STRIPPING, {"bays": sorted(beside)})
-    return tuple(BayId(b) for b in found)
+@dataclass(frozen=True, slots=True)
+class Near:
+    """What goes on in the bays round one."""
+
+    beside: tuple[Beside, ...] = ()
+    """Open pours that share a joist or joint with it."""
+    stripping: tuple[BayId, ...] = ()
+    """Neighbouring or lower bays whose open pour has a strip under way."""
+
+
+def near(connection: Connection, accepted: Accepted, bay: BayId) -> Near:
+    """Return what goes on round a bay."""
+    bays, against = accepted.beside.get(bay, frozenset()), accepted.against.get(bay, frozenset())
+    if not bays:
+        return Near()
+    rows = connection.execute(_NEAR, {"bays": sorted(bays)}).mappings().all()
+    return Near(
+        tuple(beside_from(row) for row in rows if row["bay"] in against),
+        tuple(BayId(row["bay"]) for row in rows if row["strip"] == GateState.UNDER_WAY.value),
+    )
 
 
 def withdrawal_confirmed(connection: Connection, gate: Gate) -> bool:

@@ -11,7 +11,7 @@ from typing import Final
 
 from sqlalchemy import Connection, Engine, Table, create_engine, event
 from sqlalchemy.dialects.sqlite import Insert, insert
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import QueuePool, StaticPool
 
 from shared.errors import StoreError
@@ -27,7 +27,9 @@ def our_errors() -> Iterator[None]:
     try:
         yield
     except (SQLAlchemyError, sqlite3.Error, OverflowError) as error:
-        raise StoreError(f"{FILE}: {error}") from error
+        # People read it, in the message about a doubt too: what the driver says, without the statement and its values.
+        said = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+        raise StoreError(f"{FILE}: {said}") from error
 
 
 def inserting(table: Table) -> Insert:

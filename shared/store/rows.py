@@ -166,6 +166,7 @@ def refused_from(row: RowMapping) -> Refused:
         reason=Reason(row["reason"]),
         detail=row["detail"],
         sensor=None if sensor is None else SensorId(sensor),
+        taken_ms=row["taken_ms"],
     )
 
 
@@ -180,6 +181,8 @@ def message_from(row: RowMapping) -> Message:
         at_ms=row["at_ms"],
         valid_until_ms=row["valid_until_ms"],
         facts=parsed(row["facts"]),
+        log_seq=row["log_seq"],
+        log_hash=row["log_hash"],
     )
 
 
@@ -199,6 +202,7 @@ def delivery_from(row: RowMapping) -> Delivery:
         outcome=row["outcome"],
         was_unsure=bool(row["was_unsure"]),
         again=bool(row["again"]),
+        accepted_ms=row["accepted_ms"],
         was_accepted=bool(row["was_accepted"]),
     )
 
@@ -218,5 +222,6 @@ def delivery_to(delivery: Delivery) -> dict[str, Any]:
         "outcome": delivery.outcome,
         "was_unsure": int(delivery.was_unsure),
         "again": int(delivery.again),
+        "accepted_ms": delivery.accepted_ms,
         "was_accepted": int(delivery.was_accepted),
     }

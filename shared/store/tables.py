@@ -5,231 +5,268 @@ A change here needs a migration in `migrations/versions`; a test holds both agai
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
-from sqlalchemy import (
-    REAL,
-    BigInteger,
-    Column,
-    Float,
-    ForeignKey,
-    Index,
-    Integer,
-    LargeBinary,
-    MetaData,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from sqlalchemy import Column, ForeignKey, Index, LargeBinary, Text, UniqueConstraint
 
-METADATA: Final = MetaData()
+from shared.store.columns import METADATA, Real, Whole, number, of_pour, table, text, whole
 
-# STRICT tables of SQLite know INTEGER, REAL, TEXT and BLOB only.
-Whole: Final = BigInteger().with_variant(Integer(), "sqlite")
-Real: Final = Float(53).with_variant(REAL(), "sqlite")
-
-
-def _number() -> Column[int]:
-    return Column("no", Whole, primary_key=True, autoincrement=True)
-
-
-def _whole(name: str, *, null: bool = False) -> Column[int]:
-    return Column(name, Whole, nullable=null)
-
-
-def _text(name: str, *, null: bool = False) -> Column[str]:
-    return Column(name, Text, nullable=null)
-
-
-def _pour() -> Column[str]:
-    return Column("pour", Text, ForeignKey("pour.id"), nullable=False)
-
-
-def _table(name: str, *parts: Any, numbered: bool = False) -> Table:
-    return Table(name, METADATA, *parts, sqlite_strict=True, sqlite_autoincrement=numbered)
-
+__all__ = ["METADATA"]
 
 # Set-up: the site file and the calibrations as accepted, versioned.
-setting: Final = _table(
+setting: Final = table(
     "setting",
     Column("version", Whole, primary_key=True, autoincrement=True),
-    _whole("at_ms"),
-    _text("digest"),
-    _text("site"),
-    _text("calibrations"),
+    whole("at_ms"),
+    text("digest"),
+    text("site"),
+    text("calibrations"),
     numbered=True,
 )
-calibration: Final = _table(
+calibration: Final = table(
     "calibration",
     Column("mix", Text, primary_key=True),
     Column("version", Whole, primary_key=True, autoincrement=False),
-    _text("digest"),
-    _text("body"),
+    text("digest"),
+    text("body"),
 )
-placement: Final = _table(
+placement: Final = table(
     "placement",
-    _number(),
-    _text("sensor"),
-    _text("bay"),
-    _text("zone"),
-    _whole("depth_mm", null=True),
-    _whole("interval_s"),
-    _whole("required"),
-    _whole("from_ms"),
-    _whole("to_ms", null=True),
+    number(),
+    text("sensor"),
+    text("bay"),
+    text("zone"),
+    whole("depth_mm", null=True),
+    whole("interval_s"),
+    whole("required"),
+    whole("from_ms"),
+    whole("to_ms", null=True),
     Index("placement_bay", "bay"),
     Index("placement_sensor", "sensor"),
     numbered=True,
 )
 
 # Written by ingest.
-arrival: Final = _table(
+arrival: Final = table(
     "arrival",
     Column("sensor", Text, primary_key=True),
-    _whole("revision"),
-    _whole("newest_ms"),
-    _whole("newest_received_ms"),
+    whole("revision"),
+    whole("newest_ms"),
+    whole("newest_received_ms"),
 )
-refused: Final = _table(
+refused: Final = table(
     "refused",
-    _number(),
-    _text("digest"),
-    _whole("received_ms"),
-    _text("topic"),
+    number(),
+    text("digest"),
+    whole("received_ms"),
+    text("topic"),
     Column("payload", LargeBinary, nullable=False),
-    _text("reason"),
-    _text("detail"),
-    _text("sensor", null=True),
+    text("reason"),
+    text("detail"),
+    text("sensor", null=True),
+    whole("taken_ms", null=True),
     UniqueConstraint("digest", name="refused_once"),
+    Index("refused_reading", "sensor", "taken_ms"),
     numbered=True,
 )
-conflict: Final = _table(
+conflict: Final = table(
     "conflict",
-    _number(),
-    _text("sensor"),
-    _whole("taken_ms"),
-    _whole("kept_milli_c"),
-    _whole("other_milli_c"),
-    _whole("received_ms"),
+    number(),
+    text("sensor"),
+    whole("taken_ms"),
+    whole("kept_milli_c"),
+    whole("other_milli_c"),
+    whole("received_ms"),
     UniqueConstraint("sensor", "taken_ms", "kept_milli_c", "other_milli_c", name="conflict_once"),
     numbered=True,
 )
-heard: Final = _table(
+heard: Final = table(
     "heard",
     Column("logger", Text, primary_key=True),
-    _whole("heard_ms"),
-    _text("boot", null=True),
-    _whole("sequence", null=True),
+    whole("heard_ms"),
+    text("boot", null=True),
+    whole("sequence", null=True),
     Column("battery_percent", Real),
     Column("signal_db", Real),
 )
 
 # Written by cure.
-pour: Final = _table(
+pour: Final = table(
     "pour",
     Column("id", Text, primary_key=True),
-    _text("bay"),
-    _text("mix"),
-    _whole("start_ms"),
-    _whole("end_ms", null=True),
-    _whole("closed_ms", null=True),
-    _whole("calibration_version", null=True),
-    _whole("touched"),
+    text("bay"),
+    text("mix"),
+    whole("start_ms"),
+    whole("end_ms", null=True),
+    whole("closed_ms", null=True),
+    whole("calibration_version", null=True),
+    whole("touched"),
     Index("pour_bay", "bay"),
 )
-pour_state: Final = _table(
+pour_state: Final = table(
     "pour_state",
     Column("pour", Text, ForeignKey("pour.id"), primary_key=True),
-    _whole("as_of_ms"),
-    _whole("input_revision"),
-    _whole("next_due_ms"),
-    _text("code"),
-    _text("estimate", null=True),
-    _text("verdicts"),
-    _text("memory"),
+    whole("as_of_ms"),
+    whole("input_revision"),
+    whole("next_due_ms"),
+    text("code"),
+    text("estimate", null=True),
+    text("verdicts"),
+    text("memory"),
     Index("pour_state_due", "next_due_ms"),
 )
-snapshot: Final = _table("snapshot", Column("digest", Text, primary_key=True), _text("body"))
-gate: Final = _table(
+snapshot: Final = table("snapshot", Column("digest", Text, primary_key=True), text("body"))
+gate: Final = table(
     "gate",
     Column("pour", Text, ForeignKey("pour.id"), primary_key=True),
     Column("operation", Text, primary_key=True),
-    _text("state"),
-    _whole("epoch"),
-    _whole("changed_ms"),
-    _text("reason"),
-    _whole("steady_from_ms", null=True),
+    text("state"),
+    whole("epoch"),
+    whole("changed_ms"),
+    text("reason"),
+    whole("steady_from_ms", null=True),
     Column("snapshot", Text, ForeignKey("snapshot.digest")),
-    _text("signers"),
-    _text("before", null=True),
+    text("signers"),
+    text("before", null=True),
 )
-hold: Final = _table(
+hold: Final = table(
     "hold",
     Column("pour", Text, ForeignKey("pour.id"), primary_key=True),
     Column("kind", Text, primary_key=True),
-    _whole("since_ms"),
-    _text("owner"),
-    _text("reason"),
-    _text("how"),
+    whole("since_ms"),
+    text("owner"),
+    text("reason"),
+    text("how"),
 )
-message: Final = _table(
+document: Final = table(
+    "document",
+    number(),
+    text("name"),
+    text("reference"),
+    text("bay", null=True),
+    text("pour", null=True),
+    text("who"),
+    whole("at_ms"),
+    Index("document_name", "name"),
+    numbered=True,
+)
+test_result: Final = table(
+    "test_result",
+    number(),
+    of_pour(),
+    text("method"),
+    Column("mpa", Real, nullable=False),
+    Column("equivalent_age_h", Real),
+    whole("last_third"),
+    text("position", null=True),
+    whole("tested_ms"),
+    text("who"),
+    Index("test_result_pour", "pour"),
+    numbered=True,
+)
+requirement: Final = table(
+    "requirement",
+    Column("version", Whole, primary_key=True, autoincrement=True),
+    whole("at_ms"),
+    text("operation"),
+    text("bay", null=True),
+    text("who"),
+    text("second_person"),
+    text("why"),
+    text("body"),
+    numbered=True,
+)
+# The service about itself.
+clock_span: Final = table(
+    "clock_span",
+    number(),
+    text("boot"),
+    whole("from_ms"),
+    whole("from_boot_ms"),
+    whole("to_ms"),
+    whole("to_boot_ms"),
+    whole("synchronised"),
+    numbered=True,
+)
+doubt: Final = table(
+    "doubt",
+    Column("kind", Text, primary_key=True),
+    whole("since_ms"),
+    text("reason"),
+)
+message: Final = table(
     "message",
-    _number(),
-    _text("kind"),
-    _pour(),
-    _text("subject"),
-    _whole("epoch"),
-    _whole("at_ms"),
-    _whole("valid_until_ms", null=True),
-    _text("facts"),
-    _whole("routed"),
+    number(),
+    text("kind"),
+    # No foreign key: "" is the whole site.
+    text("pour"),
+    text("subject"),
+    whole("epoch"),
+    whole("at_ms"),
+    whole("valid_until_ms", null=True),
+    text("facts"),
+    whole("routed"),
+    whole("log_seq"),
+    text("log_hash"),
     UniqueConstraint("pour", "subject", "epoch", "kind", name="message_once"),
     Index("message_routed", "routed", "no"),
     numbered=True,
 )
 
 # Written by alerts.
-delivery: Final = _table(
+delivery: Final = table(
     "delivery",
-    _number(),
+    number(),
     Column("message", Whole, ForeignKey("message.no"), nullable=False),
-    _text("recipient"),
-    _whole("channel"),
-    _text("state"),
-    _whole("attempt"),
-    _whole("next_ms"),
-    _whole("lease_until_ms", null=True),
-    _text("lease_token", null=True),
-    _whole("called_ms", null=True),
-    _text("outcome"),
-    _whole("was_unsure"),
-    _whole("again"),
-    _whole("was_accepted"),
+    text("recipient"),
+    whole("channel"),
+    text("state"),
+    whole("attempt"),
+    whole("next_ms"),
+    whole("lease_until_ms", null=True),
+    text("lease_token", null=True),
+    whole("called_ms", null=True),
+    text("outcome"),
+    whole("was_unsure"),
+    whole("again"),
+    whole("accepted_ms", null=True),
+    whole("was_accepted"),
     UniqueConstraint("message", "recipient", "channel", name="delivery_once"),
     Index("delivery_due", "state", "next_ms"),
     Index("delivery_busy", "recipient", "channel", "state"),
     numbered=True,
 )
 
-# What people did, and the site's log: a chain of hashes that nothing may change.
-act: Final = _table(
-    "act",
-    _number(),
-    _whole("at_ms"),
-    _text("who"),
-    _text("kind"),
-    _text("pour", null=True),
-    _text("body"),
+silence: Final = table(
+    "silence",
+    number(),
+    text("bay", null=True),
+    whole("from_ms"),
+    whole("until_ms"),
+    text("who"),
+    text("why"),
     numbered=True,
 )
-log: Final = _table(
+
+# What people did, and the site's log: a chain of hashes that nothing may change.
+act: Final = table(
+    "act",
+    number(),
+    whole("at_ms"),
+    text("who"),
+    text("kind"),
+    text("pour", null=True),
+    text("body"),
+    numbered=True,
+)
+log: Final = table(
     "log",
     Column("seq", Whole, primary_key=True, autoincrement=True),
-    _whole("at_ms"),
-    _text("who"),
-    _text("what"),
-    _text("body"),
-    _text("prev"),
-    _text("hash"),
+    whole("at_ms"),
+    text("who"),
+    text("what"),
+    text("body"),
+    text("prev"),
+    text("hash"),
     numbered=True,
 )

@@ -98,7 +98,7 @@ def test_a_crash_after_calling_was_kept_is_unsure_and_its_repeat_says_so() -> No
     assert site.started().recover() == 1
     assert Counter(site.book.states(41).values()) == {S.UNSURE: 1, S.QUEUED: 1}
     site.run(2)
-    repeats = ["repeat of" in h.text.short for h in site.transport.heard]
+    repeats = ["repeat" in h.text.short for h in site.transport.heard]
     assert sorted(repeats) == [False, True]
 
 

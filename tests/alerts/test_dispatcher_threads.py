@@ -12,10 +12,11 @@ import pytest
 from alerts_support import Site, filled, for_one, for_two
 from store_support import T0
 
+from alerts.attempts import Claimed
 from shared.errors import StoreError
 from shared.models.base import MINUTE_MS
 from shared.models.decisions import GateState
-from shared.models.messages import DeliveryState, Due, Message, MessageKind, Outcome
+from shared.models.messages import DeliveryState, Message, MessageKind, Outcome
 
 S = DeliveryState
 
@@ -108,11 +109,11 @@ def test_with_threads_an_attempt_that_ends_between_two_looks_is_not_taken_for_de
     site.clock.set(T0 + 30 * MINUTE_MS)
     settle, unrouted = site.dispatcher._settle, site.book.unrouted
 
-    def late(due: Due, outcome: Outcome, token: str | None) -> None:
+    def late(claimed: Claimed, outcome: Outcome) -> None:
         if threading.current_thread() is not threading.main_thread():
             ended.set()
             assert write.wait(10)
-        settle(due, outcome, token)
+        settle(claimed, outcome)
 
     def meanwhile(limit: int) -> Sequence[Message]:
         gates.go.set()

@@ -111,7 +111,8 @@ def test_who_left_the_list_after_the_release_still_gets_the_withdrawal() -> None
     site.run()
     someone = {"id": "installer", "role": "installer", "channels": [{"kind": "inbox"}]}
     left = {"id": "crew", "role": "viewer", "channels": [{"kind": "inbox", "file": "crew.jsonl"}]}
-    site.setup = alerts_setup(recipient=[someone, left])
+    stays = {"id": "engineer", "role": "engineer", "channels": [{"kind": "inbox", "file": "engineer.jsonl"}]}
+    site.setup = alerts_setup(recipient=[someone, left, stays])
     site.restart()
     site.withdraw()
     site.run()

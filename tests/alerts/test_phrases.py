@@ -22,8 +22,8 @@ def test_a_requirement_that_nobody_signed_is_never_called_released() -> None:
 def test_a_withdrawal_of_a_strip_keeps_the_forms_on() -> None:
     text = words(told(MessageKind.WITHDRAWAL, "strip"), repeat=False)
     assert text.short.startswith("KEEP FORMS ON, do not strip bay 2-b1, pour 2-b1-p1")
-    assert text.short.endswith("no. 41. Withdrawn. Confirm when clear")
-    assert "Any release of strip is withdrawn: do not strip it." in text.body
+    assert text.short.endswith("no. 41, code AFUH. Withdrawn. Confirm when clear")
+    assert "Any release of strip is withdrawn: keep to what stands above." in text.body
     assert "Cause: concrete below 5 degC since 02:00" in text.body
 
 
@@ -34,8 +34,8 @@ def test_who_has_to_confirm_reads_how(kind: MessageKind) -> None:
 
 
 def test_a_cause_stands_in_a_short_withdrawal_when_there_is_room() -> None:
-    short = words(told(MessageKind.WITHDRAWAL, "walk", cause="STOP pressed"), repeat=False).short
-    assert short.endswith("Withdrawn: STOP pressed. Confirm when clear")
+    short = words(told(MessageKind.WITHDRAWAL, "walk", cause="STOP", bay="b1", pour="b1-1"), repeat=False).short
+    assert short.endswith("Withdrawn: STOP. Confirm when clear")
 
 
 def test_a_withdrawal_after_the_forms_are_off_asks_for_props_and_the_engineer() -> None:
@@ -67,7 +67,7 @@ def test_keep_off_gives_its_cause_and_neither_findings_nor_a_list_of_what_is_shu
     )
     text = words(message, repeat=False)
     assert reasons(message) == ["stripping is under way below"]
-    assert "KEEP OFF 2-b1, 2-b2: stripping is under way below. Bay 2-b1" in text.short
+    assert "KEEP OFF 2-b1, 2-b2: stripping is under way below; bay 2-b1" in text.short
     assert "Cause: stripping is under way below" in text.body
     assert "counted hours" not in text.body
     assert "Not released" not in text.body, "without walk in it the list would read as if people might walk"
@@ -125,15 +125,15 @@ def test_a_release_says_what_it_leaves_shut_where_it_does_not_hold_and_until_whe
     assert "Signed by: qc" in text.body
     assert text.short.startswith("RELEASED, no added load (excluded: grid 7 edge, stair opening): strip bay 2-b1, ")
     assert text.subject.startswith("RELEASED, no added load (excluded: grid 7 edge, stair opening): strip bay 2-b1, ")
-    assert text.short.endswith(". NOT walk/load")
+    assert text.short.endswith(". 2 shut")
     roomy = words(told(MessageKind.RELEASED, "strip", exclusions="none", not_released=["load"]), repeat=False)
     assert roomy.short.startswith("RELEASED, no added load: strip bay 2-b1, pour 2-b1-p1, millrace, ")
-    assert roomy.short.endswith("no. 41. NOT released: load. Until 24 Nov 21:00 UTC-4")
+    assert roomy.short.endswith("no. 41, code AFUH. NOT released: load")
     assert "Excluded: none" in roomy.body
 
 
 def test_a_release_does_not_count_itself_among_what_is_shut() -> None:
-    text = words(told(MessageKind.RELEASED, "walk", not_released=["walk", "load"]), repeat=False)
+    text = words(told(MessageKind.RELEASED, "walk", exclusions="none", not_released=["walk", "load"]), repeat=False)
     assert "Not released: load" in text.body
     assert "NOT released: load" in text.short
     alone = words(told(MessageKind.RELEASED, "walk", not_released=[]), repeat=False)
@@ -191,7 +191,7 @@ def test_a_delay_names_its_hours_and_says_to_wait() -> None:
     assert text.short.endswith("Exp. 24 Nov 17:00 UTC-4, wait for release")
     none = words(told(MessageKind.COLD_DELAY, "strip", expected_ms=None), repeat=False)
     assert "no hour can be named while it stays this cold" in none.body
-    assert none.short.endswith("No hour while it stays this cold")
+    assert ". No hour while it stays this cold" in none.short
 
 
 def test_an_expected_hour_is_rounded_to_the_later_minute_and_a_validity_to_the_earlier_one() -> None:
@@ -205,7 +205,7 @@ def test_an_expected_hour_is_rounded_to_the_later_minute_and_a_validity_to_the_e
 
 def test_who_must_act_on_a_hold_is_said() -> None:
     text = words(told(MessageKind.HOLD, ""), repeat=False)
-    for line in ("Reason: two values for 07:15", "Owner: qc", "To lift it: say which reading is right"):
+    for line in ("Reason: two values for 07:15", "Owner: qc (ann, bo)", "To lift it: say which reading is right"):
         assert line in text.body.split("\n")
 
 

@@ -4,11 +4,11 @@ from datetime import datetime
 from typing import Any
 
 import pytest
-from alerts_support import alerts_setup, make_told
+from alerts_support import alerts_setup, make_told, with_duty
 from store_support import T0
 
-from alerts.routing import ROLES, route
-from shared.models.messages import URGENT, MessageKind
+from alerts.routing import AT_ITS_HOUR, ROLES, TOGETHER_MS, receivers, route, unreachable
+from shared.models.messages import PERMITS, URGENT, MessageKind
 
 SITE = alerts_setup().site
 
@@ -38,6 +38,17 @@ def at(text: str) -> int:
         (MessageKind.WITHDRAWAL, "crew superintendent qc engineer"),
         (MessageKind.KEEP_OFF, "crew superintendent qc engineer"),
         (MessageKind.RELEASED_EARLY, "engineer qc"),
+        (MessageKind.TOO_HOT, "superintendent qc"),
+        (MessageKind.TOO_STEEP, "superintendent qc"),
+        (MessageKind.FREEZING_AHEAD, "crew superintendent qc"),
+        (MessageKind.DRYING_RISK, "crew superintendent qc"),
+        (MessageKind.COVER_TONIGHT, "crew superintendent qc"),
+        (MessageKind.LOGGER_DOUBTFUL, "installer qc"),
+        (MessageKind.LOW_BATTERY, "installer qc"),
+        (MessageKind.CALIBRATION, "engineer qc"),
+        (MessageKind.IN_DOUBT, "crew superintendent qc engineer"),
+        (MessageKind.MORNING_LIST, "crew superintendent qc engineer"),
+        (MessageKind.HANDOVER, "crew superintendent qc"),
     ],
 )
 def test_each_kind_goes_to_its_roles(kind: MessageKind, roles: str) -> None:
@@ -68,7 +79,7 @@ def test_each_channel_of_a_person_has_a_delivery_of_its_own() -> None:
     assert {(who, n) for who, n in whom(MessageKind.RELEASED) if who == "crew"} == {("crew", 0), ("crew", 1)}
 
 
-@pytest.mark.parametrize("kind", [MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF])
+@pytest.mark.parametrize("kind", [MessageKind.WITHDRAWAL, MessageKind.KEEP_OFF, MessageKind.IN_DOUBT])
 @pytest.mark.row("A6", "O10")
 def test_a_withdrawal_goes_to_everybody_a_release_was_ever_called_for(kind: MessageKind) -> None:
     told = [("installer", 0), ("gone", 3), ("crew", 1)]
@@ -80,7 +91,7 @@ def test_other_kinds_do_not_follow_who_was_told() -> None:
     assert whom(MessageKind.RELEASED, [("installer", 0)]) == whom(MessageKind.RELEASED)
 
 
-@pytest.mark.parametrize("kind", sorted(MessageKind))
+@pytest.mark.parametrize("kind", sorted(set(MessageKind) - {MessageKind.TEST}))
 @pytest.mark.row("A20")
 def test_at_night_only_urgent_kinds_go_at_once(kind: MessageKind) -> None:
     night = at("2026-11-24T03:00-04:00")
@@ -88,7 +99,7 @@ def test_at_night_only_urgent_kinds_go_at_once(kind: MessageKind) -> None:
         recipient=[{"id": r, "role": r, "channels": [{"kind": "inbox"}]} for r in ("qc", "engineer")]
     ).site
     starts = {d.next_ms for d in route(make_told(kind), by_night, [], night)}
-    assert starts == {night if kind in URGENT else at("2026-11-24T06:30-04:00")}
+    assert starts == {night if kind in URGENT | AT_ITS_HOUR else at("2026-11-24T06:30-04:00")}
 
 
 @pytest.mark.parametrize(
@@ -115,3 +126,59 @@ def test_a_persons_own_shift_wins_over_the_sites(shift: str | None, first: str) 
 def test_a_message_waits_for_the_local_hour_on_both_nights_of_the_clock_change(now: str, first: str) -> None:
     site = alerts_setup(recipient=[{"id": "qc", "role": "qc", "channels": [{"kind": "inbox"}]}]).site
     assert [d.next_ms for d in route(make_told(MessageKind.RELEASED), site, [], at(now))] == [at(first)]
+
+
+@pytest.mark.parametrize("kind", sorted(PERMITS))
+def test_what_permits_something_waits_a_minute_for_others_of_its_kind(kind: MessageKind) -> None:
+    for late_ms, wait_ms in ((0, TOGETHER_MS), (20_000, TOGETHER_MS - 20_000), (TOGETHER_MS, 0), (10**7, 0)):
+        starts = {d.next_ms for d in route(make_told(kind), SITE, [], T0 + late_ms)}
+        assert starts == {T0 + late_ms + wait_ms}
+
+
+@pytest.mark.parametrize("kind", sorted(set(MessageKind) - PERMITS - {MessageKind.TEST}))
+def test_nothing_else_waits_for_others(kind: MessageKind) -> None:
+    assert {d.next_ms for d in route(make_told(kind), SITE, [], T0)} == {T0}
+
+
+@pytest.mark.parametrize(
+    ("duty", "told"),
+    [
+        ((), ["superintendent", "engineer"]),
+        (("installer", "qc", "crew", "crew"), ["installer", "crew", "crew"]),
+        (("qc",), ["superintendent", "engineer"]),
+        (("nobody",), ["superintendent", "engineer"]),
+    ],
+)
+def test_a_failed_delivery_is_told_to_others_on_duty_or_else_to_the_office(
+    duty: tuple[str, ...], told: list[str]
+) -> None:
+    failed = make_told(MessageKind.DELIVERY_FAILED, recipient="qc")
+    assert [d.recipient for d in route(failed, with_duty(alerts_setup(), *duty).site, [], T0)] == told
+
+
+def test_a_failed_delivery_of_the_only_person_is_for_nobody() -> None:
+    alone = alerts_setup(recipient=[{"id": "qc", "role": "qc", "channels": [{"kind": "inbox"}]}]).site
+    assert route(make_told(MessageKind.DELIVERY_FAILED, recipient="qc"), alone, [], T0) == []
+
+
+@pytest.mark.row("A9")
+def test_kinds_that_reach_nobody_are_found_in_the_set_up() -> None:
+    assert list(unreachable(SITE)) == []
+    crew = alerts_setup(recipient=[{"id": "crew", "role": "crew", "channels": [{"kind": "inbox"}]}]).site
+    assert set(unreachable(crew)) == {
+        MessageKind.SIGN_OFF_WANTED,
+        MessageKind.FREEZE_SUSPECTED,
+        MessageKind.FREEZE_LOCKED,
+    }
+    nobody = alerts_setup(recipient=[{"id": "qc", "role": "qc"}]).site
+    assert set(unreachable(nobody)) == PERMITS | URGENT
+
+
+@pytest.mark.row("A9")
+@pytest.mark.parametrize("kind", sorted(MessageKind))
+def test_an_urgent_message_that_is_for_nobody_is_for_everybody(kind: MessageKind) -> None:
+    site = alerts_setup(
+        recipient=[{"id": "v", "role": "viewer", "channels": [{"kind": "inbox"}]}, {"id": "x", "role": "qc"}]
+    )
+    told = [person.id for person in receivers(make_told(kind), site.site)]
+    assert told == (["v"] if kind in URGENT else [])

@@ -13,7 +13,7 @@ from server_support import TEXT
 from alerts.channels import BEGUN, CHANNELS, Answer, accepted, never, not_now, unsure
 from alerts.sender import attempt
 from shared.models.messages import OutcomeKind
-from shared.models.setup import EmailAddress, InboxFile, WebhookUrl
+from shared.models.people import EmailAddress, InboxFile, ReachUrl, WebhookUrl
 
 
 def run(job: Any) -> subprocess.CompletedProcess[str]:
@@ -25,12 +25,13 @@ def run(job: Any) -> subprocess.CompletedProcess[str]:
 def inbox_job(folder: Path, **changes: Any) -> Any:
     text = {"subject": TEXT.subject, "body": TEXT.body, "short": TEXT.short}
     to = {"kind": "inbox", "file": "inbox.jsonl"}
-    job = {"to": to, "server": {}, "text": text, "number": 42, "site": "m", "data": str(folder)}
+    job: dict[str, Any] = {"to": to, "server": {}, "text": text, "site": "m", "data": str(folder)}
+    job |= {"number": 42, "numbers": [42], "recipient": "crew"}
     return {**job, "deadline_s": 5, "parent": os.getpid(), **changes}
 
 
 def test_every_address_has_its_channel_and_every_channel_its_address() -> None:
-    kinds = {get_args(m.model_fields["kind"].annotation)[0] for m in (EmailAddress, InboxFile, WebhookUrl)}
+    kinds = {get_args(m.model_fields["kind"].annotation)[0] for m in (EmailAddress, InboxFile, ReachUrl, WebhookUrl)}
     assert set(CHANNELS) == kinds
 
 

@@ -12,12 +12,15 @@ from pathlib import Path
 
 import pytest
 from alerts_support import alerts_setup
-from mail_support import CREW, at_server
+from mail_support import CREW, at_server, at_web
 from server_support import TEXT, Mailbox, mail_server, talker, web_server
+from store_support import T0
 
-from alerts.transport import ChildTransport, outcome_of
+from alerts.transport import Attempt, ChildTransport, outcome_of
+from shared.models.base import RecipientId
 from shared.models.messages import Outcome, OutcomeKind
-from shared.models.setup import Address, InboxFile, Setup, WebhookUrl
+from shared.models.people import Address, InboxFile, ReachUrl, WebhookUrl
+from shared.models.setup import Setup
 
 HOOK, PASSWORD = "hook", "password"
 PLANTED = "planted-secret"
@@ -28,7 +31,8 @@ def always() -> bool:
 
 
 def once(setup: Setup, address: Address, *, deadline_s: float = 5, still_true: Callable[[], bool] = always) -> Outcome:
-    return ChildTransport(setup, deadline_s).send(TEXT, address, 42, still_true)
+    attempt = Attempt(TEXT, address, (42,), RecipientId("crew"), 0, T0)
+    return ChildTransport(setup, deadline_s).send(attempt, still_true)
 
 
 def test_a_child_sends_a_mail_and_says_so(tmp_path: Path) -> None:
@@ -48,11 +52,45 @@ def test_a_child_writes_into_the_inbox_of_the_data_folder(tmp_path: Path) -> Non
 
 
 def test_a_child_reads_the_webhooks_secret_beside_the_site_file(tmp_path: Path) -> None:
-    (tmp_path / "hook").write_text(PLANTED, encoding="utf-8")
     with web_server() as web:
-        said = once(alerts_setup(str(tmp_path)), WebhookUrl(kind="webhook", url=web.url("/ok"), secret_file=HOOK))
+        said = once(at_web(web, tmp_path), WebhookUrl(kind="webhook", url=web.url("/ok"), secret_file=HOOK))
         assert said == Outcome(OutcomeKind.ACCEPTED, "answered 200")
         assert "Slabhour-Signature" in web.requests[0].headers
+
+
+@pytest.mark.row("M16")
+def test_a_webhook_to_a_host_that_the_site_does_not_name_is_not_begun(tmp_path: Path) -> None:
+    with web_server() as web:
+        address = WebhookUrl(kind="webhook", url=web.url("/ok"), secret_file=HOOK)
+        (tmp_path / HOOK).write_text(PLANTED, encoding="utf-8")
+        said = once(alerts_setup(str(tmp_path)), address)
+        assert said == Outcome(OutcomeKind.NEVER, "its host is not among webhook_hosts")
+        assert web.requests == []
+
+
+@pytest.mark.row("A17")
+def test_a_child_reaches_through_apprise_and_its_url_is_in_no_command_line(tmp_path: Path) -> None:
+    with web_server() as web:
+        url = web.url(f"/ok/{PLANTED}").replace("http://", "json://")
+        (tmp_path / "url").write_text(url, encoding="utf-8")
+        seen: list[bytes] = []
+
+        def look() -> bool:
+            seen.extend(Path(f"/proc/{child}/cmdline").read_bytes() for child in children_of(os.getpid()))
+            return True
+
+        said = once(alerts_setup(str(tmp_path)), ReachUrl(kind="reach", url_file="url"), still_true=look)
+        assert said == Outcome(OutcomeKind.ACCEPTED, "accepted through apprise")
+        assert TEXT.short.encode() in web.requests[0].body
+    assert PLANTED.encode() not in b"".join(seen)
+
+
+def test_each_message_recipient_and_channel_has_a_key_of_its_own_and_the_same_for_each_attempt() -> None:
+    def key(*numbers: int, who: str = "crew", channel: int = 0, at_ms: int = T0) -> str:
+        return Attempt(TEXT, CREW, numbers, RecipientId(who), channel, at_ms).key
+
+    assert key(42) == key(42, at_ms=T0 + 1)
+    assert len({key(42), key(43), key(42, 43), key(42, who="qc"), key(42, channel=1)}) == 5
 
 
 @pytest.mark.row("A4")

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from delivery_support import put, told_and_routed
+from book_support import gate
+from delivery_support import SUPER, put, route, told_and_routed
 from store_support import POUR, T0, make_log, make_message, make_result, make_start
 
 from shared.models.acts import Confirm
+from shared.models.base import STRIP
+from shared.models.decisions import GateState
 from shared.models.messages import DeliveryState, MessageKind
 from shared.store.book import SiteBook
 
@@ -63,3 +66,32 @@ def test_confirming_what_nobody_accepted_leaves_no_trace(book: SiteBook, message
     before = (book.board.acts(), book.board.log_after(0), book.board.deliveries())
     assert book.alerts.confirm(CONFIRM, message, make_log()) == 0
     assert (book.board.acts(), book.board.log_after(0), book.board.deliveries()) == before
+
+
+BY_PHONE = Confirm(at=make_start().at, who="engineer", message=1, told="super and qc by phone, 14:05")
+ENDED = {DeliveryState.SUPERSEDED, DeliveryState.REFUSED, DeliveryState.ESCALATED, DeliveryState.CONFIRMED}
+
+
+@pytest.mark.parametrize("state", DeliveryState)
+def test_who_never_answers_is_told_by_phone_whatever_their_channel_did(book: SiteBook, state: DeliveryState) -> None:
+    told_and_routed(book, make_message(MessageKind.WITHDRAWAL), make_message(MessageKind.KEEP_OFF))
+    put(book, 1, state, lease_token=LEASE, lease_until_ms=T0 + 9, attempt=3)
+    closed = state not in ENDED
+    assert book.alerts.confirm(BY_PHONE, 1, make_log("act", n=1)) == 1 + int(closed)
+    states = [d.state for d in book.board.deliveries()]
+    assert states[:2] == [DeliveryState.CONFIRMED if closed else state, DeliveryState.CONFIRMED]
+    assert states[2:] == [DeliveryState.QUEUED, DeliveryState.QUEUED], "only that message was told"
+    assert (book.board.deliveries()[0].lease_token is None) == closed
+    assert (book.board.acts()[-1], book.board.log_after(0)[-1][1]) == (BY_PHONE, make_log("act", n=1))
+
+
+def test_a_withdrawal_told_by_phone_counts_as_confirmed_for_its_gate(book: SiteBook) -> None:
+    case = book.cure.case(POUR)
+    message = make_message(MessageKind.WITHDRAWAL)
+    withdrawn = gate(case, STRIP, GateState.WITHDRAWN)
+    assert book.cure.record(case, make_result(case, gates=withdrawn, messages=(message,)))
+    route(book, 1, SUPER)
+    assert book.cure.case(POUR).withdrawal_confirmed == {STRIP: False}
+    assert book.alerts.confirm(BY_PHONE, 1, make_log()) == 1
+    assert book.cure.case(POUR).withdrawal_confirmed == {STRIP: True}
+    assert book.alerts.confirm(BY_PHONE, 1, make_log()) == 0

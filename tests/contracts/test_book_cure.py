@@ -49,7 +49,7 @@ def test_a_new_pour_is_due_at_once_with_gates_not_set_up(book: SiteBook) -> None
     case = book.cure.case(POUR)
     assert case.pour == make_pour()
     assert case.gates == {o: Gate(POUR, o, changed_ms=T0) for o in (LOAD, STRIP, WALK)}
-    assert (case.state, case.holds, case.touched, case.input_revision) == (PourState(), (), 0, 0)
+    assert (case.state, case.holds, case.input_revision) == (PourState(), (), 0)
 
 
 def test_due_pours_come_oldest_first_and_as_many_as_wanted(book: SiteBook) -> None:
@@ -139,10 +139,20 @@ def test_a_message_is_written_once_an_epoch_and_logged_when_written(book: SiteBo
     ]
 
 
+@pytest.mark.row("A7")
+def test_a_state_whose_message_cannot_be_written_is_not_written_either(book: SiteBook) -> None:
+    case = book.cure.case(POUR)
+    moved, unwritable = gate(case, STRIP, GateState.RELEASED), make_message(load_kpa=float("nan"))
+    with pytest.raises(StoreError, match="JSON"):
+        book.cure.record(case, make_result(case, gates=moved, log=(make_log("gate"),), messages=(unwritable,)))
+    assert book.cure.case(POUR) == case
+    assert (book.board.messages(), [e for _, e in book.board.log_after(3)]) == ([], [])
+
+
 def test_an_act_is_kept_and_counts_as_a_touch(book: SiteBook) -> None:
     case = book.cure.case(POUR)
     assert book.cure.record(case, make_result(case, act=sign()))
-    assert book.cure.case(POUR).touched == 1
+    assert book.cure.case(POUR).touched == case.touched + 1
     assert book.board.acts()[-1] == sign()
     assert [act.kind for act in book.board.acts()] == ["pour_start", "pour_start", "sign"]
 
@@ -150,7 +160,7 @@ def test_an_act_is_kept_and_counts_as_a_touch(book: SiteBook) -> None:
 def test_a_round_without_an_act_is_no_touch(book: SiteBook) -> None:
     case = book.cure.case(POUR)
     assert book.cure.record(case, make_result(case))
-    assert book.cure.case(POUR).touched == 0
+    assert book.cure.case(POUR).touched == case.touched
 
 
 def test_waking_a_bay_makes_its_pour_due_and_voids_rounds_on_it(book: SiteBook) -> None:
@@ -220,6 +230,7 @@ MOVES: list[Callable[[SiteBook], None]] = [
 ]
 
 
+@pytest.mark.row("E10", "J5")
 @pytest.mark.parametrize("move", MOVES, ids=lambda move: str(move.__name__).strip("_"))
 def test_a_result_on_a_case_that_moved_is_refused_and_leaves_nothing(
     book: SiteBook, move: Callable[[SiteBook], None]

@@ -118,6 +118,18 @@ def test_refusals_that_differ_in_topic_payload_reason_or_detail_are_all_kept(boo
     assert book.board.refused() == different
 
 
+@pytest.mark.row("C3")
+def test_an_hour_that_once_lay_ahead_is_known_again_and_no_other(book: SiteBook) -> None:
+    ahead = refusal(reason=Reason.CLOCK_FUTURE, sensor=EDGE, taken_ms=LATER)
+    past = refusal(reason=Reason.CLOCK_PAST, sensor=INSIDE, taken_ms=LATER, detail="long ago")
+    for _ in range(2):
+        book.ingest.note([], [ahead, past, refusal(sensor=EDGE)], [], [])
+    asked = [(EDGE, LATER), (EDGE, LATER + 1), (INSIDE, LATER), (AIR, LATER)]
+    assert set(book.ingest.refused_ahead(asked)) == {(EDGE, LATER)}
+    assert not book.ingest.refused_ahead([])
+    assert ahead in book.board.refused()
+
+
 CONFLICT = Conflict(EDGE, T0 + 1, 9_500, 12_000, LATER)
 
 

@@ -49,7 +49,7 @@ def test_the_first_receipt_of_a_copy_stays(store: Readings) -> None:
     assert whole(store, EDGE) == [first]
 
 
-@pytest.mark.row("S11")
+@pytest.mark.row("S11", "L10")
 def test_another_value_for_a_key_keeps_the_colder_and_names_the_pair(store: Readings) -> None:
     store.merge([make_reading(c=12.0)])
     assert store.merge([make_reading(c=9.5, late_min=1)]) == [Conflict(EDGE, T0, 9_500, 12_000, T0 + 62_000)]

@@ -16,10 +16,10 @@ from cure.acts import LATEST_MS, PourActs
 from cure.rounds import Rounds
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, StoreError
-from shared.models.acts import Act, act_from
+from shared.models.acts import Act, SiteAct, act_from
 from shared.models.base import HOUR_MS, Ms, PourId, SensorId
 from shared.models.decisions import GateState, LogEntry, Pour
-from shared.models.messages import MessageKind
+from shared.models.messages import MessageKind, NewMessage
 from shared.models.readings import Arrival, Series
 from shared.ports import PourCase, Readings, Result
 
@@ -32,6 +32,7 @@ class Book:
     def __init__(self) -> None:
         self.opened: list[tuple[Act, Pour, LogEntry]] = []
         self.recorded: list[Result] = []
+        self.on_site: list[tuple[SiteAct, LogEntry]] = []
 
     def due(self, now: Ms, limit: int) -> Sequence[PourId]:
         raise AssertionError((now, limit))
@@ -53,6 +54,12 @@ class Book:
 
     def pour_named(self, pour: PourId) -> Pour | None:
         return make_case().pour if pour == POUR else None
+
+    def act_on_site(self, act: SiteAct, log: LogEntry) -> None:
+        self.on_site.append((act, log))
+
+    def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
+        raise AssertionError(messages)
 
 
 class Store:
@@ -78,6 +85,99 @@ def act(kind: str, at_ms: Ms = NOW, **fields: Any) -> Any:
     return act_from(
         {"kind": kind, "at": datetime.fromtimestamp(at_ms / 1000, UTC), "who": "qc", "pour": POUR, **fields}
     )
+
+
+REQUIRED = {"operation": "strip", "all": [{"lower_bound_mpa": 5.0}]}
+
+
+def site_act(kind: str, **fields: Any) -> Any:
+    return act_from({"kind": kind, "at": datetime.fromtimestamp(NOW / 1000, UTC), "who": "engineer", **fields})
+
+
+def require(**fields: Any) -> Any:
+    return site_act("require", **{"requirement": REQUIRED, "second_person": "super", "why": "rev 3", **fields})
+
+
+@pytest.mark.row("O6", "M18")
+def test_the_engineer_writes_a_requirement_with_a_second_person_and_the_log_says_it_in_words() -> None:
+    book, new = Book(), require(bay=BAY)
+    acts(book).apply_to_site(new)
+    ((kept, log),) = book.on_site
+    assert kept == new
+    assert (log.who, log.what, log.body["second_person"]) == ("engineer", "act", "super")
+    assert log.body["sentence"] == "lower bound of strength 5.0 MPa (726 psi)"
+
+
+@pytest.mark.row("O6", "O14", "M18")
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"who": "super"}, "takes one of: engineer"),
+        ({"who": "qc"}, "takes one of: engineer"),
+        ({"who": "passer-by"}, "nobody called"),
+        ({"second_person": "engineer"}, "takes a second person"),
+        ({"second_person": "viewer"}, "takes a second person"),
+        ({"second_person": "passer-by"}, "takes a second person"),
+        ({"bay": "9-b9"}, "no bay '9-b9' in the site file; there are: 2-b1, 2-b2"),
+        ({"at": datetime.fromtimestamp((NOW + LATEST_MS + 1) / 1000, UTC)}, "before its time"),
+    ],
+)
+def test_a_requirement_is_written_by_nobody_else_and_by_nobody_alone(fields: dict[str, Any], why: str) -> None:
+    book = Book()
+    with pytest.raises(ActRefusedError, match=why):
+        acts(book).apply_to_site(require(**fields))
+    assert book.on_site == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"signed_by": ["viewer"]}, '"viewer"; allowed: each once, of: "superintendent", "qc", "engineer"'),
+        ({"signed_by": ["crew", "qc"]}, '"crew"; allowed'),
+        ({"all": [{"tested_percent": 75}]}, "nothing; allowed: the specified strength"),
+    ],
+)
+def test_a_requirement_that_nobody_could_meet_or_sign_is_refused(changes: dict[str, Any], why: str) -> None:
+    book = Book()
+    with pytest.raises(ActRefusedError, match=f"strip could never be released here: {why}"):
+        acts(book).apply_to_site(require(requirement={**REQUIRED, **changes}))
+    assert book.on_site == []
+
+
+@pytest.mark.row("O8")
+def test_a_requirement_that_takes_more_people_than_there_are_is_refused() -> None:
+    book = Book()
+    asked = {**REQUIRED, "signed_by": ["superintendent"], "each_signs": True}
+    some = acts(book)
+    some.apply_to_site(require(requirement=asked))
+    nobody = [person for person in site_dict()["recipient"] if person["id"] != "super"]
+    site = make_site(recipient=[*nobody, {"id": "super", "role": "qc"}])
+    with pytest.raises(ActRefusedError, match='none of: "superintendent"'):
+        PourActs(site, some.rounds).apply_to_site(require(requirement=asked))
+    assert len(book.on_site) == 1
+
+
+@pytest.mark.parametrize("who", ["super", "qc", "engineer"])
+@pytest.mark.parametrize("place", [{}, {"bay": BAY}, {"pour": POUR}])
+def test_the_desk_puts_documents_on_file(who: str, place: dict[str, str]) -> None:
+    book, new = Book(), site_act("document", who=who, name="shoring plan", reference="S-12 rev 2", **place)
+    acts(book).apply_to_site(new)
+    assert [kept for kept, _ in book.on_site] == [new]
+
+
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"who": "viewer"}, "takes one of"),
+        ({"bay": "9-b9"}, "no bay '9-b9'"),
+        ({"pour": "2-b9-p1"}, "no pour called '2-b9-p1'"),
+    ],
+)
+def test_a_document_that_cannot_be_put_on_file_is_refused_with_its_reason(fields: dict[str, Any], why: str) -> None:
+    book = Book()
+    with pytest.raises(ActRefusedError, match=why):
+        acts(book).apply_to_site(site_act("document", name="shoring plan", reference="S-12", **fields))
+    assert book.on_site == []
 
 
 def test_a_start_opens_a_pour_of_the_bays_mix_at_the_hour_it_happened() -> None:

@@ -11,7 +11,8 @@ from cure.accumulate import Law
 from cure.bound import BATCH_SD_RATIO, SETTING_SD_H, estimate_mpa, k_factor, lower_bound_mpa, student_tenth
 from cure.maturity import Floats
 from cure.strength import exponential_mpa
-from shared.models.setup import CurveParameters, MixSettings
+from shared.models.calibration import CurveParameters
+from shared.models.setup import MixSettings
 
 MIX = MixSettings(id="c32-f", supplementary=False)
 SLAG = MixSettings(id="c32-f", supplementary=True)
@@ -49,6 +50,7 @@ def test_below_the_tested_range_it_is_zero_and_above_it_is_held() -> None:
     assert float(estimate_mpa(sums(oldest * 3), CALIBRATION)[0]) == pytest.approx(
         float(estimate_mpa(sums(oldest), CALIBRATION)[0])
     )
+    assert bound(oldest * 3) == pytest.approx(bound(oldest * 6))
 
 
 def test_k_is_eight_tenths_and_seven_tenths_first_with_supplementary_binder() -> None:

@@ -34,6 +34,7 @@ def test_every_state_can_be_reached_from_not_set_up() -> None:
     assert reached == set(S)
 
 
+@pytest.mark.row("O7")
 def test_only_a_signature_on_met_releases() -> None:
     assert [pair for pair, after in TABLE.items() if after is S.RELEASED] == [(S.MET, E.SIGNED)]
 

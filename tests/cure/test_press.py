@@ -13,7 +13,7 @@ from shared.errors import ActRefusedError
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, Ms
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import MessageKind
-from shared.models.setup import Role
+from shared.models.people import Role
 from shared.ports import Result
 
 S = GateState

@@ -12,7 +12,7 @@ from shared.errors import ActRefusedError
 from shared.models.base import LOAD, MINUTE_MS, STRIP, WALK
 from shared.models.decisions import GateState, Hold, HoldKind
 from shared.models.messages import MessageKind
-from shared.models.setup import Role
+from shared.models.people import Role
 
 S = GateState
 STOPPABLE = [s for s in S if s not in {S.DONE, S.WITHDRAWN, S.DONE_WITHOUT_RELEASE}]

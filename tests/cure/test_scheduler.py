@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import time
+from datetime import datetime, timedelta, tzinfo
 from threading import Event, Lock
 
 import pytest
+from apscheduler.schedulers import base
 
 from cure.scheduler import TickScheduler
 
@@ -62,3 +64,35 @@ def test_ticks_never_overlap() -> None:
 
 def test_one_that_was_never_started_is_stopped_quietly() -> None:
     TickScheduler(lambda: None, 1.0).stop()
+
+
+class WallClock(datetime):
+    """The scheduler's wall clock, which somebody sets."""
+
+    moved = timedelta(0)
+
+    @classmethod
+    def now(cls, tz: tzinfo | None = None) -> WallClock:
+        real = datetime.now(tz) + WallClock.moved  # noqa: TID251  the very clock that is set here
+        return cls.fromtimestamp(real.timestamp(), tz)
+
+
+@pytest.mark.row("C7", "C8")
+@pytest.mark.parametrize(
+    "jump", [timedelta(hours=-2), timedelta(days=10), timedelta(days=56 * 365)], ids=["back", "ahead", "from 1970"]
+)
+def test_ticks_go_on_whatever_hour_the_wall_clock_is_set_to(jump: timedelta, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(base, "datetime", WallClock)
+    monkeypatch.setattr(WallClock, "moved", timedelta(days=-56 * 365) if jump.days > 300 else timedelta(0))
+    ticks: list[float] = []
+    scheduler = TickScheduler(lambda: ticks.append(time.monotonic()), 0.02)
+    scheduler.start()
+    try:
+        Event().wait(0.2)
+        before = len(ticks)
+        monkeypatch.setattr(WallClock, "moved", WallClock.moved + jump)
+        Event().wait(0.3)
+    finally:
+        scheduler.stop()
+    assert before >= 3
+    assert 3 <= len(ticks) - before <= 16

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cure.strength import CURVES, Curve
-from shared.models.setup import CurveParameters
+from shared.models.calibration import CurveParameters
 
 PARAMETERS = st.builds(CurveParameters, su_mpa=st.floats(15, 90), tau_h=st.floats(5, 90), beta=st.floats(0.3, 1.6))
 AGES = st.floats(2.0, 700.0)

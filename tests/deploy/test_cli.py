@@ -4,10 +4,12 @@ import json
 from pathlib import Path
 
 import pytest
-from deploy_support import POUR, history, little_service, poured, run, write_site
+from deploy_support import POUR, act, history, little_service, poured, run, write_site
 
-from deploy.cli import DONE, REFUSED, WRONG_USAGE
+from deploy.cli_site import DONE, REFUSED, WRONG_USAGE
 from shared.models.acts import act_to
+from shared.models.decisions import Doubt, DoubtKind
+from shared.models.messages import MessageKind
 
 PAST = "2026-11-20T08:00:00-04:00"
 
@@ -111,7 +113,7 @@ def test_an_act_that_cannot_be_accepted_says_why(
 def test_stop_is_anybodys_and_shuts_every_gate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     site = ["--site", str(write_site(tmp_path))]
     run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
-    assert run(capsys, ["pour", "stop", POUR, *site, "--who", "passer-by", "--why", "crack"]).code == DONE
+    assert run(capsys, ["stop", "2-b1", "crack", *site, "--who", "passer-by"]).code == DONE
     gates = run(capsys, ["status", *site, "--json"]).json()["pours"][0]["gates"]
     assert {g["state"] for g in gates.values()} == {"withdrawn"}
 
@@ -147,3 +149,64 @@ def test_the_board_names_every_verdict_with_its_reason(tmp_path: Path, capsys: p
     assert "strip CURING: counted hours at or above 5.0 °C (41.0 °F): 4.0 h, needs 24.0 h - not met" in ran.out
     assert "load  CURING: strip: not done" in ran.out
     assert "engineer of record" in ran.out
+
+
+def test_the_board_and_the_check_say_that_nobody_watches_and_what_is_in_doubt(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with little_service(tmp_path) as (service, clock):
+        service.book.service.raise_doubt(Doubt(DoubtKind.CLOCK, clock.now(), "the clock jumped ahead by 3.0 h"), [])
+    site = ["--site", str(tmp_path / "site.toml")]
+    board = run(capsys, ["status", *site]).out
+    assert "IN DOUBT, every gate is suspended: the clock jumped ahead by 3.0 h (`slabhour resume clock`)" in board
+    assert "nobody watches this service's silence" in board
+    looked = run(capsys, ["check", *site])
+    assert looked.code == REFUSED
+    assert "nobody watches this service's silence" in looked.out
+    assert "slabhour resume clock" in looked.out
+
+
+def test_a_signed_release_is_shown_with_its_number_and_check_code_on_the_board(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readings = history(26)
+    with little_service(tmp_path) as (service, clock):
+        for a in poured():
+            clock.set(a.at_ms)
+            service.apply(a)
+        clock.set(readings[-1].received_ms)
+        service.intake.take_rows(readings)
+        for _ in range(2):
+            service.tick()
+            clock.set(clock.now() + 61_000)
+        service.apply(act("sign", clock.now(), "qc-one", pour=POUR, operations=["strip"]))
+        release = next(m for m in service.book.board.messages() if m.kind is MessageKind.RELEASED)
+    site = ["--site", str(tmp_path / "site.toml")]
+    assert f"strip RELEASED  [no. {release.no}, check code {release.code}]" in run(capsys, ["status", *site]).out
+    gates = run(capsys, ["status", *site, "--json"]).json()["pours"][0]["gates"]
+    assert list(gates) == ["strip", "walk", "load"]
+    assert gates["strip"]["message"] == {"no": release.no, "code": release.code}
+    assert gates["load"]["message"] is None
+    shown = run(capsys, ["messages", "show", str(release.no), *site]).out
+    assert release.code in shown
+    assert "short: RELEASED" in shown
+    listed = run(capsys, ["messages", *site, "--json"]).json()
+    assert [m["kind"] for m in listed if m["no"] == release.no] == ["released"]
+    assert run(capsys, ["messages", "show", "999", *site]).code == REFUSED
+
+
+def test_requirements_log_and_ledger_are_read_from_the_book(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    before = run(capsys, ["requirements", *site])
+    assert before.code == DONE
+    assert "2-b1 strip: 24 counted hours at or above 5.0" in before.out
+    run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
+    rows = run(capsys, ["requirements", *site, "--json"]).json()
+    assert {r["version"] for r in rows} == {"plan common-practice"}
+    assert rows[0]["document"] == "release-criteria-rev2.pdf"
+    whole = run(capsys, ["log", "verify", *site])
+    assert (whole.code, "the log is whole" in whole.out) == (DONE, True)
+    (tmp_path / "other.jsonl").write_text('{"seq": 99, "hash": "ab"}\n')
+    foreign = run(capsys, ["log", "verify", *site, "--anchors", tmp_path / "other.jsonl"])
+    assert foreign.code == REFUSED
+    assert run(capsys, ["ledger", *site, "--json"]).json()["rows"][0]["pour"] == POUR

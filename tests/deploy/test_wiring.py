@@ -10,7 +10,7 @@ from deploy.wiring import build, data_folder, with_data
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, LockedError
 from shared.models.base import HOUR_MS, STRIP
-from shared.models.decisions import GateState
+from shared.models.decisions import DoubtKind, GateState
 from shared.sitefile import load
 
 
@@ -43,7 +43,7 @@ def test_what_was_decided_is_there_after_a_restart(tmp_path: Path) -> None:
     with little_service(tmp_path, END_MS + 26 * HOUR_MS) as (service, clock):
         service.rounds.run_due()
         assert service.book.board.board()[0].gates[STRIP].state is not GateState.RELEASED
-        assert service.book.verify_log()[0] > 0
+        assert service.book.service.verify_log()[0] > 0
 
 
 def test_a_confirmation_goes_to_alerts_and_the_rest_to_cure(tmp_path: Path) -> None:
@@ -62,3 +62,37 @@ def test_a_confirmation_goes_to_alerts_and_the_rest_to_cure(tmp_path: Path) -> N
 def test_an_act_from_the_future_is_refused(tmp_path: Path) -> None:
     with little_service(tmp_path) as (service, _), pytest.raises(ActRefusedError, match="before its time"):
         service.apply(act("pour_start", START_MS + HOUR_MS, bay="2-b1", pour=POUR))
+
+
+@pytest.mark.row("S7", "M13")
+def test_a_book_put_back_from_yesterday_is_noticed_before_anything_is_sent(tmp_path: Path) -> None:
+    book, wal = tmp_path / "var" / "site.db", tmp_path / "var" / "site.db-wal"
+    with little_service(tmp_path) as (service, _):
+        service.apply(poured()[0])
+    yesterday = book.read_bytes()
+    with little_service(tmp_path) as (service, _):
+        service.apply(act("stop", START_MS, who="anybody", pour=POUR, why="crack"))
+        service.dispatcher.run_due()
+        assert service.book.service.doubts() == ()
+    wal.unlink(missing_ok=True)
+    book.write_bytes(yesterday)
+    with little_service(tmp_path, START_MS + HOUR_MS) as (service, _):
+        (doubt,) = service.book.service.doubts()
+        assert doubt.kind is DoubtKind.LOG
+        service.tick()
+        assert {g.state for g in service.book.board.board()[0].gates.values()} == {GateState.SUSPENDED}
+        with pytest.raises(ActRefusedError, match="engineer"):
+            service.apply(act("resume", START_MS + HOUR_MS, "qc-one", doubt="log", why="looks well"))
+
+
+def test_a_store_that_fails_round_after_round_is_told_by_the_next_tick(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    with little_service(tmp_path) as (service, clock):
+        service.apply(poured()[0])
+        service.rounds.trouble.rounds = 99
+        clock.set(START_MS + HOUR_MS)
+        service.tick()
+        assert [d.kind for d in service.book.service.doubts()] == [DoubtKind.STORE]
+        assert service.rounds.trouble.rounds == 0
+    assert "every gate is suspended" in caplog.text

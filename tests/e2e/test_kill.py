@@ -90,7 +90,7 @@ def test_nothing_is_lost_and_no_number_goes_out_twice_unless_its_row_says_unsure
             until(lambda: not listening(mqtt), 10)
         with serving(site, mqtt) as process:
             send(mqtt, packs[PACKS // 2 :])
-            command("pour", "stop", "1-b1-p1", "--why", "killed in the middle of telling it")
+            command("stop", "1-b1-p1", "killed in the middle of telling it")
             box.wait_for(lambda mails: len(mails) >= 1, 30)
             process.kill()
             process.wait()

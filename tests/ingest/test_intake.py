@@ -33,7 +33,7 @@ FAULTY: dict[str, tuple[bytes, str, Reason]] = {
     "a key twice": (b'[{"n":"a","n":"b"}]', TOPIC, Reason.DUPLICATE_KEY),
     "centidegrees": (pack(warm(2345.0)), TOPIC, Reason.RANGE),
     "kelvin called Cel": (pack(warm(296.5)), TOPIC, Reason.RANGE),
-    "Fahrenheit called Cel": (pack(warm(74.3)), TOPIC, Reason.RANGE),
+    "Fahrenheit called Cel": (pack(warm(100.4)), TOPIC, Reason.RANGE),
     "Fahrenheit": (pack({**warm(74.3), "u": "degF"}), TOPIC, Reason.UNIT),
     "power-on": (pack(warm(85.0)), TOPIC, Reason.RANGE),
     "no probe": (pack(warm(-127.0)), TOPIC, Reason.RANGE),
@@ -42,6 +42,8 @@ FAULTY: dict[str, tuple[bytes, str, Reason]] = {
     "15 days old": (pack(warm(20.0, NOW - 15 * DAY_MS)), TOPIC, Reason.CLOCK_PAST),
     "8 hours ahead": (pack(warm(20.0, NOW + 8 * HOUR_MS)), TOPIC, Reason.CLOCK_FUTURE),
     "milliseconds": (pack({**warm(), "t": NOW}), TOPIC, Reason.CLOCK_FUTURE),
+    "microseconds": (pack({**warm(), "t": NOW * 1000}), TOPIC, Reason.CLOCK_FUTURE),
+    "hours": (pack({**warm(), "t": NOW / 3_600_000}), TOPIC, Reason.CLOCK_PAST),
     "an unknown channel": (pack(warm(20.0, sensor=SensorId("lg-01.7"))), TOPIC, Reason.UNKNOWN_SENSOR),
     "an unknown logger": (
         pack(warm(20.0, sensor=SensorId("lg-77.1"))),
@@ -68,7 +70,7 @@ FAULTY: dict[str, tuple[bytes, str, Reason]] = {
 }
 
 
-@pytest.mark.row("N8", "L3", "L16", "C2", "C3", "N9", "R5", "M7", "N2")
+@pytest.mark.row("N8", "L3", "L16", "C2", "C3", "C5", "N9", "R5", "M7", "N2")
 @pytest.mark.parametrize(("payload", "topic", "reason"), FAULTY.values(), ids=FAULTY.keys())
 def test_a_faulty_message_is_kept_with_its_reason_and_its_neighbours_are_stored(
     payload: bytes, topic: str, reason: Reason

@@ -31,8 +31,8 @@ def test_no_reading_from_minus_2_to_plus_2_is_ever_refused(milli_c: int, air: bo
     [
         (-20_000, False, False),
         (-20_001, False, True),
-        (70_000, False, False),
-        (70_001, False, True),
+        (80_000, False, False),
+        (80_001, False, True),
         (-50_000, True, False),
         (-50_001, True, True),
         (60_000, True, False),
@@ -46,21 +46,22 @@ def test_the_range_is_that_of_the_zone_and_its_ends_are_kept(milli_c: int, air: 
 
 
 @pytest.mark.row("L3")
-@pytest.mark.parametrize("celsius", [85.0, -127.0, 4095.0, 999.0, -999.0, 409.5, 6553.5, -3276.8])
+@pytest.mark.parametrize("celsius", [85.0, -127.0, 4095.0, 999.0, -999.0, 409.5, 6553.5, -3276.8, 32767.0, -55.0])
 def test_a_sentinel_is_refused_and_never_clipped(celsius: float) -> None:
     assert reason(round(celsius * 1000)) is Reason.RANGE
     assert reason(round(celsius * 1000), air=True) is Reason.RANGE
 
 
 @pytest.mark.row("L3")
-@given(st.integers().filter(lambda milli_c: not -20_000 <= milli_c <= 70_000))
+@given(st.integers().filter(lambda milli_c: not -20_000 <= milli_c <= 80_000))
 def test_no_concrete_temperature_outside_its_range_is_kept(milli_c: int) -> None:
     assert reason(milli_c) is Reason.RANGE
 
 
 @pytest.mark.row("L16")
-@pytest.mark.parametrize("celsius", [2345.0, 296.5, 74.3])
-def test_centidegrees_kelvin_and_fahrenheit_for_23_45_are_refused(celsius: float) -> None:
+@pytest.mark.parametrize("celsius", [2345.0, 296.5])
+def test_centidegrees_and_kelvin_for_23_45_are_refused(celsius: float) -> None:
+    # 74.3, the Fahrenheit number, might be hot concrete: `cure.doubts` finds it out by its first hour.
     assert reason(round(celsius * 1000)) is Reason.RANGE
 
 

@@ -12,13 +12,13 @@ import sys
 from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from pydantic import BaseModel
 from repo_support import ROOT
 
-from shared.models import setup
+from shared.models import calibration, people, requirement, setup
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -31,12 +31,16 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[mix]]": (setup.MixSettings,),
     "[[bay]]": (setup.BaySettings,),
     "sensors": (setup.SensorSettings,),
-    "[[recipient]]": (setup.RecipientSettings,),
-    "channels": (setup.EmailAddress, setup.InboxFile, setup.WebhookUrl),
-    "[channel.email]": (setup.EmailServer,),
-    "calibration": (setup.Calibration, setup.CurveParameters),
+    "[[recipient]]": (people.RecipientSettings,),
+    "channels": (people.EmailAddress, people.InboxFile, people.WebhookUrl, people.ReachUrl),
+    "[channel]": (people.ChannelsSettings,),
+    "[channel.email]": (people.EmailServer,),
+    "[[requirement]]": (requirement.Requirement,),
+    "rules": get_args(requirement.Rule),
+    "[heartbeat]": (setup.HeartbeatSettings,),
+    "calibration": (calibration.Calibration, calibration.CurveParameters),
 }
-HOLDERS = {setup.SiteFile, setup.ChannelsSettings}
+HOLDERS = {setup.SiteFile}
 """Models that only hold the tables above."""
 
 WORDS: tuple[str, ...] = (
@@ -70,11 +74,13 @@ def rows(body: str) -> dict[str, str]:
     return {code or bold: rest for code, bold, rest in found}
 
 
-def reachable(model: type[BaseModel]) -> set[type[BaseModel]]:
-    found = {model}
+def reachable(model: type[BaseModel], found: frozenset[type[BaseModel]] = frozenset()) -> frozenset[type[BaseModel]]:
+    if model in found:
+        return found
+    found |= {model}
     for field in model.model_fields.values():
         for inner in named_in(field.annotation):
-            found |= reachable(inner)
+            found = reachable(inner, found)
     return found
 
 
@@ -87,7 +93,7 @@ def named_in(annotation: Any) -> Iterator[type[BaseModel]]:
 
 def test_every_model_of_the_site_file_has_its_table() -> None:
     written = {model for models in TABLES.values() for model in models}
-    assert reachable(setup.SiteFile) | reachable(setup.Calibration) == written | HOLDERS
+    assert reachable(setup.SiteFile) | reachable(calibration.Calibration) == written | HOLDERS
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -97,9 +103,12 @@ def test_every_field_has_a_row_with_its_default_its_limits_and_its_choices(readm
     assert body, f'README, "Settings": no heading "### {table}"'
     found = rows(body)
     for model in TABLES[table]:
-        for name, schema in model.model_json_schema()["properties"].items():
+        whole = model.model_json_schema()
+        # One that holds itself is told by reference.
+        own = whole if "properties" in whole else whole["$defs"][model.__name__]
+        for name, schema in own["properties"].items():
             assert name in found, f"README, {table}: no row for `{name}`"
-            missing = [word for word in promised(schema, model.model_json_schema()) if word not in plain(found[name])]
+            missing = [word for word in promised(schema, whole) if word not in plain(found[name])]
             assert not missing, f"README, {table}, `{name}`: the row lacks {missing}"
 
 
@@ -108,13 +117,21 @@ def plain(row: str) -> str:
     return re.sub(r"(?<=\d)[ ,\u202f\u00a0](?=\d{3})", "", row)
 
 
-def promised(schema: Mapping[str, Any], whole: Mapping[str, Any]) -> list[str]:
-    """Return what a row must say: default, limits, choices."""
+def referred(schema: Mapping[str, Any], whole: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the schema that a reference leads to."""
     while "$ref" in schema:
         schema = whole["$defs"][schema["$ref"].rpartition("/")[2]]
-    words = [word for inner in schema.get("anyOf", ()) for word in promised(inner, whole)]
+    return schema
+
+
+def promised(schema: Mapping[str, Any], whole: Mapping[str, Any]) -> list[str]:
+    """Return what a row must say: default, limits, choices."""
+    schema = referred(schema, whole)
+    plain_ways = [inner for inner in schema.get("anyOf", ()) if "$ref" not in inner or "enum" in referred(inner, whole)]
+    words = [word for inner in plain_ways for word in promised(inner, whole)]
     words += [f"{schema[key]:g}" for key in LIMITS if key in schema]
-    words += [str(choice) for choice in (*schema.get("enum", ()), *([schema["const"]] if "const" in schema else ()))]
+    choices = (*schema.get("enum", ()), *([schema["const"]] if "const" in schema else ()))
+    words += [str(choice).lower() if isinstance(choice, bool) else str(choice) for choice in choices]
     default = schema.get("default")
     if isinstance(default, bool):
         words.append(str(default).lower())
@@ -140,7 +157,7 @@ def test_every_state_of_a_gate_is_explained(readme: str) -> None:
     assert set(rows(section(readme, "States of a gate"))) == {state.value for state in GateState}
 
 
-@pytest.mark.parametrize("names", [HoldKind, MessageKind, DeliveryState, Reason, setup.Role, setup.Zone])
+@pytest.mark.parametrize("names", [HoldKind, MessageKind, DeliveryState, Reason, people.Role, setup.Zone])
 def test_every_word_that_the_software_shows_is_in_readme(readme: str, names: type[StrEnum]) -> None:
     text = readme.casefold()
     assert [name.value for name in names if name.value.casefold() not in text] == []

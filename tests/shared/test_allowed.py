@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from shared.allowed import PATTERNS, keys, resolve, words
-from shared.models.setup import Calibration, SiteFile
+from shared.models.calibration import Calibration
+from shared.models.setup import SiteFile
 
 SCHEMA = SiteFile.model_json_schema()
 
@@ -35,9 +36,9 @@ def test_choices_ranges_and_units_are_said_in_words() -> None:
     assert said("site", "interval_s") == "a whole number of s, at least 60, at most 3600"
     assert said("bay", 0, "construction_load_kpa") == "a number of kPa, above 0, at most 20"
     assert said("bay", 0, "cantilever") == "true or false"
-    assert said("recipient", 0, "language") == '"en"'
+    assert said("recipient", 0, "language") == '"en", "fr" or "es"'
     assert said("bay", 3, "neighbours") == "a list of any number, each letters a-z, digits, dashes, 1 to 32 of them"
-    assert said("recipient", 0, "channels", 0) == 'a table with its kind: "email", "inbox" or "webhook"'
+    assert said("recipient", 0, "channels", 0) == 'a table with its kind: "email", "inbox", "reach" or "webhook"'
     assert said("plan", "sign_offs").startswith("0, 1 or 2; it must be written")
 
 
@@ -51,3 +52,18 @@ def test_an_unknown_key_ends_at_its_table() -> None:
     path, node = resolve(SCHEMA, ("channel", "email", "hots"))
     assert path == ("channel", "email", "hots")
     assert keys(SCHEMA, node)[:2] == ["host", "port"]
+
+
+def test_a_rule_is_told_by_its_key_which_is_no_step_of_the_path() -> None:
+    path, node = resolve(SCHEMA, ("requirement", 0, "all", 1, "lower_bound_mpa", "lower_bound_mpa"))
+    assert path == ("requirement", 0, "all", 1, "lower_bound_mpa")
+    assert words(SCHEMA, node, "lower_bound_mpa") == "a number of MPa, at least 1.0, at most 120"
+    path, node = resolve(SCHEMA, ("requirement", 0, "all", 0, "any", "any", 1, "all", "all", 0, "warm_h", "at_c"))
+    assert path == ("requirement", 0, "all", 0, "any", 1, "all", 0, "at_c")
+    assert words(SCHEMA, node, "at_c") == "a number, at least 0, at most 40"
+
+
+def test_of_a_rule_the_keys_that_tell_one_are_said() -> None:
+    whole = said("requirement", 0, "all")
+    assert whole.startswith("a list of at least one, each a table with one of: age_h, counted_h, warm_h, ")
+    assert said("requirement", 0, "all", 0, "any", "any").startswith("a list of at least 2, each a table with one of: ")

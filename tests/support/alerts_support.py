@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from typing import Any, Final
 
 from alerts_book import MemoryBook, never
 from store_support import POUR, T0, make_setup, make_site
 
-from alerts.acts import confirm
+from alerts.acts import apply
 from alerts.dispatcher import Dispatcher
+from alerts.routing import TOGETHER_MS
+from alerts.transport import Attempt
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
-from shared.models.acts import Confirm
+from shared.models.acts import AlertsAct, Confirm, instant
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, PourId
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import (
@@ -28,7 +29,8 @@ from shared.models.messages import (
     OutcomeKind,
     Text,
 )
-from shared.models.setup import Address, InboxFile, Setup, SiteFile
+from shared.models.people import InboxFile
+from shared.models.setup import Setup, SiteFile
 
 FACTS: Final[dict[str, Any]] = {
     "site": "Millrace House",
@@ -45,6 +47,7 @@ FACTS: Final[dict[str, Any]] = {
     "not_released": ["walk", "load"],
     "roles": ["qc", "engineer"],
     "sign_offs": 1,
+    "second_check": False,
     "sign_command": f"slabhour sign --who YOU {POUR} strip",
     "signers": ["qc"],
     "load_kpa": 1.0,
@@ -95,10 +98,17 @@ def make_row(message: Message, **changes: Any) -> Delivery:
 
 
 def make_due(
-    message: Message, gate: Gate | None = None, *, busy: bool = False, row: Delivery | None = None, **changes: Any
+    message: Message,
+    gate: Gate | None = None,
+    *,
+    busy: bool = False,
+    silenced: bool = False,
+    inhibited: bool = False,
+    row: Delivery | None = None,
+    **changes: Any,
 ) -> Due:
     """Return a delivery with what decides whether it may go."""
-    return Due(make_row(message, **changes) if row is None else row, message, gate, busy)
+    return Due(make_row(message, **changes) if row is None else row, message, gate, busy, silenced, inhibited)
 
 
 def alerts_setup(folder: str = ".", **changes: Any) -> Setup:
@@ -110,6 +120,12 @@ def alerts_setup(folder: str = ".", **changes: Any) -> Setup:
     people[0]["channels"].append({"kind": "inbox", "file": "crew-two.jsonl"})
     site: SiteFile = make_site(**{"recipient": people, **changes})
     return make_setup(site, folder=folder)
+
+
+def with_duty(setup: Setup, *duty: str) -> Setup:
+    """Return the site with people on duty."""
+    site = setup.site.model_copy(update={"site": setup.site.site.model_copy(update={"duty": duty})})
+    return replace(setup, site=site)
 
 
 def for_one(*, shift: str = "00:00-00:00") -> Setup:
@@ -136,6 +152,7 @@ class Heard:
     number: int
     file: str
     text: Text
+    numbers: tuple[int, ...]
 
 
 class ScriptedTransport:
@@ -152,19 +169,20 @@ class ScriptedTransport:
         self.at: Callable[[str], None] = never
         self.during: Callable[[int], None] | None = None
 
-    def send(self, text: Text, address: Address, number: int, still_true: Callable[[], bool]) -> Outcome:
-        assert isinstance(address, InboxFile)
+    def send(self, attempt: Attempt, still_true: Callable[[], bool]) -> Outcome:
+        assert isinstance(attempt.address, InboxFile)
         self.at("transport: before")
         if not still_true():
             return Outcome(OutcomeKind.NOT_NOW, "no longer true, not begun")
-        self.began.append(number)
+        self.began.append(attempt.number)
         if self.during is not None:
-            self.during(number)
+            self.during(attempt.number)
         if not still_true():
             return Outcome(OutcomeKind.UNSURE, "killed: no longer true")
         order = self.script.pop(0) if self.script else "accept"
         if order in {"accept", "lost"}:
-            self.heard.append(Heard(self.clock.now(), number, address.file, text))
+            heard = Heard(self.clock.now(), attempt.number, attempt.address.file, attempt.text, attempt.numbers)
+            self.heard.append(heard)
         self.at("transport: after")
         return {
             "accept": Outcome(OutcomeKind.ACCEPTED, "yes"),
@@ -182,17 +200,18 @@ class ScriptedTransport:
 class Site:
     """A dispatcher on a book in memory, with a clock that is told the time."""
 
-    def __init__(self, *script: str, setup: Setup | None = None, workers: int = 0) -> None:
+    def __init__(self, *script: str, setup: Setup | None = None, workers: int = 0, quiet_ms: Ms = 0) -> None:
         self.clock = SimulatedClock(T0)
         self.book = MemoryBook()
         self.transport = ScriptedTransport(self.clock, *script)
         self.setup = alerts_setup() if setup is None else setup
         self.workers = workers
+        self.quiet_ms = quiet_ms
         self.dispatcher = self.started()
 
     def started(self) -> Dispatcher:
         """Return a new dispatcher on the same book, as after a restart."""
-        return Dispatcher(self.setup, self.book, self.clock, self.transport, self.workers)
+        return Dispatcher(self.setup, self.book, self.clock, self.transport, self.workers, quiet_ms=self.quiet_ms)
 
     def restart(self) -> None:
         """Start again and recover."""
@@ -200,8 +219,12 @@ class Site:
         self.dispatcher.recover()
 
     def say(self, kind: MessageKind, no: int, state: GateState, epoch: int = 1, **facts: Any) -> None:
-        """Write a message about the strip of the first pour with its gate, as cure does."""
-        message = make_told(kind, no, epoch=epoch, at_ms=self.clock.now(), **facts)
+        """Write a message about the strip of the first pour with its gate, as cure does.
+
+        What permits something was written a minute ago: it waits for no others of its kind any more.
+        """
+        at_ms = self.clock.now() - (TOGETHER_MS if kind in PERMITS else 0)
+        message = make_told(kind, no, epoch=epoch, at_ms=at_ms, **facts)
         self.book.put(message, make_gate(state, epoch))
 
     def release(self, no: int = 41) -> None:
@@ -221,11 +244,19 @@ class Site:
             done += self.dispatcher.run_due()
         return done
 
-    def confirm(self, no: int) -> int:
-        """Let a person answer a message."""
-        return confirm(
-            self.book, Confirm(at=datetime.fromtimestamp(self.clock.now() / 1000, UTC), who="qc", message=no)
-        )
+    def apply(self, act: AlertsAct) -> None:
+        """Let a person do something."""
+        apply(self.book, self.setup, act, self.clock.now())
+
+    def confirm(self, no: int, who: str = "qc", told: str | None = None) -> int:
+        """Let a person answer a message; return how many deliveries it confirmed."""
+        before = self.confirmed(no)
+        self.apply(Confirm(at=instant(self.clock.now()), who=who, message=no, told=told))
+        return self.confirmed(no) - before
+
+    def confirmed(self, no: int) -> int:
+        """Return how many deliveries of a message are confirmed."""
+        return list(self.book.states(no).values()).count(DeliveryState.CONFIRMED)
 
     def mark(self, no: int, **changes: Any) -> None:
         """Change a stored delivery behind everybody's back."""

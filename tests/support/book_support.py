@@ -1,18 +1,40 @@
-"""What the suites of the site book share: a hold, a state with everything in it, gates moved, an act."""
+"""What the suites of the site book share: values with everything in them, gates moved, acts, a book as text."""
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 from store_support import EDGE, POUR, T0, gates_with, make_start
 
-from shared.models.acts import Sign
-from shared.models.base import LOAD, STRIP, Operation, PourId
-from shared.models.decisions import Estimate, Finding, Gate, GateState, Hold, HoldKind, PourState, Verdict
+from shared.models.acts import FileDocument, Require, Sign, StrengthTest, instant
+from shared.models.base import HOUR_MS, LOAD, STRIP, Operation, PourId
+from shared.models.decisions import (
+    ClockSpan,
+    Doubt,
+    DoubtKind,
+    Estimate,
+    Finding,
+    Gate,
+    GateState,
+    Hold,
+    HoldKind,
+    PourState,
+    Verdict,
+)
+from shared.models.requirement import Requirement
 from shared.ports import PourCase
 
 OTHER_POUR = PourId("2-b2-p1")
 HOLD = Hold(HoldKind.FREEZE_SUSPECTED, T0, "qc", "0.4 degC at the edge", "measure the surface")
+DOUBT = Doubt(DoubtKind.CLOCK, T0 + 5, "the service's clock jumped ahead by 2.0 h")
+SPANS = (
+    ClockSpan("boot-a", T0, 10, T0 + HOUR_MS, 10 + HOUR_MS, synchronised=False),
+    ClockSpan("boot-b", T0 + 2 * HOUR_MS, 7, T0 + 3 * HOUR_MS, 7 + HOUR_MS, synchronised=True),
+)
 STATE = PourState(
     as_of_ms=T0 + 1,
     input_revision=0,
@@ -35,3 +57,31 @@ def gate(case: PourCase, operation: Operation, state: GateState, epoch: int = 1)
 def sign(who: str = "qc") -> Sign:
     """Return a signature on strip."""
     return Sign(at=make_start().at, who=who, pour=POUR, operations=(STRIP,))
+
+
+def document(name: str = "props drawing", **of: str) -> FileDocument:
+    """Return the act that puts a document on file: of the site, or of the `bay` or `pour` given."""
+    return FileDocument(at=instant(T0 + 9), who="engineer", name=name, reference=f"{name}, rev. 2", **of)
+
+
+def require(operation: str = STRIP, age_h: float = 30, bay: str | None = None) -> Require:
+    """Return the act that writes a requirement."""
+    return Require(
+        at=instant(T0 + 9),
+        who="engineer",
+        requirement=Requirement.model_validate({"operation": operation, "all": [{"age_h": age_h}]}),
+        bay=bay,
+        second_person="qc",
+        why="cold week",
+    )
+
+
+def strength_test(mpa: float = 4.2, **changes: Any) -> StrengthTest:
+    """Return the act that hands in a test of the concrete."""
+    return StrengthTest(at=instant(T0 + 9), who="qc", pour=POUR, method="cylinder", mpa=mpa, **changes)
+
+
+def dump(folder: Path) -> list[str]:
+    """Return everything that is durable in a book, as SQL."""
+    with closing(sqlite3.connect(folder / "site.db")) as raw:
+        return list(raw.iterdump())

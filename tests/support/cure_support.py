@@ -13,12 +13,15 @@ from store_support import AIR, BAY, EDGE, END, INSIDE, POUR, T0, make_calibratio
 
 from cure.assess import assess
 from cure.bay import BayEvidence, evidence
-from shared.models.acts import PourAct, act_from
+from cure.work import Standing
+from shared.models.acts import PourAct, PourEnd, act_from, ms
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import Gate, GateState, Placement, PourState
 from shared.models.messages import MessageKind, NewMessage
+from shared.models.people import Role
 from shared.models.readings import Arrival, Conflict, Series
-from shared.models.setup import Calibration, Role, SiteFile, Zone
+from shared.models.setup import SiteFile, Zone
 from shared.ports import PourCase, Result
 
 QUARTER_MS: Final = 15 * MINUTE_MS
@@ -76,7 +79,10 @@ def recorded(
 
 def judged(readings: Mapping[SensorId, Series], hours: float, case: PourCase | None = None) -> BayEvidence:
     """Return what readings say so many hours after the end of the pour."""
-    return evidence(make_case() if case is None else case, readings, END_MS + round(hours * HOUR_MS))
+    case = make_case() if case is None else case
+    now_ms, end_ms = END_MS + round(hours * HOUR_MS), case.pour.end_ms
+    elapsed_ms = None if end_ms is None else max(0, now_ms - end_ms)
+    return evidence(case, readings, now_ms, elapsed_ms=elapsed_ms)
 
 
 @dataclass
@@ -89,6 +95,8 @@ class Story:
     )
     silent: set[SensorId] = field(default_factory=set)
     clock_ok: bool = True
+    elapsed_ms: int | None = None
+    """Checked time since the end of the pour; None: all of it."""
     now_ms: Ms = T0
     readings: dict[SensorId, list[tuple[Ms, float]]] = field(default_factory=dict)
     messages: list[NewMessage] = field(default_factory=list)
@@ -122,7 +130,7 @@ class Story:
     def round(self, act: PourAct | None = None) -> Result:
         """Judge once, a minute apart from an act, and put the result back."""
         data = {s: series([t for t, _ in rows], [c for _, c in rows]) for s, rows in self.readings.items()}
-        result = assess(self.case, data, self.now_ms, clock_ok=self.clock_ok, act=act)
+        result = assess(self.case, data, self.now_ms, standing=self.standing(act), act=act)
         self.results.append(result)
         self.messages.extend(result.messages)
         keys = [(m.subject, m.epoch, m.kind) for m in self.messages]
@@ -136,11 +144,18 @@ class Story:
         )
         return result
 
+    def standing(self, act: PourAct | None) -> Standing:
+        """Return what the service says of itself."""
+        end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else self.case.pour.end_ms
+        elapsed_ms = None if end_ms is None else self.now_ms - end_ms
+        doubts = () if self.clock_ok else ("the service's clock is not synchronised",)
+        return Standing(doubts, elapsed_ms if self.elapsed_ms is None else self.elapsed_ms)
+
     def press(self, kind: str, who: str = "qc", **fields: Any) -> Result:
         """Hand in an act now."""
         at = datetime.fromtimestamp(self.now_ms / 1000, UTC)
         act = act_from({"kind": kind, "at": at, "who": who, "pour": POUR, **fields})
-        assert act.kind != "confirm"
+        assert isinstance(act, PourAct)
         return self.round(act)
 
     def state(self, operation: Operation = STRIP) -> GateState:

@@ -57,10 +57,15 @@ def board_row(
     changed_ms: Ms = 0,
     epoch: int = 1,
     holds: tuple[Hold, ...] = (),
+    checked: bool = True,
 ) -> BoardRow:
-    """Return a row of the board for a pour of the demo; gates that are not named are curing."""
+    """Return a row of the board for a pour of the demo, checked by a second person; gates not named are curing."""
     entered = next(p for p in POURS if p.pour == pour)
     found = dict.fromkeys((STRIP, WALK, LOAD), GateState.CURING) | dict(states or {})
     gates = {op: Gate(PourId(pour), op, state, epoch, changed_ms) for op, state in found.items()}
     row = Pour(PourId(pour), entered.bay, MixId("c32-f"), entered.start_ms, entered.end_ms)
-    return BoardRow(row, entered.bay[0], gates, holds, PourState(), ())
+    memory = {
+        "ended_by": "super",
+        **({"check": {"who": "qc", "end_ms": row.end_ms, "mix": row.mix}} if checked else {}),
+    }
+    return BoardRow(row, entered.bay[0], gates, holds, PourState(memory=memory), ())

@@ -15,7 +15,7 @@ from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.base import BayId, Json, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
-from shared.models.readings import Arrival, Conflict, Heard, Reading, Refused, Series
+from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused, Series
 from shared.models.setup import Zone
 from shared.ports import NewArrivals
 
@@ -95,6 +95,10 @@ class MemoryBook:
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         return {s: self.arrivals[s] for s in sensors if s in self.arrivals}
 
+    def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
+        kept = {(r.sensor, r.taken_ms) for r in self.refusals.values() if r.reason is Reason.CLOCK_FUTURE}
+        return {key for key in keys if key in kept}
+
     def note(
         self,
         arrivals: Sequence[NewArrivals],
@@ -141,10 +145,10 @@ def placements() -> list[Placement]:
 class Bench:
     """An intake with its ports, and the hand on its clock."""
 
-    def __init__(self, placed: Sequence[Placement] | None = None) -> None:
+    def __init__(self, placed: Sequence[Placement] | None = None, now: Ms = NOW) -> None:
         self.readings = MemoryReadings()
         self.book = MemoryBook(placements() if placed is None else placed)
-        self.clock = SimulatedClock(NOW)
+        self.clock = SimulatedClock(now)
         self.intake = self.restarted()
 
     def restarted(self, crash_after: str | None = None) -> Intake:

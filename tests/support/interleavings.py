@@ -1,29 +1,53 @@
-"""Every interleaving of gate, people, sender, lost replies and crashes, over the real delivery functions.
+"""What the model of interleavings steps through: a state of whole numbers, the harness's weaknesses, its budgets.
 
-One recipient, one channel. A state is what is durable, what the sender's process holds, and what the recipient has
-heard. The harness supplies the world; `alerts.delivery` decides. A `Weak` harness leaves one promise out.
+One pour, one or two operations, one recipient, one channel. A state is what is durable, what the sender's process
+holds, and what the recipient has heard. The harness supplies the world; `cure.gate` and `alerts.delivery` decide.
+Values that their functions take are kept once and named by a number, so that states compare quickly.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable
 from dataclasses import dataclass, replace
-from typing import Final, TypeAlias
+from enum import Enum
+from typing import Final, Generic, NamedTuple, TypeAlias, TypeVar
 
-from alerts_support import make_gate, make_told
-
-from alerts.delivery import DeliveryEvent as Event
-from alerts.delivery import Go, Supersede, answered, claim, lost, may_go, overtaken, resolved, step
-from shared.models.base import RecipientId
+from shared.models.base import Operation, PourId, RecipientId
 from shared.models.decisions import Gate, GateState
-from shared.models.messages import Delivery, DeliveryState, Due, Message, MessageKind, Outcome, OutcomeKind
+from shared.models.messages import PERMITS, Delivery, Message, MessageKind
 
-S = DeliveryState
-_NOW: Final = 0
-_HOLDER: Final = "lease"
-_FIRST_ATTEMPT: Final = 3
-"""Rows begin here, so that two more attempts use a release's up and the model stays small."""
-RELEASE, WITHDRAWAL = "release", "withdrawal"
+POUR: Final = PourId("a-p1")
+TOKEN: Final = "lease"  # noqa: S105 - names a lease
+_T = TypeVar("_T", bound=Hashable)
+
+
+class Numbered(Generic[_T]):
+    """Values, each kept once, with its number."""
+
+    def __init__(self) -> None:
+        self._values: list[_T] = []
+        self._numbers: dict[_T, int] = {}
+
+    def number(self, value: _T) -> int:
+        """Return the number of a value, a new one for a new value."""
+        found = self._numbers.setdefault(value, len(self._values))
+        if found == len(self._values):
+            self._values.append(value)
+        return found
+
+    def __getitem__(self, number: int) -> _T:
+        return self._values[number]
+
+
+class Policy(Enum):
+    """Who releases."""
+
+    TWO_SIGN = 2
+    ONE_SIGNS = 1
+    NOBODY_SIGNS = 0
+    """The product's: "requirement met, not signed" is told, the gate stays met."""
+    AUTOMATIC = -1
+    """The harness's: met is released at once."""
 
 
 @dataclass(frozen=True)
@@ -31,9 +55,11 @@ class Weak:
     """Which promise this harness breaks; none: the design."""
 
     parallel: bool = False
-    """Withdrawals do not wait for the release that is calling."""
+    """Deliveries to one recipient do not wait for each other."""
     repeats: bool = True
-    """Q7: a release that got out late sends its withdrawal again."""
+    """Q7: a release that got out late sends its withdrawal again..."""
+    marks: bool = True
+    """... also one that is being sent just now."""
     kills: bool = True
     """An attempt that is given up is dead."""
     commits_calling: bool = True
@@ -42,214 +68,125 @@ class Weak:
     """A state change and its message are one transaction."""
     fences: bool = True
     """The gate is looked at before each attempt."""
+    rechecks: bool = True
+    """The evidence is looked at again when a person signs."""
+    latched: bool = True
+    """Only a person opens a withdrawn gate again."""
 
 
 @dataclass(frozen=True)
-class Worker:
+class Budget:
+    """How often the world may do what; and with which attempt a delivery begins."""
+
+    flips: int = 2
+    """The lasting evidence turns."""
+    fades: int = 0
+    """A required sensor falls silent, or speaks again."""
+    crashes: int = 1
+    losses: int = 1
+    """Attempts that fail, or whose answer is lost."""
+    stops: int = 0
+    doubts: int = 0
+    """The service comes to doubt itself."""
+    hours: int = 1
+    """How often the validity of what is out ends."""
+    repeats: bool = True
+    """What nobody has confirmed goes again."""
+    first_attempt: int = 3
+    """So that two more attempts use a release's up, and the model stays small."""
+
+
+class Worker(NamedTuple):
     """One attempt in the sender's memory."""
 
-    row: int
-    kind: str
-    epoch: int
+    messages: tuple[int, ...]
     stage: str = "about"
 
 
-@dataclass(frozen=True)
-class State:
-    """What the model steps through."""
+class State(NamedTuple):
+    """What the model steps through; gates and rows by number."""
 
-    gate: Gate
-    evidence: bool = False
-    flips: int = 0
-    expired: bool = False
-    rows: tuple[Delivery, ...] = ()
+    gates: tuple[int, ...]
+    """By operation."""
+    struck: tuple[int, ...]
+    """The epoch of each gate that a contradiction was told for."""
+    left: tuple[int, ...]
+    """What is left of the budget: flips, fades, crashes, losses, stops, doubts."""
+    seen: tuple[int, ...]
+    """The newest message that the recipient has heard about each operation; 0: none."""
+    told: tuple[int, ...]
+    """Messages about each operation since the last human decision about it."""
+    excess: tuple[int, ...]
+    """Of the current epoch's release: acceptances, less recorded doubts."""
+    good: bool = False
+    fresh: bool = True
+    doubtful: bool = False
+    hour: int = 0
+    rows: tuple[int, ...] = ()
     workers: tuple[Worker, ...] = ()
-    held: tuple[tuple[str, int], ...] = ()
+    held: tuple[int, ...] = ()
     """Messages that exist in memory only."""
-    flight: frozenset[tuple[str, int]] = frozenset()
-    """Calls that nobody watches any more and that can still arrive."""
-    seen: tuple[str, int] | None = None
-    crashes: int = 0
-    losses: int = 0
-    accepted: int = 0
-    """Acceptances of the current epoch's release..."""
-    unsure: int = 0
-    """... and how often one was recorded unsure."""
+    flight: frozenset[int] = frozenset()
+    """Messages of calls that nobody watches any more and that can still arrive."""
 
 
+FLIPS, FADES, CRASHES, LOSSES, STOPS, DOUBTS = range(6)
 Step: TypeAlias = tuple[str, State]
-
-_MESSAGES: Final[dict[int, Message]] = {}
-
-
-def message_of(kind: str, epoch: int) -> Message:
-    """Return the message of a kind and epoch."""
-    no = epoch * 2 + (kind == WITHDRAWAL)
-    told_as = MessageKind.RELEASED if kind == RELEASE else MessageKind.WITHDRAWAL
-    return _MESSAGES.setdefault(no, make_told(told_as, no, epoch=epoch, at_ms=_NOW, hours_valid=1))
+GATES: Final[Numbered[Gate]] = Numbered()
+ROWS: Final[Numbered[Delivery]] = Numbered()
+_MESSAGES: Final[list[Message]] = []
+_NUMBERS: Final[dict[tuple[MessageKind, Operation, int, int], int]] = {}
 
 
-def kind_of(row: Delivery) -> str:
-    """Return what the row delivers."""
-    return WITHDRAWAL if row.message % 2 else RELEASE
+def message_no(kind: MessageKind, operation: Operation, epoch: int, hour: int) -> int:
+    """Return the number, from 1, of the message written in an hour; a permit is valid through that hour."""
+    key = kind, operation, epoch, hour
+    if key not in _NUMBERS:
+        _NUMBERS[key] = len(_MESSAGES) + 1
+        until = hour + 1 if kind in PERMITS else None
+        _MESSAGES.append(Message(_NUMBERS[key], kind, POUR, operation, epoch, hour, until, {}))
+    return _NUMBERS[key]
 
 
-class Model:
-    """The steps from a state."""
+def message(no: int) -> Message:
+    """Return the message of a number."""
+    return _MESSAGES[no - 1]
 
-    def __init__(self, weak: Weak | None = None, *, flips: int = 2, crashes: int = 1, losses: int = 1) -> None:
-        self.weak = Weak() if weak is None else weak
-        self.epochs = 4
-        self._first = State(make_gate(GateState.CURING, 0), flips=flips, crashes=crashes, losses=losses)
 
-    def first(self) -> State:
-        """Return the state in which all begins."""
-        return self._first
+def new_row(no: int, attempt: int) -> int:
+    """Return the queued row of a message."""
+    return ROWS.number(Delivery(no, no, RecipientId("crew"), 0, attempt=attempt))
 
-    def steps(self, s: State) -> Iterator[Step]:
-        """Yield every (label, next state)."""
-        yield from self._world(s)
-        yield from self._gate(s)
-        yield from self._people(s)
-        for kind, epoch in s.held:
-            yield f"system: {kind} written", self._written(replace(s, held=s.held[1:]), kind, epoch)
-        yield from self._sender(s)
-        for worker in s.workers:
-            yield from self._attempt(s, worker)
 
-    def due(self, s: State, row: Delivery) -> Due:
-        """Return what the book would."""
-        busy = not self.weak.parallel and any(r.state is S.CALLING and r.no != row.no for r in s.rows)
-        return Due(row, _MESSAGES[row.message], s.gate, busy)
+def kept(row: Delivery, most_attempts: int) -> int:
+    """Return the row without its hours, and without counts that no longer change what it may do."""
+    if message(row.message).kind not in PERMITS:
+        row = replace(row, attempt=min(row.attempt, most_attempts), was_unsure=False)
+    return ROWS.number(replace(row, next_ms=0, called_ms=None, lease_until_ms=None, accepted_ms=None, outcome=""))
 
-    def _world(self, s: State) -> Iterator[Step]:
-        if s.flips:
-            yield "world: evidence flips", replace(s, evidence=not s.evidence, flips=s.flips - 1)
-        if not s.expired and s.gate.state is GateState.RELEASED:
-            yield "world: validity ends", replace(s, expired=True)
-        for kind, epoch in sorted(s.flight):
-            arrived = self._heard(s, kind, epoch)
-            yield f"world: {kind} arrives late", replace(arrived, flight=s.flight - {(kind, epoch)})
-        if s.crashes:
-            flight = s.flight
-            if not self.weak.kills:
-                flight |= {(w.kind, w.epoch) for w in s.workers if w.stage == "about"}
-            yield "world: crash", replace(s, workers=(), held=(), flight=flight, crashes=s.crashes - 1)
 
-    def _gate(self, s: State) -> Iterator[Step]:
-        gate = s.gate
-        if gate.state is GateState.CURING and s.evidence and gate.epoch < self.epochs:
-            met = replace(gate, state=GateState.MET, epoch=gate.epoch + 1)
-            yield "gate: met", replace(s, gate=met, expired=False, accepted=0, unsure=0)
-        if gate.state is GateState.MET and not s.evidence:
-            yield "gate: no longer met", replace(s, gate=replace(gate, state=GateState.CURING))
-        if gate.state is GateState.RELEASED and not s.evidence:
-            yield "gate: withdrawn", self._told(s, GateState.WITHDRAWN, WITHDRAWAL)
+def row_of(s: State, kind: MessageKind, operation: Operation, epoch: int) -> Delivery | None:
+    """Return the row that delivers a message of a gate, if there is one."""
+    for number in s.rows:
+        m = message(ROWS[number].message)
+        if (m.kind, m.subject, m.epoch) == (kind, operation, epoch):
+            return ROWS[number]
+    return None
 
-    def _people(self, s: State) -> Iterator[Step]:
-        gate = s.gate
-        if gate.state is GateState.MET and s.evidence:
-            yield "person: signs", self._told(s, GateState.RELEASED, RELEASE)
-        for row in s.rows:
-            told = row.state is S.ACCEPTED or (row.was_accepted and row.state in {S.CALLING, S.WAITING, S.UNSURE})
-            if kind_of(row) == WITHDRAWAL and told:
-                yield "person: confirms", self._put(s, step(self.due(s, row), Event.CONFIRMED, _NOW))
-        mine = [r for r in s.rows if r.message == message_of(WITHDRAWAL, gate.epoch).no]
-        if gate.state is GateState.WITHDRAWN and mine and mine[0].state is S.CONFIRMED and gate.epoch < self.epochs:
-            yield "person: reopens", replace(s, gate=replace(gate, state=GateState.CURING, epoch=gate.epoch + 1))
 
-    def _told(self, s: State, state: GateState, kind: str) -> State:
-        moved = replace(s, gate=replace(s.gate, state=state))
-        if not self.weak.atomic:
-            return replace(moved, held=(*s.held, (kind, s.gate.epoch)))
-        return self._written(moved, kind, s.gate.epoch)
+def first_state(operations: tuple[Operation, ...], budget: Budget) -> State:
+    """Return the state in which all begins: every gate curing, nothing told."""
+    zero = (0,) * len(operations)
+    gates = tuple(GATES.number(Gate(POUR, op, GateState.CURING)) for op in operations)
+    left = (budget.flips, budget.fades, budget.crashes, budget.losses, budget.stops, budget.doubts)
+    return State(gates, zero, left, zero, zero, zero)
 
-    @staticmethod
-    def _written(s: State, kind: str, epoch: int) -> State:
-        no = message_of(kind, epoch).no
-        return replace(s, rows=(*s.rows, Delivery(no, no, RecipientId("crew"), 0, attempt=_FIRST_ATTEMPT)))
 
-    def _sender(self, s: State) -> Iterator[Step]:
-        mine = {w.row for w in s.workers}
-        room = 2 if self.weak.parallel else 1
-        for row in s.rows:
-            due = self.due(s, row)
-            if row.state is S.CALLING and row.no not in mine:
-                yield "system: recovers", self._after(s, due, lost(due, _NOW, ""))
-            elif row.state is S.UNSURE:
-                after = resolved(due, self._hour(s))
-                assert after is not None
-                yield f"system: unsure {kind_of(row)}", self._put(s, after)
-            elif len(s.workers) < room and row.no not in mine:
-                yield from self._claim(s, due)
+def spend(s: State, what: int) -> tuple[int, ...]:
+    """Return what is left of the budget after one of a kind."""
+    return (*s.left[:what], s.left[what] - 1, *s.left[what + 1 :])
 
-    def _hour(self, s: State) -> int:
-        until = message_of(RELEASE, s.gate.epoch).valid_until_ms
-        assert until is not None
-        return until if s.expired else _NOW
 
-    def _claim(self, s: State, due: Due) -> Iterator[Step]:
-        row, kind = due.delivery, kind_of(due.delivery)
-        permission = may_go(due, self._hour(s))
-        sendable = row.state in {S.QUEUED, S.WAITING} and not due.busy
-        if isinstance(permission, Go) or (not self.weak.fences and sendable):
-            # A repeat is not work that must end: it goes on until a person confirms.
-            label = "repeat" if row.state is S.ACCEPTED else "system"
-            after = claim(due, _NOW, token=_HOLDER, lease_ms=1)
-            if not self.weak.commits_calling:
-                after = replace(row, lease_token=_HOLDER)
-            worker = Worker(row.no, kind, due.message.epoch)
-            yield f"{label}: claims {kind}", replace(self._put(s, after), workers=(*s.workers, worker))
-        elif isinstance(permission, Supersede):
-            yield f"system: {kind} fenced", self._put(s, step(due, Event.VOIDED, _NOW))
-
-    def _attempt(self, s: State, worker: Worker) -> Iterator[Step]:
-        if worker.stage != "about":
-            yield f"system: outcome of {worker.kind}", self._answered(s, worker)
-            return
-        reached = self._heard(s, worker.kind, worker.epoch)
-        yield f"system: {worker.kind} accepted", self._staged(reached, worker, "accepted")
-        if s.losses:
-            fewer = replace(s, losses=s.losses - 1)
-            arrived = replace(reached, losses=s.losses - 1)
-            flight = s.flight if self.weak.kills else s.flight | {(worker.kind, worker.epoch)}
-            yield f"system: {worker.kind} not accepted", self._staged(fewer, worker, "not now")
-            yield f"system: {worker.kind}, answer lost", self._staged(arrived, worker, "unsure")
-            yield f"system: {worker.kind} given up", self._staged(replace(fewer, flight=flight), worker, "unsure")
-
-    @staticmethod
-    def _staged(s: State, worker: Worker, stage: str) -> State:
-        others = tuple(w for w in s.workers if w != worker)
-        return replace(s, workers=(*others, replace(worker, stage=stage)))
-
-    @staticmethod
-    def _heard(s: State, kind: str, epoch: int) -> State:
-        mine = kind == RELEASE and epoch == s.gate.epoch
-        return replace(s, seen=(kind, epoch), accepted=s.accepted + mine)
-
-    def _answered(self, s: State, worker: Worker) -> State:
-        s = replace(s, workers=tuple(w for w in s.workers if w != worker))
-        row = next(r for r in s.rows if r.no == worker.row)
-        if not self.weak.commits_calling:
-            row = replace(row, state=S.CALLING, attempt=row.attempt + 1)
-        due = self.due(s, row)
-        return self._after(s, due, answered(due, Outcome(OutcomeKind(worker.stage), ""), _HOLDER, _NOW))
-
-    def _after(self, s: State, due: Due, after: Delivery) -> State:
-        mine = kind_of(after) == RELEASE and due.message.epoch == s.gate.epoch
-        s = self._put(replace(s, unsure=s.unsure + (mine and after.state is S.UNSURE)), after)
-        if self.weak.repeats:
-            now = replace(due, delivery=after)
-            withdrawals = [self.due(s, r) for r in s.rows if kind_of(r) == WITHDRAWAL]
-            for again in overtaken(now, withdrawals, _NOW):
-                s = self._put(s, again)
-        return s
-
-    @staticmethod
-    def _put(s: State, row: Delivery) -> State:
-        """Store a row without its hours, and without counts that no longer change what it may do."""
-        attempt = min(row.attempt, _FIRST_ATTEMPT) if kind_of(row) == WITHDRAWAL else row.attempt
-        kept = replace(
-            row, next_ms=0, called_ms=None, lease_until_ms=None, attempt=attempt, outcome="", was_unsure=True
-        )
-        return replace(s, rows=tuple(kept if r.no == row.no else r for r in s.rows))
+def put_at(values: tuple[int, ...], index: int, value: int) -> tuple[int, ...]:
+    """Return the tuple with one element replaced."""
+    return (*values[:index], value, *values[index + 1 :])

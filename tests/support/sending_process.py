@@ -8,11 +8,13 @@ import sys
 from alerts_support import alerts_setup
 from server_support import TEXT
 
-from alerts.transport import ChildTransport
-from shared.models.setup import EmailAddress
+from alerts.transport import Attempt, ChildTransport
+from shared.models.base import RecipientId
+from shared.models.people import EmailAddress
 
 if __name__ == "__main__":
     job = json.loads(sys.argv[1])
     server = {"host": "127.0.0.1", "port": job["port"], "sender": "slab@millrace.example"}
     setup = alerts_setup(job["folder"], channel={"email": server})
-    ChildTransport(setup, 20).send(TEXT, EmailAddress(kind="email", to="crew@millrace.example"), 42, lambda: True)
+    to = EmailAddress(kind="email", to="crew@millrace.example")
+    ChildTransport(setup, 20).send(Attempt(TEXT, to, (42,), RecipientId("crew"), 0, 0), lambda: True)

@@ -29,7 +29,7 @@ class Mailbox:
     """An aiosmtpd handler: `order` says what becomes of a mail."""
 
     order: str = "accept"
-    """accept, or a reply to DATA such as "451 later", or "drop" or "slow" after DATA."""
+    """accept, or a reply to DATA such as "451 later", or "drop", "keep and drop" or "slow" after DATA."""
     at_rcpt: str = ""
     mails: list[bytes] = field(default_factory=list)
     recipients: list[list[str]] = field(default_factory=list)
@@ -49,19 +49,24 @@ class Mailbox:
         if self.order == "slow":
             while not self.let_go.is_set():
                 await asyncio.sleep(0.02)
-        if self.order == "drop":
+        if self.order == "keep and drop":
+            self._keep(envelope)
+        if self.order in {"drop", "keep and drop"}:
             assert isinstance(server.transport, asyncio.Transport)
             server.transport.abort()
             return "250 never heard"
         if self.order not in {"accept", "slow"}:
             return self.order
+        self._keep(envelope)
+        return "250 kept"
+
+    def _keep(self, envelope: Any) -> None:
         self.mails.append(envelope.original_content)
         self.recipients.append(list(envelope.rcpt_tos))
-        return "250 kept"
 
 
 @contextmanager
-def mail_server(mailbox: Mailbox, secret: str | None = None) -> Iterator[int]:
+def mail_server(mailbox: Mailbox, secret: str | None = None, port: int | None = None) -> Iterator[int]:
     """Lend the port of a running mail server; with a secret it wants a user to log in."""
 
     def known(server: Any, session: Any, envelope: Any, mechanism: str, data: LoginPassword) -> AuthResult:
@@ -69,7 +74,11 @@ def mail_server(mailbox: Mailbox, secret: str | None = None) -> Iterator[int]:
         return AuthResult(success=good, handled=good)
 
     controller = Controller(
-        mailbox, hostname="127.0.0.1", port=free_port(), authenticator=known if secret else None, auth_require_tls=False
+        mailbox,
+        hostname="127.0.0.1",
+        port=port or free_port(),
+        authenticator=known if secret else None,
+        auth_require_tls=False,
     )
     controller.start()
     try:
@@ -117,6 +126,8 @@ class Request:
     path: str
     headers: dict[str, str]
     body: bytes
+    order: str
+    """The path whose answer it got."""
 
 
 class Web(ThreadingHTTPServer):
@@ -124,9 +135,11 @@ class Web(ThreadingHTTPServer):
 
     daemon_threads = False
 
-    def __init__(self) -> None:
-        super().__init__(("127.0.0.1", 0), _Handler)
+    def __init__(self, port: int = 0) -> None:
+        super().__init__(("127.0.0.1", port), _Handler)
         self.requests: list[Request] = []
+        self.order = "/ok"
+        """What a POST to "/ordered" gets: the answer of another path."""
         self.let_go = threading.Event()
 
     def url(self, path: str) -> str:
@@ -139,7 +152,11 @@ class Web(ThreadingHTTPServer):
 
 class _Handler(BaseHTTPRequestHandler):
     ANSWERS: ClassVar[dict[str, tuple[int, str, bytes]]] = {
-        "/ok": (200, "application/json", b'{"id": 7}'),
+        "/ok": (200, "application/json", b'{"accepted": true}'),
+        "/silent-yes": (200, "text/html", b""),
+        "/other": (200, "application/json", b'{"id": 7}'),
+        "/text": (202, "text/plain", b"queued"),
+        "/declined": (200, "application/json", b'{"accepted": false}'),
         "/empty": (204, "", b""),
         "/null-error": (200, "application/json", b'{"error": null}'),
         "/error": (200, "application/json", b'{"error": "no credit"}'),
@@ -158,8 +175,10 @@ class _Handler(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = self.rfile.read(int(self.headers.get("Content-Length", "0")))
-        self.server.requests.append(Request(self.path, dict(self.headers.items()), body))
-        path = self.path.partition("?")[0]
+        # "/ok/more" gets what "/ok" gets.
+        path = "/" + self.path.partition("?")[0].split("/")[1]
+        path = self.server.order if path == "/ordered" else path
+        self.server.requests.append(Request(self.path, dict(self.headers.items()), body, path))
         if path == "/slow":
             self.server.let_go.wait(20)
         if path in {"/slow", "/drop"}:
@@ -180,9 +199,9 @@ class _Handler(BaseHTTPRequestHandler):
 
 
 @contextmanager
-def web_server() -> Iterator[Web]:
-    """Lend a running web server."""
-    with Web() as web:
+def web_server(port: int = 0) -> Iterator[Web]:
+    """Lend a running web server, on a free port unless one is given."""
+    with Web(port) as web:
         thread = threading.Thread(target=web.serve_forever, kwargs={"poll_interval": 0.02})
         thread.start()
         try:

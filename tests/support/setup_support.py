@@ -19,6 +19,7 @@ use = "common-practice"
 adopted_by = "engineer of record"
 document = "release-criteria-rev2.pdf"
 sign_offs = 1
+second_check = false
 [stores]
 readings = { kind = "sqlite" }
 [broker]
@@ -27,6 +28,7 @@ port = 1883
 [[mix]]
 id = "c32-f"
 supplementary = false
+specified_mpa = 32
 calibration = "calibrations/c32-f-v1.toml"
 [[bay]]
 id = "2-b1"

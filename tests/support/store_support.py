@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 from shared.models.acts import PourStart
 from shared.models.base import LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.readings import Reading
-from shared.models.setup import Calibration, Setup, SiteFile
+from shared.models.setup import Setup, SiteFile
 from shared.ports import PourCase, Result
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ def site_dict(**changes: Any) -> dict[str, Any]:
             "adopted_by": "engineer of record",
             "document": "release-criteria-rev2.pdf",
             "sign_offs": 1,
+            "second_check": False,
         },
         "mix": [{"id": "c32-f", "supplementary": False, "calibration": "calibrations/c32-f-v1.toml"}],
         "bay": [

@@ -27,7 +27,9 @@ def job(port: int, *, deadline_s: float = 5, to: str = "crew@millrace.example", 
             **server,
         },
         "text": {"subject": TEXT.subject, "body": TEXT.body, "short": TEXT.short},
+        "html": None,
         "number": number,
+        "key": f"{number}.{to.partition('@')[0]}.0",
         "site": "millrace",
         "deadline_s": deadline_s,
     }
@@ -50,6 +52,14 @@ def test_a_mail_arrives_whole_at_one_recipient() -> None:
     assert got["Auto-Submitted"] == "auto-generated"
     assert got["Date"] is not None
     assert got.get_content().replace("\r\n", "\n") == TEXT.body, "a line that begins with a dot stays"
+
+
+def test_a_mail_with_html_says_the_plain_text_first() -> None:
+    whole = mail({**job(25), "html": "<p>KEEP FORMS ON</p>"})
+    assert whole.get_content_type() == "multipart/alternative"
+    assert [part.get_content_type() for part in whole.iter_parts()] == ["text/plain", "text/html"]
+    assert whole.get_body(("plain",)).get_content() == TEXT.body  # type: ignore[union-attr]  # there is one
+    assert mail(job(25)).get_content_type() == "text/plain"
 
 
 @pytest.mark.row("A3")

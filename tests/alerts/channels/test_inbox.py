@@ -12,7 +12,8 @@ from alerts.channels.inbox import send
 
 def job(folder: Path, number: int = 42, file: str = "inbox.jsonl") -> Any:
     text = {"subject": TEXT.subject, "body": TEXT.body, "short": TEXT.short}
-    return {"to": {"kind": "inbox", "file": file}, "text": text, "number": number, "site": "m", "data": str(folder)}
+    who = {"number": number, "numbers": [number], "site": "m", "recipient": "crew"}
+    return {**who, "to": {"kind": "inbox", "file": file}, "text": text, "data": str(folder)}
 
 
 def test_each_message_is_one_line(tmp_path: Path) -> None:
@@ -20,6 +21,7 @@ def test_each_message_is_one_line(tmp_path: Path) -> None:
     lines = [json.loads(line) for line in (tmp_path / "inbox.jsonl").read_text(encoding="utf-8").splitlines()]
     assert [line["number"] for line in lines] == [41, 42]
     assert lines[0]["short"] == TEXT.short
+    assert lines[0]["recipient"] == "crew", "whoever reads the file sees whose message it is"
 
 
 def test_a_line_that_a_killed_writer_left_half_does_not_spoil_the_next(tmp_path: Path) -> None:

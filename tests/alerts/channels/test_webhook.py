@@ -35,6 +35,10 @@ def job(url: str, secret: Path, deadline_s: float = 5) -> Any:
         "to": {"kind": "webhook", "url": url, "secret_file": str(secret)},
         "text": {"subject": TEXT.subject, "body": TEXT.body, "short": TEXT.short},
         "number": 42,
+        "numbers": [42],
+        "recipient": "crew",
+        "key": "42.crew.1",
+        "at_ms": 1_764_000_000_000,
         "site": "millrace",
         "deadline_s": deadline_s,
     }
@@ -52,6 +56,8 @@ def test_the_body_is_signed_and_a_repeat_is_known_by_its_key(web: Web, secret: P
     assert first.headers["Content-Type"] == "application/json"
     said = json.loads(first.body)
     assert (said["site"], said["number"], said["short"]) == ("millrace", 42, TEXT.short)
+    assert (said["recipient"], said["sent_ms"]) == ("crew", 1_764_000_000_000)
+    assert first.headers["Idempotency-Key"] == "millrace.42.crew.1"
 
 
 @pytest.mark.parametrize(
@@ -59,7 +65,11 @@ def test_the_body_is_signed_and_a_repeat_is_known_by_its_key(web: Web, secret: P
     [
         ("/ok", "accepted"),
         ("/empty", "accepted"),
-        ("/null-error", "accepted"),
+        ("/null-error", "unsure"),
+        ("/silent-yes", "accepted"),
+        ("/other", "unsure"),
+        ("/text", "unsure"),
+        ("/declined", "not now"),
         ("/error", "not now"),
         ("/page", "not now"),
         ("/redirect", "not now"),

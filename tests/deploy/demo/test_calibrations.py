@@ -10,7 +10,7 @@ from scipy.optimize import curve_fit
 
 from deploy.demo.scenario import SITE_FILE
 from deploy.demo.truth import strength_mpa
-from shared.models.setup import Calibration
+from shared.models.calibration import Calibration
 from shared.sitefile import load
 
 Array = NDArray[np.float64]

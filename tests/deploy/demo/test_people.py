@@ -7,7 +7,7 @@ from demo_support import board_row
 from deploy.demo.loggers import site
 from deploy.demo.people import AGAIN_MS, ScriptedPeople
 from deploy.demo.scenario import opening_acts, timed_acts, tuesday
-from shared.models.acts import Act, Confirm, Done, Lift, Reopen, Sign, UnderWay
+from shared.models.acts import Act, Confirm, Done, Lift, Reopen, SecondCheck, Sign, UnderWay, ms
 from shared.models.base import LOAD, MINUTE_MS, STRIP, WALK, PourId
 from shared.models.decisions import GateState, Hold, HoldKind
 from shared.models.messages import Message, MessageKind
@@ -104,6 +104,41 @@ def test_a_second_suspicion_is_answered_anew() -> None:
 def test_nobody_lifts_a_freeze_lock() -> None:
     hold = Hold(HoldKind.FREEZE_LOCKED, NOON, "engineer", "frozen", "tests and a disposition")
     assert people().acts([board_row("3-b3-p1", holds=(hold,))], minutes(600)) == []
+
+
+def test_qc_checks_a_pour_once_some_minutes_after_its_end_is_entered() -> None:
+    crowd, row = people(), board_row("2-b1-p1", checked=False)
+    late = crowd.rules.check_min
+    assert crowd.acts([row], NOON) == []
+    assert crowd.acts([row], minutes(late - 1)) == []
+    (check,) = crowd.acts([row], minutes(late))
+    assert isinstance(check, SecondCheck)
+    assert (check.who, check.pour, check.mix, check.ticket, check.scripted) == (
+        "qc",
+        "2-b1-p1",
+        "c32-f",
+        "T-2-b1",
+        True,
+    )
+    assert (ms(check.end), check.loggers_alive, check.plan_seen) == (row.pour.end_ms, True, True)
+    assert crowd.acts([row], minutes(late + 1)) == []
+    assert people().acts([board_row("2-b1-p1")], minutes(60)) == [], "it is checked already"
+
+
+def test_a_later_end_is_checked_again_by_somebody_who_did_not_enter_it() -> None:
+    crowd, row = people(), board_row("2-b3-p1")
+    assert row.pour.end_ms is not None
+    moved = replace(row.pour, end_ms=row.pour.end_ms + 3 * 60 * MINUTE_MS)
+    entered = replace(row, pour=moved, state=replace(row.state, memory={**row.state.memory, "ended_by": "qc"}))
+    assert crowd.acts([entered], NOON) == []
+    (check,) = crowd.acts([entered], minutes(10))
+    assert isinstance(check, SecondCheck)
+    assert (check.who, ms(check.end)) == ("engineer", moved.end_ms)
+
+
+def test_nothing_is_checked_before_an_end_is_entered() -> None:
+    row = board_row("2-b1-p1", checked=False)
+    assert people().acts([replace(row, pour=replace(row.pour, end_ms=None))], minutes(60)) == []
 
 
 def test_a_withdrawal_is_confirmed_first_and_reopened_by_the_engineer_after() -> None:

@@ -24,6 +24,34 @@ ACTS: list[dict[str, Any]] = [
     {"kind": "lift", "pour": "2-b1-p1", "hold": "freeze suspected", "surface_c": 4.5, "why": "measured"},
     {"kind": "reopen", "pour": "2-b1-p1", "operation": "strip", "cause": "sensor mistaken"},
     {"kind": "confirm", "message": 12},
+    {
+        "kind": "second_check",
+        "pour": "2-b1-p1",
+        "mix": "c32-f",
+        "ticket": "48113",
+        "end": "2026-11-24T08:30:00-04:00",
+        "loggers_alive": True,
+        "plan_seen": False,
+    },
+    {"kind": "mix", "pour": "2-b1-p1", "mix": "c25", "second_person": "qc-one", "why": "ticket 48113"},
+    {"kind": "test_result", "pour": "2-b1-p1", "method": "cylinder", "mpa": 4.5, "equivalent_age_h": 30.5},
+    {"kind": "want", "pour": "2-b1-p1", "operation": "strip", "wanted": "2026-11-25T06:30:00-04:00"},
+    {"kind": "cover", "pour": "2-b1-p1", "on": True},
+    {"kind": "document", "name": "engineer's consent", "reference": "letter 12, revision 2", "bay": "2-b1"},
+    {
+        "kind": "require",
+        "requirement": {
+            "operation": "strip",
+            "all": [{"any": [{"lower_bound_mpa": 4.0}, {"all": [{"tested_mpa": 5.0}, {"age_h": 36.0}]}]}],
+            "signed_by": ["engineer"],
+        },
+        "second_person": "qc-one",
+        "why": "long span at grid 7",
+    },
+    {"kind": "resume", "doubt": "clock", "why": "set by hand"},
+    {"kind": "silence", "until": "2026-11-24T16:00:00-04:00", "why": "crane inspection"},
+    {"kind": "resend", "message": 12, "recipient": "super"},
+    {"kind": "test_channels", "recipient": "super"},
 ]
 
 
@@ -51,6 +79,7 @@ def test_an_unknown_kind_is_refused() -> None:
         act_from(whole({"pour": "2-b1-p1"}))
 
 
+@pytest.mark.row("C4")
 @pytest.mark.parametrize("field", ["at", "happened"])
 def test_an_hour_without_a_zone_is_refused(field: str) -> None:
     with pytest.raises(ValidationError, match="timezone"):
@@ -68,6 +97,23 @@ def test_an_hour_without_a_zone_is_refused(field: str) -> None:
         {"kind": "lift", "pour": "2-b1-p1", "hold": "boredom", "why": "x"},
         {"kind": "lift", "pour": "2-b1-p1", "hold": "freeze locked", "surface_c": "nan", "why": "x"},
         {"kind": "confirm", "message": 0},
+        {"kind": "confirm", "message": 1, "told": ""},
+        {"kind": "second_check", "pour": "p1", "mix": "c32-f", "ticket": "1", "end": AT, "loggers_alive": True},
+        {"kind": "mix", "pour": "p1", "mix": "c25", "why": "one person alone"},
+        {"kind": "test_result", "pour": "p1", "method": "hammer", "mpa": 4.5},
+        {"kind": "test_result", "pour": "p1", "method": "cylinder", "mpa": "inf"},
+        {"kind": "document", "name": "", "reference": "letter 12"},
+        {"kind": "require", "requirement": {"operation": "strip", "all": []}, "second_person": "qc", "why": "x"},
+        {
+            "kind": "require",
+            "requirement": {"operation": "strip", "all": [{"lower_bound_mpa": 0.35}]},
+            "second_person": "qc",
+            "why": "a slip of the hand",
+        },
+        {"kind": "require", "requirement": {"operation": "strip", "all": [{"age_h": 24}]}, "why": "one person alone"},
+        {"kind": "resume", "doubt": "weather", "why": "x"},
+        {"kind": "silence", "why": "for ever"},
+        {"kind": "resend", "message": 0},
     ],
 )
 def test_what_an_act_cannot_hold_is_refused(wrong: dict[str, Any]) -> None:

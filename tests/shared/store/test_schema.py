@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
-from store_support import T0, make_setup, opened_book
+from faults_support import killed_at_every_statement
+from store_support import POUR, T0, make_setup, opened_book
 
 from shared.errors import StoreError
+from shared.models.decisions import Doubt, DoubtKind
 from shared.store import open_book, read_board, schema
 from shared.store.database import Database
 from shared.store.tables import METADATA
@@ -74,6 +76,80 @@ def test_a_migration_that_fails_leaves_no_table(tmp_path: Path) -> None:
         open_book(make_setup(), tmp_path, T0)
     with closing(sqlite3.connect(tmp_path / "site.db")) as raw:
         assert raw.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall() == [("log",)]
+
+
+def _at_the_first_tables(folder: Path) -> list[str]:
+    """Take a book back to its first migration; return the names of the tables that it had in its second one only."""
+    with closing(sqlite3.connect(folder / "site.db")) as raw:
+        every = [name for (name,) in raw.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")]
+        second = ["document", "test_result", "requirement", "clock_span", "doubt", "silence"]
+        assert set(second) < set(every)
+        raw.executescript("".join(f"DROP TABLE {name};" for name in second))
+        raw.commit()
+    _set_revision(folder, "0001")
+    return second
+
+
+def _tables(folder: Path) -> set[str]:
+    with closing(sqlite3.connect(folder / "site.db")) as raw:
+        return {name for (name,) in raw.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+
+
+def test_a_book_of_the_first_tables_gets_the_second_and_keeps_what_is_in_it(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+        before = (book.cure.case(POUR), book.board.log_after(0), book.service.log_head())
+    _at_the_first_tables(tmp_path)
+    with pytest.raises(StoreError, match="older slabhour"), read_board(tmp_path):
+        pass
+    with opened_book(tmp_path) as book:
+        after = (book.cure.case(POUR), book.board.log_after(0), book.service.log_head())
+        assert after == before
+        assert book.service.raise_doubt(Doubt(DoubtKind.CLOCK, T0, "jumped"), [])
+    assert schema.known() == ["0002", "0001"]
+
+
+@pytest.mark.row("S9")
+def test_a_second_migration_that_fails_leaves_the_first_as_it_was(tmp_path: Path) -> None:
+    with opened_book(tmp_path):
+        pass
+    last = _at_the_first_tables(tmp_path)[-1]
+    with closing(sqlite3.connect(tmp_path / "site.db")) as raw:
+        # The table that is made last is in the way: all before it must go again.
+        raw.execute(f"CREATE TABLE {last} (x)")
+        raw.commit()
+    before = _tables(tmp_path)
+    with pytest.raises(StoreError, match="already exists"):
+        open_book(make_setup(), tmp_path, T0)
+    assert _tables(tmp_path) == before
+    with closing(sqlite3.connect(tmp_path / "site.db")) as raw:
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+        raw.execute(f"DROP TABLE {last}")
+    with opened_book(tmp_path) as book:
+        assert book.board.doubts() == ()
+
+
+@pytest.mark.row("S9")
+def test_a_process_killed_at_any_statement_of_a_migration_leaves_the_old_tables_or_the_new(tmp_path: Path) -> None:
+    old = tmp_path / "old"
+    with opened_book(old) as book:
+        log = book.board.log_after(0)
+    _at_the_first_tables(old)
+    found = []
+    for n, image in enumerate(killed_at_every_statement(old, lambda: _migrated(old), tmp_path / "killed")):
+        found.append(_tables(image) >= set(METADATA.tables))
+        with opened_book(image) as book:
+            assert book.board.log_after(0) == log, n
+    assert found == [False] * (len(found) - 1) + [True]
+    assert len(found) > 8
+
+
+def _migrated(folder: Path) -> None:
+    database = Database(folder)
+    try:
+        with database.writing() as connection:
+            schema.migrate(connection)
+    finally:
+        database.close()
 
 
 def test_an_unmigrated_book_cannot_be_read(tmp_path: Path) -> None:

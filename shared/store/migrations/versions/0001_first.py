@@ -84,9 +84,11 @@ def _ingest() -> None:
         _text("reason"),
         _text("detail"),
         _text("sensor", null=True),
+        _whole("taken_ms", null=True),
         sa.UniqueConstraint("digest", name="refused_once"),
         numbered=True,
     )
+    op.create_index("refused_reading", "refused", ["sensor", "taken_ms"])
     _create(
         "conflict",
         _number(),
@@ -183,7 +185,8 @@ def _messages() -> None:
         _whole("valid_until_ms", null=True),
         _text("facts"),
         _whole("routed"),
-        sa.ForeignKeyConstraint(["pour"], ["pour.id"]),
+        _whole("log_seq"),
+        _text("log_hash"),
         sa.UniqueConstraint("pour", "subject", "epoch", "kind", name="message_once"),
         numbered=True,
     )
@@ -203,6 +206,7 @@ def _messages() -> None:
         _text("outcome"),
         _whole("was_unsure"),
         _whole("again"),
+        _whole("accepted_ms", null=True),
         _whole("was_accepted"),
         sa.ForeignKeyConstraint(["message"], ["message.no"]),
         sa.UniqueConstraint("message", "recipient", "channel", name="delivery_once"),

@@ -1,0 +1,353 @@
+# The words of slabhour's messages, in Project Fluent's syntax (projectfluent.org).
+# A site replaces single messages: a file of the same name in a folder `words` beside its site file.
+# Value first, then `.shorter` and `.shortest`: a short text takes the longest wording that fits.
+# The value of a kind of message is its verdict: at most 12 characters, the first of every text.
+
+## Hours, numbers, names
+
+days = Mon Tue Wed Thu Fri Sat Sun
+months = Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec
+long-hour = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
+short-hour = { $date } { $month } { $time } UTC{ $offset }
+not-known = not known
+none = none
+number = no. { $no }
+    .shorter = no. { $no }
+repeat = repeat of no. { $no }
+    .shorter = repeat { $no }
+numbers = no. { $numbers }
+    .shorter = no. { $first } and { $more } more
+    .shortest = no. { $first }+{ $more }
+repeats = repeat of no. { $numbers }
+    .shorter = repeat of no. { $first } and { $more } more
+    .shortest = repeat { $first }+{ $more }
+with-code = { $no } { $code }
+code = code { $code }
+bay = bay
+bays = bays { $bays }
+    .shorter = { $count } bays, see the board
+    .shortest = { $count } bays
+site = site
+pour = pour
+floor = floor
+at-most = at most { $load }
+percent = { $percent } %
+item = { $what }: { $value }
+
+operation-strip = strip
+operation-walk = walk
+operation-load = load
+operation-full-load = full load
+operation-uncover = uncover
+operation-whole = whole pour
+
+## Lines of every body
+
+row-message = Message
+row-code = Check code
+row-site = Site
+row-floor = Floor
+row-bay = Bay
+row-pour = Pour
+row-hour = Hour
+same-code = { $code }, the same on the board
+demo = Played by the demo, not by a person.
+not-released = Not released: { $others }
+still-shut = Still shut: { $others }
+replaces = No. { $no } replaces every lower number about this pour and { $what }.
+findings = Findings for { $what }:
+excluded = Excluded, this does not hold there: { $where }
+excluded-none = Excluded: none
+valid-until = Valid until { $hour }, void after it.
+requirement = Requirement: { $text }
+requirement-version = Requirement, version { $version }: { $text }
+anchor = Log line { $seq }, hash { $hash }
+cause = Cause: { $cause }
+reason = Reason: { $reason }
+owner = Owner: { $owner }
+owner-people = Owner: { $owner } ({ $people })
+how = To lift it: { $how }
+helps = What to do: { $how }
+to-confirm = When the area is clear: slabhour confirm { $no } --who YOU. This repeats every 5 minutes until a person does.
+
+## What limits a permission: stands before what it permits
+
+limit-met = , requirement met
+    .shorter = , met
+limit-load = , max { $load }
+limit-spread = , spread load, no wheels, stacks or form bundles
+    .shorter = , no wheels/stacks
+limit-none = , no added load
+limit-apart = {" "}(excluded: { $where })
+    .shorter = {" "}(exclusions apply)
+    .shortest = {" "}(exclusions)
+apart = , excluded: { $where }
+limit-each = , each with its own limits, see the board
+together-many = { $count } permissions, see the board
+    .shorter = { $count } permissions
+
+## Endings of short texts
+
+end-shut = . NOT released: { $others }
+    .shorter = . NOT { $slashed }
+    .shortest = . { $count } shut
+end-still-shut = . Still shut: { $others }
+end-until = . Until { $hour }
+end-by = . By: { $roles }
+end-owner = . Owner: { $owner }
+end-reason = . { $reason }
+end-confirm = . Confirm when clear
+end-engineer = . For the engineer
+end-expected = . Exp. { $hour }, wait for release
+    .shorter = . Exp. { $hour }
+end-no-hour = . No hour while it stays this cold
+end-later = . Now in the shift of { $to }
+end-back = . Back in the shift of { $to }
+end-saves = . { $act } by { $hour } saves it
+    .shorter = . { $act } saves it
+end-none-has-come = . None has come
+end-newest = . Newest { $hour }
+end-withdrawn = . Withdrawn: { $cause }
+    .shorter = . Withdrawn
+end-chance = . Chance { $percent } %
+end-coldest = . Coldest { $found }
+end-area = . Needs { $need }, in stock { $stock }
+end-to-do = . { $count } not done
+end-waiting = . { $count } NOT RELEASED
+end-battery = . { $loggers }
+
+## Permissions
+
+released = RELEASED
+    .matter = : { $what }
+    .signed = Signed by: { $who }
+met-not-signed = NOT SIGNED
+    .matter = : { $what }
+    .line = Nobody has signed: by this site's policy the requirement being met is all that this message says.
+sign-off-wanted = NOT RELEASED
+    .matter = , sign-off wanted: { $what }
+    .line = The requirement for { $what } is met. Nothing goes ahead before it is signed.
+    .wanted = Sign-offs wanted: { $count }, by: { $roles }
+    .command = To sign: { $command }
+
+## What shuts
+
+withdrawal = KEEP OFF
+    .strip = KEEP FORMS ON
+    .done = KEEP OFF
+    .deed = , no { $what }:
+    .deed-strip = , do not strip
+    .deed-walk = , do not walk on
+    .deed-load = , do not load
+    .deed-full-load = , no full load on
+    .deed-uncover = , do not uncover
+    .deed-whole = , nothing goes ahead:
+    .act = , clear it, call the engineer:
+    .act-strip = , prop, call the engineer:
+    .line = Any release of { $what } is withdrawn: keep to what stands above.
+keep-off = KEEP OFF
+    .matter = ;
+    .bays = {" "}{ $bays }
+    .many = {" "}{ $count } bays, see the board
+    .cause = : { $cause }
+    .list = Keep off: { $bays }
+    .line = While this stands no release to walk on these bays or to load them holds.
+released-early = TOO EARLY
+    .matter = {" "}by { $early }: { $what }
+    .line = By today's evidence the release of { $what } came { $early } before its requirement was met.
+in-doubt = IN DOUBT
+    .matter = , rely on no release, ask the engineer:
+    .line = What was released before is neither confirmed nor withdrawn by this: ask the engineer before you go on.
+
+## Cold and heat
+
+cold-delay = COLD DELAY
+    .matter = , not released: { $what }
+    .wanted = Wanted: { $hour }
+    .later = Moved to a later shift: from { $from } to { $to }
+    .back = Moved back: from the shift of { $from } to the one of { $to }
+    .plan = By the plan's clock hours: { $hour }
+    .expected = Expected: { $hour }, NOT RELEASED, wait for release
+    .no-hour = Expected: no hour can be named while it stays this cold
+    .counted = Counted hours, at or above { $limit }: { $found }
+    .clock = Hours by the clock: { $found }
+    .coldest = Coldest concrete: { $found }
+    .saves = What would save it: { $act } by { $hour }
+saves-cover = cover
+saves-heat = heat
+saves-cover-and-heat = cover and heat
+freeze-suspected = HOLD: FREEZE
+    .matter = {" "}suspected, nothing goes ahead:
+freeze-locked = LOCKED:
+    .matter = {" "}freeze, nothing goes ahead, call the engineer:
+freezing-ahead = FREEZE AHEAD
+    .matter = {" "}from { $hour }, protect it now:
+    .from = Freezing is possible from { $hour }
+    .chance = Chance: { $percent } %
+    .coldest = Coldest concrete expected: { $found }
+too-hot = TOO HOT
+    .matter = , { $found }, limit { $limit }:
+    .line = { $sensor }: { $found }, limit { $limit }
+too-steep = TOO STEEP
+    .matter = , { $found }, limit { $limit }:
+    .line = Temperature difference: { $found }, limit { $limit }
+drying-risk = DRYING RISK
+    .matter = , protect the surface:
+cover-tonight = COVER
+    .matter = {" "}by { $hour }, { $first } first:
+    .list = Cover tonight:
+    .bay = bay { $bay }, pour { $pour }: { $area }, expected low { $low }, { $state }
+    .covered = covered
+    .bare = not covered
+    .first = First to freeze: bay { $bay }
+    .by = Covers on by { $hour }
+    .area = Needs { $need }, in stock { $stock }
+
+## Holds, loggers, mixes
+
+hold = HOLD:
+    .matter = {" "}{ $hold }, nothing goes ahead:
+logger-silent = NO READINGS:
+    .matter = {" "}{ $sensor },
+    .newest = Newest reading: { $hour }
+    .never = Newest reading: none has come
+    .required = The sensor is required: while it is silent nothing more of this pour is let go ahead.
+    .other = The sensor is not required: hours and decisions go on without it.
+logger-doubtful = DOUBTFUL:
+    .matter = {" "}{ $sensor },
+    .required = The sensor is required: while it is in doubt nothing more of this pour is let go ahead.
+    .other = The sensor is not required: hours and decisions go on without it.
+low-battery = LOW BATTERY
+    .matter = :
+    .list = Loggers:
+calibration = CALIBRATION
+    .matter = {" "}of { $mix }, look at it:
+
+## About messages
+
+delivery-failed = UNDELIVERED
+    .matter = : no. { $failed } for { $recipient },
+    .line = { $recipient } has not had no. { $failed }. Tell them another way.
+    .kind = Its kind: { $kind }
+    .why = Why: { $why }
+test = TEST
+    .matter = , nothing to do: this channel reaches { $recipient },
+    .line = A test of one channel. It says nothing about any concrete. If you read it, the channel works.
+    .channel = Channel: { $channel }
+
+## Lists
+
+morning-list = MORNING LIST
+    .matter = , no release by itself:
+handover = HANDOVER
+    .matter = , no release by itself:
+list-released = RELEASED, NOT DONE
+list-expected = EXPECTED, NOT RELEASED
+list-look-first = LOOK AT THESE FIRST
+list-under-way = UNDER WAY
+list-holds = HOLDS
+list-deliveries = MESSAGES NOT CONFIRMED OR NOT DELIVERED
+list-permit = bay { $bay }, pour { $pour }{ $limits }: { $what }, since { $hour }
+list-waits = bay { $bay }, pour { $pour }, NOT RELEASED: { $what }, expected { $hour }; { $cause }
+list-no-hour = hour not known
+
+## Cautions: one a message, the last line of every body
+
+govern = The engineer of record, the contract and local code govern.
+bare-joists = slab on bare joists, spread load, no wheels, stacks or form bundles
+caution-met = Caution: the requirement for { $noun } is met, nothing else.
+caution-request = Caution: this is a request, not a release: nothing goes ahead before the release itself.
+caution-strip = No added load; once stripped the slab carries itself on bare joists.
+caution-walk = No added load, nothing stacked, not while forms are being stripped below.
+caution-load = { govern } Construction load { $load }: { bare-joists }
+noun-strip = stripping
+noun-walk = people on foot
+noun-load = the construction load
+shut-strip = Caution: forms stay on and nothing is loaded until a message of its own says otherwise. { govern }
+shut-walk = Caution: nobody walks on it until a message of its own says otherwise. { govern }
+shut-load = Caution: nothing is loaded until a message of its own says otherwise. { govern }
+shut-below = Caution: only the crew that strips is under or on these bays, nobody else. { govern }
+shut-prop = Caution: nobody is on it, and under it only who props it, until the engineer has seen it. { govern }
+shut-nobody = Caution: nobody is on it or under it until the engineer has seen it. { govern }
+shut-all = Caution: this message lets nothing go ahead. { govern }
+shut-list = Caution: this list lets nothing go ahead; every release has a message of its own. { govern }
+shut-test = Caution: this is a test and nothing else.
+
+## Chart
+
+chart = Coldest concrete and lower bound of strength by hour
+chart-hour = Hours
+chart-coldest = Coldest
+chart-bound = Lower bound of strength
+chart-needs = needed
+
+## Sentences of the evidence. Texts in other languages find them by these English ones.
+
+said-not-met = { $rule }: { $found }, needs { $limit } - not met
+said-met = { $rule }: { $found }, needs { $limit } - met
+said-simply-not-met = { $rule }: { $found } - not met
+said-simply-met = { $rule }: { $found } - met
+said-not-known = not known
+said-none = none
+said-yes = yes
+said-done = done
+said-not-done = not done
+said-none-on-file = none on file
+said-counted = counted hours at or above { $limit }
+said-counted-hours = counted hours
+said-warm = coldest through the last { $hours }
+said-bound = lower bound of strength
+said-load = construction load
+said-consent = engineer's written consent
+said-strip-near = strip under way below or beside
+said-alive = required sensors alive
+said-silent = silent: { $sensors }
+said-stripping-below = stripping is under way below
+said-stop-why = STOP pressed: { $why }
+said-stop = STOP pressed
+said-forms-off = forms found off without a release
+said-below-limit = concrete below the limit: { $hours } so far
+said-unread = without readings: { $hours }
+said-locked = { $sensor } at { $found } before { $strength }
+said-may-hide = { $sensor }: { $hours } without readings that may hide freezing before { $strength }
+said-two-values = { $sensor } sent { $one } and { $other } for one hour
+said-find-out = find out which is right; the colder one is credited
+said-measure = measure the concrete surface: above { $limit } lifts it
+said-disposition = direct tests of the concrete and the engineer's written disposition
+said-clock = the service's clock is not synchronised
+said-freeze-suspected = freeze suspected
+said-freeze-locked = freeze locked
+said-conflict = conflicting readings
+said-sensor-doubtful = sensor doubtful
+said-placement = placement in doubt
+said-mix = mix in doubt
+said-requirement-lowered = requirement lowered
+said-role-superintendent = superintendent
+said-role-engineer = engineer
+said-role-crew = crew
+said-role-installer = installer
+said-kind-released = released
+said-kind-withdrawal = withdrawal
+said-kind-keep-off = keep off
+said-kind-sign-off-wanted = sign-off wanted
+said-kind-met-not-signed = requirement met, not signed
+said-kind-cold-delay = cold delay
+said-kind-hold = hold
+said-kind-silent = logger silent
+said-not-judged = not judged yet
+said-nobody = nobody has confirmed it
+said-doubt = { $what } in doubt
+said-owner = owner { $owner }
+said-state-withdrawn = withdrawn
+said-state-suspended = suspended
+said-state-done-without-release = done without release
+said-operation-strip = strip
+said-operation-walk = walk
+said-operation-load = load
+said-plan = the engineer has not adopted the plan
+said-calibration = no calibration of mix { $mix }
+said-end = the end of the pour
+said-required = a required sensor in the concrete
+said-load-on-file = the engineer's construction load
+said-line = bay { $bay }, pour { $pour }, { $rest }
+said-pair = { $what }: { $why }

@@ -1,0 +1,166 @@
+"""The telling of cold delays, in the unit the site lives in: the shift. It tells, and is no input to a gate.
+
+Against the hour that a person wants: once when cold moves the expected hour to a later shift, again when that becomes
+a still later one, once when it is back in time. Where nobody wants an hour: against the plan's own clock hours, once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from typing import Final, Literal, TypeAlias
+
+from cure.delay import Outlook, outlook
+from cure.work import Work
+from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, WALK, Json, Ms, Operation
+from shared.models.decisions import GateState
+from shared.models.messages import MessageKind
+from shared.models.setup import SiteSettings
+from shared.shifts import running_or_next
+
+DELAY_STANDS_MS: Final = 30 * MINUTE_MS
+"""Of evidence."""
+TOLD_APART_MS: Final = 6 * HOUR_MS
+"""Of one operation."""
+WAITING: Final = frozenset({GateState.CURING, GateState.HOLD})
+"""Neither met nor withdrawn, suspended or in people's hands."""
+
+Moved: TypeAlias = Literal["later", "back"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """From shift to shift, each by the hour at which it begins; None: no hour can be named."""
+
+    moved: Moved
+    from_shift_ms: Ms | None
+    to_shift_ms: Ms | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What has been told of one operation, and what may be next."""
+
+    wanted_ms: Ms | None = None
+    """What it was told against; None: the plan's clock hours."""
+    tellings: int = 0
+    at_ms: Ms | None = None
+    late: bool = False
+    """People believe that it comes later than wanted..."""
+    shift_ms: Ms | None = None
+    """... and in this shift."""
+    pending: Moved | None = None
+    since_ms: Ms = 0
+    """Of the evidence: since when the pending one stands."""
+
+
+def _shift(at_ms: Ms, site: SiteSettings) -> Ms:
+    return running_or_next(at_ms, site.shift, site.zone).begins_ms
+
+
+def _move(look: Outlook, told: _Told, site: SiteSettings) -> _Move | None:
+    """Return how the expected hour lies now to what people believe, if that is worth telling."""
+    hours = [h for h in (told.wanted_ms, look.plan_ms) if h is not None]
+    if not hours:
+        return None
+    # An hour wanted before the plan's own: only what lies behind both is the work of cold.
+    due = max(_shift(h, site) for h in hours)
+    place = None if look.expected_ms is None else _shift(look.expected_ms, site)
+    late = look.cold and (place is None or place > due)
+    if not told.late:
+        return _Move("later", due, place) if late else None
+    if told.wanted_ms is None:
+        return None
+    if not late:
+        return None if place is None or place > due else _Move("back", told.shift_ms, place)
+    if told.shift_ms is None:
+        return None if place is None else _Move("later", due, place)
+    # Cold for the night is no news while the shift that was told can still be kept.
+    at_least = _shift(look.earliest_ms, site) if place is None else place
+    return _Move("later", told.shift_ms, place) if at_least > told.shift_ms else None
+
+
+def _saves(work: Work, look: Outlook, move: _Move) -> dict[str, Json]:
+    """Return what would save the hour, and until when somebody is there to do it."""
+    site = work.case.site.site
+    if move.moved == "back" or not look.below or work.memory.get("covered"):
+        return {"saves": None, "saves_by_ms": None}
+    return {"saves": "cover", "saves_by_ms": running_or_next(work.now_ms, site.shift, site.zone).ends_ms}
+
+
+def _tell(work: Work, operation: Operation, look: Outlook, move: _Move, told: _Told) -> _Told:
+    facts = {
+        "plan_ms": look.plan_ms,
+        "expected_ms": look.expected_ms,
+        "counted_h": look.counted_h,
+        "clock_h": look.clock_h,
+        "limit_c": look.limit_c,
+        "coldest_c": look.coldest_c,
+        "cause": look.cause,
+        "wanted_ms": told.wanted_ms,
+        "from_shift_ms": move.from_shift_ms,
+        "to_shift_ms": move.to_shift_ms,
+        "moved": move.moved,
+        **_saves(work, look, move),
+    }
+    tellings = told.tellings + 1
+    work.tell(MessageKind.COLD_DELAY, operation, tellings, facts, operation=operation)
+    late = move.moved == "later"
+    return _Told(told.wanted_ms, tellings, work.now_ms, late, move.to_shift_ms if late else None)
+
+
+def _follow(work: Work, operation: Operation, look: Outlook | None, told: _Told) -> _Told:
+    through_ms = work.evidence.watermark_ms
+    move = None if look is None else _move(look, told, work.case.site.site)
+    if look is None or move is None or through_ms is None:
+        return replace(told, pending=None)
+    if told.pending != move.moved:
+        return replace(told, pending=move.moved, since_ms=through_ms)
+    apart_ms = TOLD_APART_MS if told.at_ms is None else work.now_ms - told.at_ms
+    if through_ms - told.since_ms >= DELAY_STANDS_MS and apart_ms >= TOLD_APART_MS:
+        return _tell(work, operation, look, move, told)
+    return told
+
+
+def _followed(work: Work) -> Iterator[tuple[Operation, Ms | None]]:
+    """Yield each operation whose hour is told of, with the hour wanted; walk moves with strip."""
+    wanted = work.memory.get("wanted", {})
+    for operation in work.plan:
+        if operation == STRIP or (operation != WALK and operation in wanted):
+            yield operation, wanted.get(operation)
+
+
+def _account(work: Work) -> None:
+    """Add to the log line of a requirement that is now met how its hours were spent: the ledger adds them up."""
+    for i, entry in enumerate(work.log):
+        if entry.what == "gate" and entry.body["to"] == GateState.MET:
+            look = outlook(work.evidence, Operation(entry.body["operation"]), work.plan)
+            if look is not None:
+                spent = {"plan_ms": look.plan_ms, "cold_h": look.cold_h, "unread_h": look.unread_h}
+                work.log[i] = replace(entry, body={**entry.body, "hours": spent})
+
+
+def delays(work: Work) -> None:
+    """Keep when each operation is expected, for board and lists, and tell of cold that moves a shift."""
+    _account(work)
+    looks = {
+        operation: outlook(work.evidence, operation, work.plan)
+        for operation in work.plan
+        if work.gates[operation].state in WAITING
+    }
+    work.memory["expected"] = {
+        operation: {"expected_ms": look.expected_ms, "plan_ms": look.plan_ms, "cause": look.cause}
+        for operation, look in looks.items()
+        if look is not None
+    }
+    entries = work.memory.get("delay", {})
+    kept = {}
+    for operation, wanted_ms in _followed(work):
+        told = _Told(**entries.get(operation, {}))
+        if told.wanted_ms != wanted_ms:
+            # Nothing has been said against this hour yet.
+            told = _Told(wanted_ms, told.tellings, told.at_ms)
+        told = _follow(work, operation, looks.get(operation), told)
+        if told != _Told():
+            kept[operation] = asdict(told)
+    work.memory["delay"] = kept

@@ -1,0 +1,33 @@
+"""When a pour must be looked at again without news."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from cure.bay import SILENT_AFTER_INTERVALS
+from cure.work import Work
+from shared.models.base import DAY_MS, MINUTE_MS, Ms
+from shared.models.decisions import GateState
+
+SUSPENDED_RETRY_MS: Final = MINUTE_MS
+ESTIMATES_APART_MS: Final = MINUTE_MS
+"""Two estimates must find a requirement met, so far apart: a buffer that comes in bit by bit is in by the second."""
+
+
+def next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
+    """Return when to look again without news: a second estimate, a sensor falling silent, a suspended gate."""
+    if acted:
+        return now_ms
+    if any(g.state is GateState.SUSPENDED for g in work.gates.values()):
+        return now_ms + SUSPENDED_RETRY_MS
+    found_met = [g.steady_from_ms for g in work.gates.values() if g.steady_from_ms is not None]
+    second = [t + ESTIMATES_APART_MS for t in found_met if t + ESTIMATES_APART_MS > now_ms]
+    when = min([now_ms + DAY_MS, *second])
+    for p in work.case.placements:
+        arrival = work.case.arrivals.get(p.sensor)
+        came = max(work.case.pour.start_ms, p.from_ms)
+        newest = came if arrival is None else max(arrival.newest_ms, came)
+        falls_silent = newest + SILENT_AFTER_INTERVALS * p.interval_s * 1000 + 1
+        if p.to_ms is None and falls_silent > now_ms:
+            when = min(when, falls_silent)
+    return when

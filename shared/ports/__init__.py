@@ -1,0 +1,29 @@
+"""The ports: what each package needs of the clock, the stores and a channel. One method = one transaction.
+
+Times are int milliseconds UTC, temperatures int thousandths of a degree Celsius. Adapters raise `StoreError` and
+nothing else of their driver's. Contract suites: `tests/contracts`.
+"""
+
+from __future__ import annotations
+
+from shared.ports.alerts import AlertsBook, DeliveryTransaction
+from shared.ports.board import BoardBook, BoardRow
+from shared.ports.clock import Clock
+from shared.ports.cure import CureBook, PourCase, Result
+from shared.ports.readings import IngestBook, NewArrivals, Readings
+from shared.ports.service import ServiceBook
+
+__all__ = [
+    "AlertsBook",
+    "BoardBook",
+    "BoardRow",
+    "Clock",
+    "CureBook",
+    "DeliveryTransaction",
+    "IngestBook",
+    "NewArrivals",
+    "PourCase",
+    "Readings",
+    "Result",
+    "ServiceBook",
+]

@@ -1,0 +1,78 @@
+"""What a reader of the site needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from shared.models.acts import Act
+from shared.models.base import BayId, Operation
+from shared.models.decisions import (
+    Doubt,
+    Gate,
+    Hold,
+    LogEntry,
+    Pour,
+    PourState,
+    RequirementEdit,
+)
+from shared.models.messages import Delivery, Message
+from shared.models.readings import Conflict, Refused
+from shared.models.setup import SiteFile
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRow:
+    """One pour as the board shows it: read from the stored rows only."""
+
+    pour: Pour
+    floor: str
+    gates: Mapping[Operation, Gate]
+    holds: tuple[Hold, ...]
+    state: PourState
+    stripping: tuple[BayId, ...]
+
+
+class BoardBook(Protocol):
+    """What a reader of the site needs."""
+
+    def board(self) -> Sequence[BoardRow]:
+        """Return open pours, by bay."""
+        ...
+
+    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
+        """Return log lines with a number above `seq`, in order."""
+        ...
+
+    def acts(self) -> Sequence[Act]:
+        """Return every accepted act, in order."""
+        ...
+
+    def messages(self) -> Sequence[Message]:
+        """Return every message, by number."""
+        ...
+
+    def deliveries(self) -> Sequence[Delivery]:
+        """Return every delivery, by number."""
+        ...
+
+    def refused(self) -> Sequence[Refused]:
+        """Return every refusal, in order."""
+        ...
+
+    def conflicts(self) -> Sequence[Conflict]:
+        """Return every conflict, in order."""
+        ...
+
+    def site(self) -> SiteFile:
+        """Return the set-up in force."""
+        ...
+
+    def doubts(self) -> Sequence[Doubt]:
+        """Return open doubts about the service itself."""
+        ...
+
+    def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
+        """Return the requirements on the site book that are in force for a bay, as a case holds them."""
+        ...

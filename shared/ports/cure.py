@@ -1,0 +1,127 @@
+"""What cure needs of the site book: the case of a pour, and what a round makes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from shared.models.acts import Act, SiteAct
+from shared.models.base import BayId, Json, Ms, Operation, PourId, SensorId
+from shared.models.calibration import Calibration
+from shared.models.decisions import (
+    Beside,
+    ClockSpan,
+    Document,
+    Doubt,
+    Gate,
+    Hold,
+    LogEntry,
+    Placement,
+    Pour,
+    PourState,
+    RequirementEdit,
+    TestResult,
+)
+from shared.models.messages import NewMessage
+from shared.models.readings import Arrival, Conflict
+from shared.models.setup import BaySettings, MixSettings, SiteFile
+
+
+@dataclass(frozen=True, slots=True)
+class PourCase:
+    """Everything but the readings that a round needs, read in one transaction."""
+
+    pour: Pour
+    bay: BaySettings
+    mix: MixSettings
+    site: SiteFile
+    calibration: Calibration | None
+    placements: tuple[Placement, ...]
+    """Of the bay, while this pour was in it."""
+    arrivals: Mapping[SensorId, Arrival]
+    conflicts: tuple[Conflict, ...]
+    """Of these sensors since the pour's start."""
+    gates: Mapping[Operation, Gate]
+    holds: tuple[Hold, ...]
+    state: PourState
+    stripping: tuple[BayId, ...]
+    """Neighbouring or lower bays with a strip under way."""
+    withdrawal_confirmed: Mapping[Operation, bool]
+    """For each withdrawn gate: has a person confirmed its withdrawal."""
+    input_revision: int
+    """Sum of the sensors' revisions."""
+    touched: int
+    """Counts acts and set-up changes that concern this pour."""
+    beside: tuple[Beside, ...] = ()
+    """Open pours in the bays beside."""
+    documents: tuple[Document, ...] = ()
+    """On file for this pour, its bay or the site."""
+    tests: tuple[TestResult, ...] = ()
+    """Tests of its concrete, in the order in which they were handed in."""
+    edits: tuple[RequirementEdit, ...] = ()
+    """The newest requirement on the site book for each operation that has one: the bay's own before the site's."""
+    clock: tuple[ClockSpan, ...] = ()
+    """How the service's clock has run, oldest first."""
+    doubts: tuple[Doubt, ...] = ()
+    """Open doubts about the service itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What a round, or a person's act, makes of a case."""
+
+    at_ms: Ms
+    pour: Pour
+    gates: tuple[Gate, ...]
+    """Every gate of the pour."""
+    holds: tuple[Hold, ...]
+    """Every open hold of the pour; one that is absent is lifted."""
+    state: PourState
+    messages: tuple[NewMessage, ...] = ()
+    log: tuple[LogEntry, ...] = ()
+    snapshots: Mapping[str, Json] = field(default_factory=dict)
+    """Digest -> evidence."""
+    wake: tuple[BayId, ...] = ()
+    """Bays whose pours must be looked at again because of this one."""
+    act: Act | None = None
+
+
+class CureBook(Protocol):
+    """What cure needs of the site book."""
+
+    def due(self, now: Ms, limit: int) -> Sequence[PourId]:
+        """Return open pours whose `next_due` has come, oldest due first (a new arrival or act makes it 0)."""
+        ...
+
+    def case(self, pour: PourId) -> PourCase:
+        """Return the case. Raises `StoreError` for an unknown pour."""
+        ...
+
+    def record(self, case: PourCase, result: Result) -> bool:
+        """Write states, gates, holds, snapshots, messages, log and act in one transaction.
+
+        Returns False, with nothing written, when an arrival revision, a gate, the pour or the set-up has moved
+        since the case was read. A message whose (pour, subject, epoch, kind) is there already is left as it is.
+        """
+        ...
+
+    def open_pour(self, act: Act, pour: Pour, log: LogEntry) -> None:
+        """Begin a pour in its bay, with gates "not set up", due at once; the bay's earlier open pour is closed at
+        its start. Raises `StoreError` when the pour's name is taken.
+        """
+        ...
+
+    def pour_named(self, pour: PourId) -> Pour | None:
+        """Return the pour of that name, if there is one."""
+        ...
+
+    def act_on_site(self, act: SiteAct, log: LogEntry) -> None:
+        """Keep an act about the site with what follows from it: a document, a requirement. Every open pour that it
+        concerns becomes due and counts as touched.
+        """
+        ...
+
+    def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
+        """Write messages about the whole site (`THE_SITE`); return how many were new."""
+        ...

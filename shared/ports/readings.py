@@ -1,0 +1,87 @@
+"""The time-series store, and what ingest needs of the site book."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from shared.models.base import Ms, SensorId
+from shared.models.decisions import (
+    Placement,
+)
+from shared.models.readings import Arrival, Conflict, Heard, Reading, Refused, Series
+
+
+class Readings(Protocol):
+    """The time-series store. Key of a reading: (sensor, taken)."""
+
+    def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
+        """Make durable before returning.
+
+        Same key and value: nothing changes (the first `received_ms` stays). Same key, another value: the colder
+        stays and the pair is returned. Any order, any number of times, gives the same rows.
+        """
+        ...
+
+    def known(self, keys: Collection[tuple[SensorId, Ms]]) -> Mapping[tuple[SensorId, Ms], int]:
+        """Return the stored thousandths of a degree of those keys that are there."""
+        ...
+
+    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
+        """Return the readings taken in (after, through], ascending. Unknown sensor: empty."""
+        ...
+
+    def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
+        """Yield whole readings taken in (after, through], ascending."""
+        ...
+
+    def forget(self, sensor: SensorId, before: Ms) -> int:
+        """Delete readings taken before; return how many."""
+        ...
+
+    def close(self) -> None:
+        """Give back what was opened."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class NewArrivals:
+    """How one merge changed one sensor."""
+
+    sensor: SensorId
+    changed: int
+    """Stored rows that are new or got another value: 0 for a batch of copies."""
+    oldest_ms: Ms
+    newest_ms: Ms
+    received_ms: Ms
+
+
+class IngestBook(Protocol):
+    """What ingest needs of the site book."""
+
+    def placements(self) -> Sequence[Placement]:
+        """Return all placements, ended ones too."""
+        ...
+
+    def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
+        """Return what has arrived of those sensors; one never heard is absent."""
+        ...
+
+    def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
+        """Return those keys that were once refused because their hour lay ahead."""
+        ...
+
+    def note(
+        self,
+        arrivals: Sequence[NewArrivals],
+        refused: Sequence[Refused],
+        conflicts: Sequence[Conflict],
+        heard: Sequence[Heard],
+    ) -> None:
+        """Write down what a merge did, before the acknowledgement.
+
+        A sensor's revision grows when its rows changed; the pours it may belong to become due. Writing the same
+        refusal or conflict again (a redelivery) keeps one row of it.
+        """
+        ...

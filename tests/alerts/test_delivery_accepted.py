@@ -1,0 +1,44 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from alerts_support import make_due, make_gate, make_told
+from store_support import T0
+
+from alerts.delivery import DeliveryEvent, Go, Supersede, Wait, may_go, step
+from shared.models.base import MINUTE_MS
+from shared.models.decisions import GateState
+from shared.models.messages import DeliveryState, MessageKind
+
+S = DeliveryState
+WITHDRAWAL = make_told(MessageKind.WITHDRAWAL, 42)
+LATER = T0 + MINUTE_MS
+
+
+def test_the_hour_of_the_first_acceptance_stays_through_repeats() -> None:
+    first = step(make_due(WITHDRAWAL, state=S.CALLING), DeliveryEvent.ACCEPTED, T0)
+    assert first.accepted_ms == T0
+    repeat = step(make_due(WITHDRAWAL, row=first), DeliveryEvent.CLAIMED, LATER)
+    assert step(make_due(WITHDRAWAL, row=repeat), DeliveryEvent.ACCEPTED, LATER).accepted_ms == T0
+
+
+@pytest.mark.row("A4")
+@pytest.mark.parametrize("state", [S.ACCEPTED, S.CONFIRMED, S.CALLING, S.WAITING, S.UNSURE])
+def test_an_acceptance_that_a_release_overtook_is_none(state: DeliveryState) -> None:
+    due = make_due(WITHDRAWAL, state=state, accepted_ms=T0, was_accepted=True)
+    after = step(due, DeliveryEvent.OVERTAKEN, LATER)
+    assert (after.accepted_ms, after.was_accepted) == (None, False)
+
+
+@pytest.mark.row("O11")
+def test_a_silence_or_a_withdrawal_of_its_pour_comes_after_the_gate_and_before_the_hour() -> None:
+    release = make_told(MessageKind.RELEASED)
+    true, moved = make_gate(GateState.RELEASED), make_gate(GateState.WITHDRAWN)
+    for silenced in (True, False):
+        here = make_due(release, true, silenced=silenced, inhibited=not silenced)
+        assert may_go(here, T0) == Wait(T0 + MINUTE_MS)
+        assert isinstance(may_go(replace(here, gate=moved), T0), Supersede)
+    hint = make_told(MessageKind.COLD_DELAY)
+    assert isinstance(may_go(make_due(hint, inhibited=True), T0), Supersede)
+    assert isinstance(may_go(make_due(WITHDRAWAL, silenced=True, inhibited=True), T0), Go)
