@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final, TypeAlias
 
+from shared.act_checks import check_bay, check_hour
 from shared.errors import ActRefusedError
 from shared.models.acts import AlertsAct, Confirm, Resend, Silence, TestChannels, act_to, ms
 from shared.models.base import HOUR_MS, THE_SITE, BayId, Ms
@@ -14,8 +15,6 @@ from shared.models.people import RecipientSettings, Role
 from shared.models.setup import Setup, SiteFile
 from shared.ports import AlertsBook
 
-LATEST_MS: Final = 120_000
-"""How far an act may lie ahead of the clock."""
 LONGEST_SILENCE_MS: Final = 8 * HOUR_MS
 
 _OFFICE: Final = frozenset({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
@@ -30,8 +29,7 @@ MAY: Final[Mapping[type[AlertsAct], frozenset[Role]]] = {
 
 def apply(book: AlertsBook, setup: Setup, act: AlertsAct, now: Ms) -> None:
     """Carry out an act. Raises `ActRefusedError`, with nothing done."""
-    if act.at_ms > now + LATEST_MS:
-        raise ActRefusedError("an act cannot be handed in before its time")
+    check_hour(act, now)
     _check_role(setup.site, act)
     _CARRIED_OUT[type(act)](book, setup.site, act, now)
 
@@ -68,9 +66,8 @@ def _silence(book: AlertsBook, site: SiteFile, act: Silence, now: Ms) -> None:
     until_ms = ms(act.until)
     if not now < until_ms <= now + LONGEST_SILENCE_MS:
         raise ActRefusedError("a silence ends in the future, at most 8 hours from now")
-    if act.bay is not None and act.bay not in {bay.id for bay in site.bay}:
-        names = ", ".join(bay.id for bay in site.bay)
-        raise ActRefusedError(f"there is no bay {act.bay!r} in the site file; there are: {names}")
+    if act.bay is not None:
+        check_bay(site, act.bay)
     book.silence(act, None if act.bay is None else BayId(act.bay), until_ms, _log(act))
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from cure.permits import void_signatures
-from cure.roles import check_second
+from cure.roles import check_second, is_second
 from cure.work import Work
 from shared.errors import ActRefusedError
 from shared.models import acts
@@ -32,12 +32,9 @@ def changed_pour(case: PourCase, act: acts.PourAct | None, now_ms: Ms) -> Pour:
     end_ms = acts.ms(act.happened or act.at)
     if not case.pour.start_ms < end_ms <= now_ms:
         raise ActRefusedError("the end of a pour lies after its start and not in the future")
-    if case.pour.end_ms is not None and end_ms < case.pour.end_ms:
-        second = None if act.second_person is None else case.site.person(act.second_person)
-        if second is None or second.id == act.who or second.role not in DESK:
-            raise ActRefusedError(
-                "moving the end of a pour earlier needs a second person (superintendent, qc, engineer)"
-            )
+    earlier = case.pour.end_ms is not None and end_ms < case.pour.end_ms
+    if earlier and not is_second(case.site, act, act.second_person, DESK):
+        raise ActRefusedError("moving the end of a pour earlier needs a second person (superintendent, qc, engineer)")
     calibration = case.pour.calibration_version
     if calibration is None and case.calibration is not None:
         calibration = case.calibration.version

@@ -17,8 +17,13 @@ def check_role(site: SiteFile, act: acts.ActBase, roles: tuple[Role, ...]) -> No
         raise ActRefusedError(f"{act.who} is {person.role}; this takes one of: {', '.join(roles)}")
 
 
-def check_second(site: SiteFile, act: acts.ActBase, second_person: str | None, roles: tuple[Role, ...]) -> None:
-    """Raise `ActRefusedError` unless a second person, other than the first, is known and has one of the roles."""
+def is_second(site: SiteFile, act: acts.ActBase, second_person: str | None, roles: tuple[Role, ...]) -> bool:
+    """Return whether a second person, other than the first, is known and has one of the roles."""
     second = None if second_person is None else site.person(second_person)
-    if second is None or second.id == act.who or second.role not in roles:
+    return second is not None and second.id != act.who and second.role in roles
+
+
+def check_second(site: SiteFile, act: acts.ActBase, second_person: str | None, roles: tuple[Role, ...]) -> None:
+    """Raise `ActRefusedError` unless there is such a second person."""
+    if not is_second(site, act, second_person, roles):
         raise ActRefusedError(f"this takes a second person, one of: {', '.join(roles)}")

@@ -11,7 +11,6 @@ import json
 import logging
 import os
 import socket
-import ssl
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import urlsplit
 
+from alerts.channels.webhook import connection_to
 from shared.errors import Fault, SetupError
 from shared.models.base import Json
 from shared.models.setup import Setup
@@ -52,12 +52,7 @@ def url_of(setup: Setup) -> str | None:
 def post(url: str, body: Mapping[str, Json], timeout_s: float = TIMEOUT_S) -> str | None:
     """POST JSON once, without following a redirect; return None for a 2xx, or what went wrong, without the URL."""
     parts = urlsplit(url)
-    host = parts.hostname or ""
-    connection = (
-        http.client.HTTPSConnection(host, parts.port, timeout=timeout_s, context=ssl.create_default_context())
-        if parts.scheme == "https"
-        else http.client.HTTPConnection(host, parts.port, timeout=timeout_s)
-    )
+    connection = connection_to(parts, parts.port, timeout_s)
     try:
         headers = {"Content-Type": "application/json", "User-Agent": "slabhour"}
         connection.request("POST", parts.path or "/", json.dumps(body), headers)

@@ -7,15 +7,14 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from alerts.catalogue import ENGLISH, Catalogue
 from alerts.site_words import FOLDER, load
 from alerts.wording import words
 from deploy.cli_acts import RESEND, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
+from deploy.status import local
 from deploy.wiring import data_folder
-from shared.models.acts import instant
 from shared.models.messages import Delivery, Message
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook
@@ -63,8 +62,8 @@ def _json(message: Message, deliveries: Sequence[Delivery]) -> Mapping[str, Any]
     }
 
 
-def _line(message: Message, deliveries: Sequence[Delivery], zone: ZoneInfo) -> str:
-    at = instant(message.at_ms, zone).strftime("%a %d %b %H:%M UTC%z")
+def _line(message: Message, deliveries: Sequence[Delivery], zone: str) -> str:
+    at = local(message.at_ms, zone)
     about = " ".join(str(p) for p in (message.facts.get("bay", ""), message.pour, message.subject) if p) or "the site"
     told = ", ".join(f"{d.recipient}/{d.channel} {d.state}" for d in deliveries) or "to nobody yet"
     return f"no. {message.no}  {message.code}  {at}  {message.kind}  {about}: {told}"
@@ -73,7 +72,7 @@ def _line(message: Message, deliveries: Sequence[Delivery], zone: ZoneInfo) -> s
 def _list(args: argparse.Namespace) -> int:
     """List every message with the state of its deliveries."""
     with read_board(data_folder(setup_of(args))) as book:
-        messages, deliveries, zone = book.messages(), book.deliveries(), ZoneInfo(book.site().site.zone)
+        messages, deliveries, zone = book.messages(), book.deliveries(), book.site().site.zone
     if args.json:
         say(json.dumps([_json(m, _of(deliveries, m)) for m in messages]))
         return DONE
@@ -106,7 +105,7 @@ def _show(args: argparse.Namespace) -> int:
             complain(f"there is no message no. {args.message}")
             return REFUSED
         texts = list(_texts(book, message, own))
-        deliveries, zone = _of(book.deliveries(), message), ZoneInfo(book.site().site.zone)
+        deliveries, zone = _of(book.deliveries(), message), book.site().site.zone
     if args.json:
         say(json.dumps({**_json(message, deliveries), "texts": texts}, ensure_ascii=False))
         return DONE

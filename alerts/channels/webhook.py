@@ -37,7 +37,7 @@ def send(job: Job) -> Answer:
         return not_now("the secret file is empty")
     said = {key: job[key] for key in ("site", "number", "numbers", "recipient")}
     body = json.dumps({**said, "sent_ms": job["at_ms"], **job["text"]}).encode("utf-8")
-    connection = _connection(url, port, job["deadline_s"] * _STEP_SHARE)
+    connection = connection_to(url, port, job["deadline_s"] * _STEP_SHARE)
     try:
         connection.connect()
     except (OSError, http.client.HTTPException) as error:
@@ -48,7 +48,8 @@ def send(job: Job) -> Answer:
         connection.close()
 
 
-def _connection(url: SplitResult, port: int | None, timeout_s: float) -> http.client.HTTPConnection:
+def connection_to(url: SplitResult, port: int | None, timeout_s: float) -> http.client.HTTPConnection:
+    """Return a connection, not open yet, to where an http or https URL leads; it follows no redirect."""
     host = url.hostname or ""
     if url.scheme == "https":
         return http.client.HTTPSConnection(host, port, timeout=timeout_s, context=ssl.create_default_context())

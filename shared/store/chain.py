@@ -18,7 +18,6 @@ from shared.store.codec import canonical, parsed
 
 START: Final = "0" * 64
 _PAGE: Final = 1_000
-_NEWEST: Final = select(t.log.c.hash).order_by(t.log.c.seq.desc()).limit(1)
 _HEAD: Final = select(t.log.c.seq, t.log.c.hash).order_by(t.log.c.seq.desc()).limit(1)
 _ANCHORED: Final = select(t.log.c.hash).where(t.log.c.seq == bindparam("number"))
 _LINE_GONE: Final = (
@@ -36,22 +35,22 @@ def _hash(prev: str, entry: LogEntry) -> str:
     return sha256((prev + canonical(body)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
+def head(connection: Connection) -> tuple[int, str]:
+    """Return (number, hash) of the newest line; (0, "") for an empty log."""
+    row = connection.execute(_HEAD).first()
+    return (0, "") if row is None else (row[0], row[1])
+
+
 def append(connection: Connection, entries: Iterable[LogEntry]) -> None:
     """Append lines in the transaction of what they tell about."""
     rows: list[dict[str, Any]] = []
     for entry in entries:
-        prev = rows[-1]["hash"] if rows else connection.scalar(_NEWEST) or START
+        prev = rows[-1]["hash"] if rows else head(connection)[1] or START
         body = canonical(dict(entry.body))
         row = {"at_ms": entry.at_ms, "who": entry.who, "what": entry.what, "body": body}
         rows.append({**row, "prev": prev, "hash": _hash(prev, entry)})
     for row in rows:
         connection.execute(_INSERT, row)
-
-
-def head(connection: Connection) -> tuple[int, str]:
-    """Return (number, hash) of the newest line; (0, "") for an empty log."""
-    row = connection.execute(_HEAD).first()
-    return (0, "") if row is None else (row[0], row[1])
 
 
 def after(connection: Connection, seq: int, limit: int | None = None) -> list[tuple[int, LogEntry, str, str]]:

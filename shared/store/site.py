@@ -64,14 +64,19 @@ def doubts_of(connection: Connection) -> tuple[Doubt, ...]:
     return tuple(map(doubt_from, connection.execute(_DOUBTS).mappings()))
 
 
+def _concerned(connection: Connection, bay: str | None, pour: str | None = None) -> Collection[PourId]:
+    """Return the open pours that something is about: the one named, else those of the bay, else all."""
+    named = _OPEN if bay is None else _OPEN.where(t.pour.c.bay == bay)
+    if pour is not None:
+        named = _OPEN.where(t.pour.c.id == pour)
+    return [PourId(found) for found in connection.scalars(named)]
+
+
 def keep_document(connection: Connection, act: FileDocument) -> Collection[PourId]:
     """Put a document on file; return the open pours that it concerns."""
     row = {"name": act.name, "reference": act.reference, "bay": act.bay, "pour": act.pour}
     connection.execute(t.document.insert().values(**row, who=act.who, at_ms=act.at_ms))
-    concerned = _OPEN if act.bay is None else _OPEN.where(t.pour.c.bay == act.bay)
-    if act.pour is not None:
-        concerned = _OPEN.where(t.pour.c.id == act.pour)
-    return [PourId(pour) for pour in connection.scalars(concerned)]
+    return _concerned(connection, act.bay, act.pour)
 
 
 def keep_requirement(connection: Connection, act: Require) -> Collection[PourId]:
@@ -87,8 +92,7 @@ def keep_requirement(connection: Connection, act: Require) -> Collection[PourId]
             body=canonical(act.requirement.model_dump(mode="json", exclude_none=True)),
         )
     )
-    concerned = _OPEN if act.bay is None else _OPEN.where(t.pour.c.bay == act.bay)
-    return [PourId(pour) for pour in connection.scalars(concerned)]
+    return _concerned(connection, act.bay)
 
 
 def keep_test(connection: Connection, act: StrengthTest) -> None:

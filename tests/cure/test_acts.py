@@ -12,8 +12,9 @@ import pytest
 from cure_support import END_MS, make_case
 from store_support import BAY, POUR, make_site, site_dict
 
-from cure.acts import LATEST_MS, PourActs
+from cure.acts import PourActs
 from cure.rounds import Rounds
+from shared.act_checks import LATEST_MS
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, StoreError
 from shared.models.acts import Act, SiteAct, act_from

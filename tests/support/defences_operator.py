@@ -25,7 +25,7 @@ def a_mix_is_changed_by_two(patch: pytest.MonkeyPatch) -> None:
 
 def an_earlier_end_takes_two(patch: pytest.MonkeyPatch) -> None:
     """O2: nobody alone lets the clock start earlier."""
-    alone = "if second is None or second.id == act.who or second.role not in DESK:"
+    alone = "if earlier and not is_second(case.site, act, act.second_person, DESK):"
     rewritten(patch, entered.changed_pour, (alone, "if False:"))
 
 

@@ -5,60 +5,43 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from shared.store.migrations.making import REAL, create, number, text, whole
+
 revision = "0001"
 down_revision = None
 branch_labels = None
 depends_on = None
 
-_WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-_REAL = sa.Float(53).with_variant(sa.REAL(), "sqlite")
-
-
-def _whole(name: str, *, null: bool = False) -> sa.Column[int]:
-    return sa.Column(name, _WHOLE, nullable=null)
-
-
-def _text(name: str, *, null: bool = False) -> sa.Column[str]:
-    return sa.Column(name, sa.Text(), nullable=null)
-
-
-def _number(name: str = "no") -> sa.Column[int]:
-    return sa.Column(name, _WHOLE, primary_key=True, autoincrement=True, nullable=False)
-
-
-def _create(name: str, *parts: sa.schema.SchemaItem, numbered: bool = False) -> None:
-    op.create_table(name, *parts, sqlite_strict=True, sqlite_autoincrement=numbered)
-
 
 def _set_up() -> None:
-    _create(
+    create(
         "setting",
-        _number("version"),
-        _whole("at_ms"),
-        _text("digest"),
-        _text("site"),
-        _text("calibrations"),
+        number("version"),
+        whole("at_ms"),
+        text("digest"),
+        text("site"),
+        text("calibrations"),
         numbered=True,
     )
-    _create(
+    create(
         "calibration",
-        _text("mix"),
-        _whole("version"),
-        _text("digest"),
-        _text("body"),
+        text("mix"),
+        whole("version"),
+        text("digest"),
+        text("body"),
         sa.PrimaryKeyConstraint("mix", "version"),
     )
-    _create(
+    create(
         "placement",
-        _number(),
-        _text("sensor"),
-        _text("bay"),
-        _text("zone"),
-        _whole("depth_mm", null=True),
-        _whole("interval_s"),
-        _whole("required"),
-        _whole("from_ms"),
-        _whole("to_ms", null=True),
+        number(),
+        text("sensor"),
+        text("bay"),
+        text("zone"),
+        whole("depth_mm", null=True),
+        whole("interval_s"),
+        whole("required"),
+        whole("from_ms"),
+        whole("to_ms", null=True),
         numbered=True,
     )
     op.create_index("placement_bay", "placement", ["bay"])
@@ -66,76 +49,76 @@ def _set_up() -> None:
 
 
 def _ingest() -> None:
-    _create(
+    create(
         "arrival",
-        _text("sensor"),
-        _whole("revision"),
-        _whole("newest_ms"),
-        _whole("newest_received_ms"),
+        text("sensor"),
+        whole("revision"),
+        whole("newest_ms"),
+        whole("newest_received_ms"),
         sa.PrimaryKeyConstraint("sensor"),
     )
-    _create(
+    create(
         "refused",
-        _number(),
-        _text("digest"),
-        _whole("received_ms"),
-        _text("topic"),
+        number(),
+        text("digest"),
+        whole("received_ms"),
+        text("topic"),
         sa.Column("payload", sa.LargeBinary(), nullable=False),
-        _text("reason"),
-        _text("detail"),
-        _text("sensor", null=True),
-        _whole("taken_ms", null=True),
+        text("reason"),
+        text("detail"),
+        text("sensor", null=True),
+        whole("taken_ms", null=True),
         sa.UniqueConstraint("digest", name="refused_once"),
         numbered=True,
     )
     op.create_index("refused_reading", "refused", ["sensor", "taken_ms"])
-    _create(
+    create(
         "conflict",
-        _number(),
-        _text("sensor"),
-        _whole("taken_ms"),
-        _whole("kept_milli_c"),
-        _whole("other_milli_c"),
-        _whole("received_ms"),
+        number(),
+        text("sensor"),
+        whole("taken_ms"),
+        whole("kept_milli_c"),
+        whole("other_milli_c"),
+        whole("received_ms"),
         sa.UniqueConstraint("sensor", "taken_ms", "kept_milli_c", "other_milli_c", name="conflict_once"),
         numbered=True,
     )
-    _create(
+    create(
         "heard",
-        _text("logger"),
-        _whole("heard_ms"),
-        _text("boot", null=True),
-        _whole("sequence", null=True),
-        sa.Column("battery_percent", _REAL),
-        sa.Column("signal_db", _REAL),
+        text("logger"),
+        whole("heard_ms"),
+        text("boot", null=True),
+        whole("sequence", null=True),
+        sa.Column("battery_percent", REAL),
+        sa.Column("signal_db", REAL),
         sa.PrimaryKeyConstraint("logger"),
     )
 
 
 def _pours() -> None:
-    _create(
+    create(
         "pour",
-        _text("id"),
-        _text("bay"),
-        _text("mix"),
-        _whole("start_ms"),
-        _whole("end_ms", null=True),
-        _whole("closed_ms", null=True),
-        _whole("calibration_version", null=True),
-        _whole("touched"),
+        text("id"),
+        text("bay"),
+        text("mix"),
+        whole("start_ms"),
+        whole("end_ms", null=True),
+        whole("closed_ms", null=True),
+        whole("calibration_version", null=True),
+        whole("touched"),
         sa.PrimaryKeyConstraint("id"),
     )
     op.create_index("pour_bay", "pour", ["bay"])
-    _create(
+    create(
         "pour_state",
-        _text("pour"),
-        _whole("as_of_ms"),
-        _whole("input_revision"),
-        _whole("next_due_ms"),
-        _text("code"),
-        _text("estimate", null=True),
-        _text("verdicts"),
-        _text("memory"),
+        text("pour"),
+        whole("as_of_ms"),
+        whole("input_revision"),
+        whole("next_due_ms"),
+        text("code"),
+        text("estimate", null=True),
+        text("verdicts"),
+        text("memory"),
         sa.PrimaryKeyConstraint("pour"),
         sa.ForeignKeyConstraint(["pour"], ["pour.id"]),
     )
@@ -143,71 +126,71 @@ def _pours() -> None:
 
 
 def _gates() -> None:
-    _create("snapshot", _text("digest"), _text("body"), sa.PrimaryKeyConstraint("digest"))
-    _create(
+    create("snapshot", text("digest"), text("body"), sa.PrimaryKeyConstraint("digest"))
+    create(
         "gate",
-        _text("pour"),
-        _text("operation"),
-        _text("state"),
-        _whole("epoch"),
-        _whole("changed_ms"),
-        _text("reason"),
-        _whole("steady_from_ms", null=True),
-        _text("snapshot", null=True),
-        _text("signers"),
-        _text("before", null=True),
+        text("pour"),
+        text("operation"),
+        text("state"),
+        whole("epoch"),
+        whole("changed_ms"),
+        text("reason"),
+        whole("steady_from_ms", null=True),
+        text("snapshot", null=True),
+        text("signers"),
+        text("before", null=True),
         sa.PrimaryKeyConstraint("pour", "operation"),
         sa.ForeignKeyConstraint(["pour"], ["pour.id"]),
         sa.ForeignKeyConstraint(["snapshot"], ["snapshot.digest"]),
     )
-    _create(
+    create(
         "hold",
-        _text("pour"),
-        _text("kind"),
-        _whole("since_ms"),
-        _text("owner"),
-        _text("reason"),
-        _text("how"),
+        text("pour"),
+        text("kind"),
+        whole("since_ms"),
+        text("owner"),
+        text("reason"),
+        text("how"),
         sa.PrimaryKeyConstraint("pour", "kind"),
         sa.ForeignKeyConstraint(["pour"], ["pour.id"]),
     )
 
 
 def _messages() -> None:
-    _create(
+    create(
         "message",
-        _number(),
-        _text("kind"),
-        _text("pour"),
-        _text("subject"),
-        _whole("epoch"),
-        _whole("at_ms"),
-        _whole("valid_until_ms", null=True),
-        _text("facts"),
-        _whole("routed"),
-        _whole("log_seq"),
-        _text("log_hash"),
+        number(),
+        text("kind"),
+        text("pour"),
+        text("subject"),
+        whole("epoch"),
+        whole("at_ms"),
+        whole("valid_until_ms", null=True),
+        text("facts"),
+        whole("routed"),
+        whole("log_seq"),
+        text("log_hash"),
         sa.UniqueConstraint("pour", "subject", "epoch", "kind", name="message_once"),
         numbered=True,
     )
     op.create_index("message_routed", "message", ["routed", "no"])
-    _create(
+    create(
         "delivery",
-        _number(),
-        _whole("message"),
-        _text("recipient"),
-        _whole("channel"),
-        _text("state"),
-        _whole("attempt"),
-        _whole("next_ms"),
-        _whole("lease_until_ms", null=True),
-        _text("lease_token", null=True),
-        _whole("called_ms", null=True),
-        _text("outcome"),
-        _whole("was_unsure"),
-        _whole("again"),
-        _whole("accepted_ms", null=True),
-        _whole("was_accepted"),
+        number(),
+        whole("message"),
+        text("recipient"),
+        whole("channel"),
+        text("state"),
+        whole("attempt"),
+        whole("next_ms"),
+        whole("lease_until_ms", null=True),
+        text("lease_token", null=True),
+        whole("called_ms", null=True),
+        text("outcome"),
+        whole("was_unsure"),
+        whole("again"),
+        whole("accepted_ms", null=True),
+        whole("was_accepted"),
         sa.ForeignKeyConstraint(["message"], ["message.no"]),
         sa.UniqueConstraint("message", "recipient", "channel", name="delivery_once"),
         numbered=True,
@@ -217,25 +200,25 @@ def _messages() -> None:
 
 
 def _log() -> None:
-    _create(
+    create(
         "act",
-        _number(),
-        _whole("at_ms"),
-        _text("who"),
-        _text("kind"),
-        _text("pour", null=True),
-        _text("body"),
+        number(),
+        whole("at_ms"),
+        text("who"),
+        text("kind"),
+        text("pour", null=True),
+        text("body"),
         numbered=True,
     )
-    _create(
+    create(
         "log",
-        _number("seq"),
-        _whole("at_ms"),
-        _text("who"),
-        _text("what"),
-        _text("body"),
-        _text("prev"),
-        _text("hash"),
+        number("seq"),
+        whole("at_ms"),
+        text("who"),
+        text("what"),
+        text("body"),
+        text("prev"),
+        text("hash"),
         numbered=True,
     )
     if op.get_bind().dialect.name == "sqlite":

@@ -5,97 +5,80 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from shared.store.migrations.making import REAL, create, number, text, whole
+
 revision = "0002"
 down_revision = "0001"
 branch_labels = None
 depends_on = None
 
-_WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-_REAL = sa.Float(53).with_variant(sa.REAL(), "sqlite")
-
-
-def _whole(name: str, *, null: bool = False) -> sa.Column[int]:
-    return sa.Column(name, _WHOLE, nullable=null)
-
-
-def _text(name: str, *, null: bool = False) -> sa.Column[str]:
-    return sa.Column(name, sa.Text(), nullable=null)
-
-
-def _number(name: str = "no") -> sa.Column[int]:
-    return sa.Column(name, _WHOLE, primary_key=True, autoincrement=True, nullable=False)
-
-
-def _create(name: str, *parts: sa.schema.SchemaItem, numbered: bool = False) -> None:
-    op.create_table(name, *parts, sqlite_strict=True, sqlite_autoincrement=numbered)
-
 
 def _on_file() -> None:
-    _create(
+    create(
         "document",
-        _number(),
-        _text("name"),
-        _text("reference"),
-        _text("bay", null=True),
-        _text("pour", null=True),
-        _text("who"),
-        _whole("at_ms"),
+        number(),
+        text("name"),
+        text("reference"),
+        text("bay", null=True),
+        text("pour", null=True),
+        text("who"),
+        whole("at_ms"),
         numbered=True,
     )
     op.create_index("document_name", "document", ["name"])
-    _create(
+    create(
         "test_result",
-        _number(),
-        _text("pour"),
-        _text("method"),
-        sa.Column("mpa", _REAL, nullable=False),
-        sa.Column("equivalent_age_h", _REAL),
-        _whole("last_third"),
-        _text("position", null=True),
-        _whole("tested_ms"),
-        _text("who"),
+        number(),
+        text("pour"),
+        text("method"),
+        sa.Column("mpa", REAL, nullable=False),
+        sa.Column("equivalent_age_h", REAL),
+        whole("last_third"),
+        text("position", null=True),
+        whole("tested_ms"),
+        text("who"),
         sa.ForeignKeyConstraint(["pour"], ["pour.id"]),
         numbered=True,
     )
     op.create_index("test_result_pour", "test_result", ["pour"])
-    _create(
+    create(
         "requirement",
-        _number("version"),
-        _whole("at_ms"),
-        _text("operation"),
-        _text("bay", null=True),
-        _text("who"),
-        _text("second_person"),
-        _text("why"),
-        _text("body"),
+        number("version"),
+        whole("at_ms"),
+        text("operation"),
+        text("bay", null=True),
+        text("who"),
+        text("second_person"),
+        text("why"),
+        text("body"),
         numbered=True,
     )
 
 
 def _service() -> None:
-    _create(
+    create(
         "clock_span",
-        _number(),
-        _text("boot"),
-        _whole("from_ms"),
-        _whole("from_boot_ms"),
-        _whole("to_ms"),
-        _whole("to_boot_ms"),
-        _whole("synchronised"),
+        number(),
+        text("boot"),
+        whole("from_ms"),
+        whole("from_boot_ms"),
+        whole("to_ms"),
+        whole("to_boot_ms"),
+        whole("synchronised"),
         numbered=True,
     )
-    _create("doubt", _text("kind"), _whole("since_ms"), _text("reason"), sa.PrimaryKeyConstraint("kind"))
+    create("doubt", text("kind"), whole("since_ms"), text("reason"), sa.PrimaryKeyConstraint("kind"))
 
 
 def _silences() -> None:
-    _create(
+    create(
         "silence",
-        _number(),
-        _text("bay", null=True),
-        _whole("from_ms"),
-        _whole("until_ms"),
-        _text("who"),
-        _text("why"),
+        number(),
+        text("bay", null=True),
+        whole("from_ms"),
+        whole("until_ms"),
+        text("who"),
+        text("why"),
         numbered=True,
     )
 
