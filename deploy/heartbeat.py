@@ -96,7 +96,7 @@ class Heartbeat:
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
         self._turned = time.monotonic()
-        self._said: str | None = None
+        self._wrong: tuple[str, ...] = ()
 
     def start(self) -> None:
         """Begin."""
@@ -109,31 +109,37 @@ class Heartbeat:
         self._closing.set()
         self._thread.join()
 
-    def beat(self) -> str | None:
-        """Test once and tell; return what is wrong, or None."""
-        wrong = list(self._test(self._closing))
+    def beat(self) -> tuple[str, ...]:
+        """Test once and tell; return what is wrong."""
+        wrong = tuple(self._test(self._closing))
         if self._closing.is_set():
-            return None
-        said: str | None = "; ".join(wrong) or None
-        if said is None:
+            return ()
+        if not wrong:
             notify("WATCHDOG=1")
         if self._url is not None:
             number, digest = self._head()
             body = {"site": self._site_id, "log": number, "hash": digest}
-            failed = post(self._url, body) if said is None else post(self._url + FAIL, {**body, "reason": said})
+            failed = post(self._url + FAIL, {**body, "reason": "; ".join(wrong)}) if wrong else post(self._url, body)
             if failed is not None:
                 LOG.warning("heartbeat: %s", failed)
-        return said
+        return wrong
 
     def _run(self) -> None:
         while not self._closing.is_set():
             try:
-                said = self.beat()
+                wrong = self.beat()
             except Exception as error:
                 LOG.exception("the heartbeat failed; the next one tries again")
-                said = f"the test failed: {type(error).__name__}"
-            if said != self._said:
-                LOG.log(logging.INFO if said is None else logging.ERROR, "self test: %s", said or "all is well")
-            self._said = said
+                wrong = (f"the test failed: {type(error).__name__}",)
+            self._note(wrong)
             self._turned = time.monotonic()
             self._closing.wait(self._every_s)
+
+    def _note(self, wrong: tuple[str, ...]) -> None:
+        """Log each thing that is newly wrong once, not the whole list again whenever one joins it."""
+        for one in wrong:
+            if one not in self._wrong:
+                LOG.warning("self test: %s", one)
+        if self._wrong and not wrong:
+            LOG.info("self test: all is well")
+        self._wrong = wrong

@@ -12,7 +12,7 @@ from typing import Any, Final
 from deploy.demo.scenario import at
 from shared.models.acts import ms
 from shared.models.base import Ms
-from shared.models.decisions import LogEntry
+from shared.models.decisions import GateState, LogEntry
 
 LEDGER_FILE: Final = Path(__file__).with_name("ledger.json")
 
@@ -33,12 +33,18 @@ class Line:
         return (self.pour, self.operation, self.before, self.after, self.reason)
 
 
+_ENTERING: Final = {GateState.NOT_SET_UP, GateState.CURING}
+
+
 def lines_of(log: Iterable[LogEntry]) -> list[Line]:
-    """Return the gate steps in a log, each gate's in its own order."""
+    """Return the gate steps in a log, each gate's in its own order.
+
+    Steps between "not set up" and "curing" are left out: they tell in which order the set-up was entered, no more.
+    """
     steps = [
         Line(e.at_ms, e.body["pour"], e.body["operation"], e.body["from"], e.body["to"], e.body["reason"])
         for e in log
-        if e.what == "gate"
+        if e.what == "gate" and {e.body["from"], e.body["to"]} != _ENTERING
     ]
     return sorted(steps, key=lambda line: (line.pour, line.operation))
 

@@ -39,7 +39,7 @@ class Rules:
     """How quick the demo's people are, in site minutes after what they answer to."""
 
     sign_min: int = 20
-    begin_min: int = 30
+    begin_min: int = 45
     strip_takes_min: int = 90
     crews: int = 2
     check_min: int = 4

@@ -24,7 +24,7 @@ def heartbeat(url: str | None, wrong: Sequence[str] = (), every_s: float = 60.0)
 
 def test_a_service_that_is_well_sends_its_newest_log_line() -> None:
     with web_server() as web:
-        assert heartbeat(web.url("/ok")).beat() is None
+        assert heartbeat(web.url("/ok")).beat() == ()
         (request,) = web.requests
     assert request.path == "/ok"
     assert json.loads(request.body) == {"site": "millrace", "log": 41, "hash": "ab" * 32}
@@ -32,10 +32,10 @@ def test_a_service_that_is_well_sends_its_newest_log_line() -> None:
 
 def test_a_service_that_is_not_well_says_why_and_sends_no_sign_of_life() -> None:
     with web_server() as web:
-        said = heartbeat(web.url("/ok"), ["the rounds have stopped", "in doubt: the clock"]).beat()
+        wrong = heartbeat(web.url("/ok"), ["the rounds have stopped", "in doubt: the clock"]).beat()
         assert [r.path for r in web.requests] == ["/ok/fail"]
-    assert said == "the rounds have stopped; in doubt: the clock"
-    assert json.loads(web.requests[0].body)["reason"] == said
+    assert wrong == ("the rounds have stopped", "in doubt: the clock")
+    assert json.loads(web.requests[0].body)["reason"] == "the rounds have stopped; in doubt: the clock"
 
 
 @pytest.mark.parametrize(("path", "said"), [("/redirect", "302"), ("/moved", "308"), ("/away", "503"), ("/drop", "")])
@@ -54,13 +54,30 @@ def test_a_monitor_that_hangs_is_given_up() -> None:
 
 def test_the_url_is_in_no_log(caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level(logging.DEBUG)
-    assert heartbeat(f"http://127.0.0.1:{free_port()}/planted-secret").beat() is None
+    assert heartbeat(f"http://127.0.0.1:{free_port()}/planted-secret").beat() == ()
     assert "monitor cannot be reached" in caplog.text
     assert "planted-secret" not in caplog.text
 
 
 def test_without_a_monitor_the_test_is_made_all_the_same() -> None:
-    assert heartbeat(None, ["the rounds have stopped"]).beat() == "the rounds have stopped"
+    assert heartbeat(None, ["the rounds have stopped"]).beat() == ("the rounds have stopped",)
+
+
+def test_what_is_wrong_is_logged_once_and_what_joins_it_by_itself(caplog: pytest.LogCaptureFixture) -> None:
+    found, beaten = iter([["a"], ["a", "b"], ["a", "b"], []]), Event()
+    caplog.set_level(logging.INFO, "deploy.heartbeat")
+
+    def test(_stop: Event) -> Sequence[str]:
+        now = next(found, None)
+        if now is None:
+            beaten.set()
+        return now or []
+
+    beating = Heartbeat("millrace", None, 0.001, test, lambda: HEAD)
+    beating.start()
+    assert beaten.wait(5.0)
+    beating.close()
+    assert [r.message for r in caplog.records] == ["self test: a", "self test: b", "self test: all is well"]
 
 
 def test_a_test_that_raises_does_not_end_the_beating(caplog: pytest.LogCaptureFixture) -> None:
