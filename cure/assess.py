@@ -185,6 +185,8 @@ def _take_back(work: Work, operation: Operation) -> None:
     if cause is not None:
         work.memory["told_met"] = {op: e for op, e in work.memory["told_met"].items() if op != operation}
         tell_withdrawal(work, operation, cause, done=False)
+        # Whatever is withdrawn of this gate from now on is told by itself.
+        work.gates[operation] = replace(work.gates[operation], epoch=gate.epoch + 1)
 
 
 def _lost(work: Work, operation: Operation, doubt: str) -> tuple[GateEvent | None, str]:

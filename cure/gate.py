@@ -79,9 +79,11 @@ lets it through only there. (SUSPENDED, CONTRADICTED) is for a gate that was rel
 was before, but never straight to MET: see `step`."""
 
 RESUMES_TO: Final = frozenset({S.NOT_SET_UP, S.HOLD, S.RELEASED, S.UNDER_WAY})
-NEW_EPOCH: Final = frozenset({(S.CURING, S.MET), (S.WITHDRAWN, S.CURING), (S.DONE, S.DONE)})
+NEW_EPOCH: Final = frozenset(
+    {(S.CURING, S.MET), (S.WITHDRAWN, S.CURING), (S.WITHDRAWN, S.DONE_WITHOUT_RELEASE), (S.DONE, S.DONE)}
+)
 """Steps after which an older message of this gate is not true any more, and may be written anew: each keep-off for
-what is done too."""
+what is done too, and forms found off although their release was withdrawn."""
 OPEN: Final = frozenset({S.RELEASED, S.UNDER_WAY})
 """States in which people act on a release."""
 
