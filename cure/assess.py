@@ -21,7 +21,7 @@ from cure.nextlook import ESTIMATES_APART_MS, next_due
 from cure.permits import tell_permit, tell_withdrawal
 from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
-from cure.released import check_release, contradiction
+from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
@@ -222,6 +222,7 @@ def _steady(work: Work, operation: Operation) -> None:
     wanted = sign_offs_wanted(work, operation)
     if wanted == 0:
         work.memory["told_met"] = {**work.memory.get("told_met", {}), operation: work.gates[operation].epoch}
+        remember(work, operation)
         tell_permit(work, operation, MessageKind.MET_NOT_SIGNED)
         return
     facts = {

@@ -18,7 +18,7 @@ from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
 from cure.credit import LAST_MS, SensorTrack, between, credit, together
-from cure.doubts import doubts
+from cure.doubts import doubts, unanswered
 from cure.maturity import Floats
 from cure.requirements import CONSENT
 from cure.seen import LOOK_BEFORE_MS, Doubt, Seen
@@ -56,6 +56,8 @@ class BayEvidence:
     """About its concrete sensors; without those that a person has answered."""
     elapsed_ms: int | None = None
     """Checked time since the end of the pour; None: there is no end yet."""
+    seen: tuple[tuple[Seen, ...], tuple[Seen, ...]] = ((), ())
+    """What its concrete sensors and its air sensors said, from before the pour on."""
 
     def _required(self) -> tuple[SensorTrack, ...]:
         return tuple(s for s in self.sensors if s.placement.required)
@@ -71,6 +73,13 @@ class BayEvidence:
         if self.watermark_ms is None or any(s.placement.sensor in self.not_counted for s in self._required()):
             return False
         return not any(p.required and p.zone not in AIR_ZONES for p in self.silent)
+
+    def refusals_through(self, at_ms: Ms) -> tuple[Doubt, ...]:
+        """Return why readings of a required sensor are not believed, from what was read up to an hour alone."""
+        concrete, airs = ([s.until(at_ms) for s in seen] for seen in self.seen)
+        found = doubts(concrete, airs, self.case.pour.start_ms, self.case.pour.end_ms)
+        required = {s.placement.sensor for s in self._required()}
+        return tuple(d for d in unanswered(self.case.state, found) if d.refused and d.sensor in required)
 
     def alive(self) -> str:
         """Return "yes", or which sensors are silent, and which required ones not believed."""
@@ -259,28 +268,22 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     """
     pour, empty = case.pour, Series(np.empty(0, np.int64), np.empty(0, np.int64))
     through = now_ms if pour.closed_ms is None else min(now_ms, pour.closed_ms)
-    seen = []
+    seen: list[Seen] = []
     for p in case.placements:
         until = through if p.to_ms is None else min(through, p.to_ms)
         after = max(pour.start_ms - LOOK_BEFORE_MS, p.from_ms) - 1
         seen.append(Seen(p, between(series.get(p.sensor, empty), after, until)))
-    concrete = [s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None]
-    airs = [s for s in seen if s.placement.zone in AIR_ZONES]
-    found = _unanswered(case, doubts(concrete, airs, pour.start_ms, pour.end_ms))
+    concrete = tuple(s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None)
+    airs = tuple(s for s in seen if s.placement.zone in AIR_ZONES)
+    found = unanswered(case.state, doubts(concrete, airs, pour.start_ms, pour.end_ms))
     air = together([between(a.series, pour.start_ms - 1, LAST_MS) for a in airs if a.placement.zone is Zone.AIR])
     sensors = credit(case, concrete, air, found, elapsed_ms)
     required = [s for s in sensors if s.placement.required]
     newest_of = [int(s.track.taken_ms[-1]) for s in required if s.track is not None]
     whole_bay = bool(required) and len(newest_of) == len(required)
     watermark_ms = min(newest_of) if whole_bay else None
-    return BayEvidence(case, now_ms, sensors, _silent(case, seen, now_ms), watermark_ms, air, found, elapsed_ms)
-
-
-def _unanswered(case: PourCase, found: tuple[Doubt, ...]) -> tuple[Doubt, ...]:
-    """Return the doubts that no person has looked into; see `cure.watch.answered`."""
-    told = case.state.memory.get("doubtful", {})
-    left = [d.answered() if told.get(d.sensor, {}).get(d.cause) else d for d in found]
-    return tuple(d for d in left if d is not None)
+    silent = _silent(case, seen, now_ms)
+    return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs))
 
 
 def _silent(case: PourCase, seen: list[Seen], now_ms: Ms) -> tuple[Placement, ...]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from cure.placing import misplaced
 from cure.seen import FIRST_MS, FOREVER, WATCHED_MS, Cause, Doubt, Seen
 from shared.models.base import HOUR_MS, MilliC, Ms
-from shared.models.decisions import HoldKind
+from shared.models.decisions import HoldKind, PourState
 
 STUCK_MS: Final = 6 * HOUR_MS
 STUCK_UNSURE_MS: Final = 12 * HOUR_MS
@@ -58,6 +58,13 @@ def doubts(concrete: Sequence[Seen], airs: Sequence[Seen], start_ms: Ms, end_ms:
             found += misplaced(s, concrete, airs, start_ms, end_ms)
             found += _apart(s, concrete, end_ms)
     return tuple(found)
+
+
+def unanswered(state: PourState, found: Sequence[Doubt]) -> tuple[Doubt, ...]:
+    """Return the doubts that no person has looked into; see `cure.watch.answered`."""
+    told = state.memory.get("doubtful", {})
+    left = [d.answered() if told.get(d.sensor, {}).get(d.cause) else d for d in found]
+    return tuple(d for d in left if d is not None)
 
 
 def _stuck(s: Seen, airs: Sequence[Seen]) -> Iterator[Doubt]:

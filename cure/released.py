@@ -21,7 +21,7 @@ EARLY_WITHIN_MS: Final = 5 * MINUTE_MS
 
 
 def contradiction(work: Work, operation: Operation) -> str | None:
-    """Return why a release does not stand any more. What is merely not known contradicts nothing."""
+    """Return why a release does not stand any more. What is not known contradicts nothing, what is refused does."""
     if work.case.calibration is None:
         # Another mix was delivered: whatever the release stood on, it was not this.
         return f"no calibration of mix {work.case.mix.id}"
@@ -30,8 +30,21 @@ def contradiction(work: Work, operation: Operation) -> str | None:
     behind = any(a.newest_ms > work.now_ms + CLOCK_BEHIND_MS for a in work.case.arrivals.values())
     if lasting and not behind:
         return "; ".join(f.rule for f in lasting)
+    refused = _refused(work, operation)
+    if refused is not None:
+        return refused
     frozen = [k for k in (HoldKind.FREEZE_LOCKED, HoldKind.FREEZE_SUSPECTED) if k in work.holds]
     return str(frozen[0]) if frozen else None
+
+
+def _refused(work: Work, operation: Operation) -> str | None:
+    """Return why what a release rests on is not believed any more; a sensor that broke after it says nothing of it."""
+    found = findings(work.plan[operation], _all_evidence(work))
+    if all(f.met or not f.lasting or f.found is not None for f in found):
+        return None
+    at_ms = work.memory.get("released", {}).get(operation, {}).get("evidence_ms")
+    refusals = _all_evidence(work).refusals_through(work.now_ms if at_ms is None else at_ms)
+    return "; ".join(dict.fromkeys(d.reason for d in refusals)) or None
 
 
 def _failed(work: Work, operation: Operation) -> list[Finding]:

@@ -93,6 +93,35 @@ def test_a_contradicted_release_is_withdrawn_once_and_stays_shut_while_the_evide
     assert told_of(story, MessageKind.RELEASED)[0].epoch == 1
 
 
+def restless(story: Story, from_ms: int, c: float = 2.0) -> Story:
+    """Let a required sensor say another value eighteen times, five minutes apart, between its readings of before."""
+    for n in range(18):
+        story.add(EDGE, from_ms + n * 5 * MINUTE_MS + MINUTE_MS, c)
+    return story
+
+
+@pytest.mark.row("E13")
+@pytest.mark.parametrize("sign_offs", [0, 1])
+def test_late_readings_that_leave_a_sensor_unbelieved_take_back_what_rests_on_it(sign_offs: int) -> None:
+    story = released() if sign_offs else ran(site_with({"sign_offs": 0}), 26)
+    assert story.state() is (S.RELEASED if sign_offs else S.MET)
+    restless(story, story.now_ms - 6 * HOUR_MS).round()
+    told = told_of(story, MessageKind.WITHDRAWAL)[0]
+    assert (story.state(), told.subject) == (S.WITHDRAWN if sign_offs else S.HOLD, STRIP)
+    if sign_offs:
+        assert "goes up and down faster than concrete can" in told.facts["cause"]
+    story.round()
+    assert len([m for m in told_of(story, MessageKind.WITHDRAWAL) if m.subject == STRIP]) == 1
+
+
+@pytest.mark.row("E13")
+def test_a_sensor_that_goes_wild_after_a_release_says_nothing_of_what_it_rests_on() -> None:
+    story = released()
+    restless(story.run(30), story.now_ms - 2 * HOUR_MS, 8.0).round()
+    assert story.case.holds
+    assert story.state() is S.RELEASED
+
+
 @pytest.mark.row("A14")
 def test_what_is_done_is_contradicted_once_an_epoch() -> None:
     story = released(25.0)
