@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Final, TypeAlias
 
 from alerts.lesser import Lesser, standing
-from shared.models.base import MINUTE_MS, Ms
+from shared.models.base import MINUTE_MS, STRIP, Ms
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import PERMITS, Delivery, DeliveryState, Due, MessageKind, Outcome, OutcomeKind
 
@@ -131,6 +131,8 @@ def may_go(due: Due, now: Ms) -> Permission:
     permission = fence(due, now)
     if not isinstance(permission, Go):
         return permission
+    if due.kept_off and due.message.kind in PERMITS and due.message.subject != STRIP:
+        return Wait(now + _DOUBT_MS)
     match standing(due.message, inhibited=due.inhibited, silenced=due.silenced):
         case Lesser.VOID:
             return Supersede("a withdrawal or a freeze of its pour is open")

@@ -165,6 +165,8 @@ class Due:
     """A silence covers the bay or the site now."""
     inhibited: bool = False
     """A withdrawal or a freeze of the same pour is open."""
+    kept_off: bool = False
+    """A keep-off that names its bay stands: its strip is under way."""
 
 
 class OutcomeKind(StrEnum):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, bindparam, case, exists, false, or_, select
 
 from shared.errors import StoreError
-from shared.models.base import Ms
+from shared.models.base import Json, Ms
 from shared.models.decisions import GateState, HoldKind, LogEntry
 from shared.models.messages import URGENT, Delivery, DeliveryState, Due, MessageKind, NewDelivery, NewMessage
 from shared.store import chain
@@ -47,6 +48,20 @@ def _of_pour_shut() -> ColumnElement[bool]:
     )
 
 
+_GATE: Final = t.gate.c
+_KEEP_OFFS: Final = (
+    select(_M.facts)
+    .join(t.gate, and_(_GATE.pour == _M.pour, _GATE.operation == _M.subject, _GATE.epoch == _M.epoch))
+    .where(
+        _M.kind == MessageKind.KEEP_OFF.value,
+        or_(
+            _GATE.state == GateState.UNDER_WAY.value,
+            and_(_GATE.state == GateState.SUSPENDED.value, _GATE.before == GateState.UNDER_WAY.value),
+        ),
+    )
+)
+
+
 # Correlated by name: two levels up it would be any message, so that a silence of one bay would cover every bay.
 _BAY: Final = select(t.pour.c.bay).where(t.pour.c.id == _M.pour).correlate(t.message).scalar_subquery()
 _SILENCED: Final = exists().where(
@@ -77,14 +92,16 @@ def _due_query(silenced: ColumnElement[bool]) -> Select[Any]:
     )
 
 
-def _due_from(row: RowMapping) -> Due:
+def _due_from(row: RowMapping, kept_off: Collection[Json]) -> Due:
+    message = message_from(_part(row, "message"))
     return Due(
         delivery=delivery_from(_part(row, "delivery")),
-        message=message_from(_part(row, "message")),
+        message=message,
         gate=None if row["gate_pour"] is None else gate_from(_part(row, "gate")),
         busy=bool(row["busy"]),
         silenced=bool(row["silenced"]),
         inhibited=bool(row["inhibited"]),
+        kept_off=message.facts.get("bay") in kept_off,
     )
 
 
@@ -168,4 +185,10 @@ class SqlDeliveries:
             chain.append(self._connection, [log])
 
     def _found(self, query: Select[Any], **values: Any) -> list[Due]:
-        return [_due_from(row) for row in self._connection.execute(query, values).mappings()]
+        rows = self._connection.execute(query, values).mappings().all()
+        kept_off = self._kept_off() if rows else ()
+        return [_due_from(row, kept_off) for row in rows]
+
+    def _kept_off(self) -> list[Json]:
+        """Return the bays that a keep-off names whose strip is under way."""
+        return [bay for facts in self._connection.scalars(_KEEP_OFFS) for bay in json.loads(facts).get("bays", ())]

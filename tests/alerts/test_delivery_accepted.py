@@ -7,9 +7,9 @@ from alerts_support import make_due, make_gate, make_told
 from store_support import T0
 
 from alerts.delivery import DeliveryEvent, Go, Supersede, Wait, may_go, step
-from shared.models.base import MINUTE_MS
+from shared.models.base import MINUTE_MS, WALK
 from shared.models.decisions import GateState
-from shared.models.messages import DeliveryState, MessageKind
+from shared.models.messages import PERMITS, DeliveryState, MessageKind
 
 S = DeliveryState
 WITHDRAWAL = make_told(MessageKind.WITHDRAWAL, 42)
@@ -42,3 +42,13 @@ def test_a_silence_or_a_withdrawal_of_its_pour_comes_after_the_gate_and_before_t
     hint = make_told(MessageKind.COLD_DELAY)
     assert isinstance(may_go(make_due(hint, inhibited=True), T0), Supersede)
     assert isinstance(may_go(make_due(WITHDRAWAL, silenced=True, inhibited=True), T0), Go)
+
+
+@pytest.mark.parametrize("kind", sorted(PERMITS))
+def test_what_permits_another_operation_waits_while_its_bay_is_to_be_kept_off(kind: MessageKind) -> None:
+    fits = GateState.RELEASED if kind is MessageKind.RELEASED else GateState.MET
+    here = replace(make_due(make_told(kind, subject=WALK), make_gate(fits, operation=WALK)), kept_off=True)
+    assert may_go(here, T0) == Wait(T0 + MINUTE_MS)
+    assert isinstance(may_go(replace(here, kept_off=False), T0), Go)
+    strip = make_due(make_told(kind), make_gate(fits))
+    assert isinstance(may_go(replace(strip, kept_off=True), T0), Go), "two crews may strip side by side"

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from book_support import HOLD, OTHER_POUR, gate
 from delivery_support import QC, SUPER, put, route, tell, told_and_routed
-from store_support import BAY, POUR, T0, make_log, make_message, make_pour, make_result, make_start
+from store_support import BAY, POUR, T0, gates_with, make_log, make_message, make_pour, make_result, make_start
 
 from shared.errors import StoreError
 from shared.models.acts import Silence, instant
@@ -91,6 +91,31 @@ def test_what_inhibits_ends_with_the_withdrawal(book: SiteBook) -> None:
         assert book.cure.record(case, make_result(case, gates=gate(case, STRIP, state)))
         with book.alerts.deciding() as rows:
             assert rows.one(1).inhibited == inhibited
+
+
+@pytest.mark.parametrize(
+    ("state", "before", "kept_off"),
+    [
+        (GateState.UNDER_WAY, None, True),
+        (GateState.SUSPENDED, GateState.UNDER_WAY, True),
+        (GateState.RELEASED, None, False),
+        (GateState.DONE, None, False),
+        (GateState.WITHDRAWN, None, False),
+    ],
+)
+def test_a_bay_is_kept_off_while_the_strip_of_a_keep_off_that_names_it_is_under_way(
+    book: SiteBook, state: GateState, before: GateState | None, kept_off: bool
+) -> None:
+    case = book.cure.case(POUR)
+    strip = replace(case.gates[STRIP], state=state, before=before)
+    keep_off = make_message(MessageKind.KEEP_OFF, epoch=strip.epoch, bay=BAY, bays=[BAY, "2-b2"])
+    assert book.cure.record(case, make_result(case, gates=gates_with(case, STRIP, strip), messages=(keep_off,)))
+    beside = enumerate(("2-b2", "2-b9"))
+    tell(book, *(make_message(pour=OTHER_POUR, subject=WALK, epoch=n, bay=bay) for n, bay in beside))
+    for number in (1, 2, 3):
+        route(book, number, SUPER, next_ms=T0 - 9)
+    with book.alerts.deciding() as rows:
+        assert [d.kept_off for d in rows.due(T0, 9)] == [kept_off, kept_off, False]
 
 
 def test_further_rows_of_a_message_leave_those_that_are_there_as_they_are(book: SiteBook) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from threading import RLock
 
 from shared.models.acts import Act, Confirm
-from shared.models.base import BayId, Ms
+from shared.models.base import BayId, Json, Ms
 from shared.models.decisions import Gate, GateState, LogEntry
 from shared.models.messages import URGENT, Delivery, DeliveryState, Due, Message, MessageKind, NewDelivery, NewMessage
 
@@ -213,7 +213,19 @@ class MemoryRows:
         )
         gates = (g for g in self._rows.gates.values() if g.pour == message.pour)
         shut = message.pour in self._rows.frozen or any(g.state is GateState.WITHDRAWN for g in gates)
-        return Due(row, message, self._rows.gates.get((message.pour, message.subject)), busy, inhibited=shut)
+        gate = self._rows.gates.get((message.pour, message.subject))
+        kept_off = message.facts.get("bay") in self._kept_off()
+        return Due(row, message, gate, busy, inhibited=shut, kept_off=kept_off)
+
+    def _kept_off(self) -> list[Json]:
+        found: list[Json] = []
+        for m in self._rows.messages.values():
+            gate = self._rows.gates.get((m.pour, m.subject))
+            if m.kind is MessageKind.KEEP_OFF and gate is not None and gate.epoch == m.epoch:
+                under_way = GateState.UNDER_WAY in {gate.state, gate.before}
+                bays = m.facts.get("bays")
+                found += bays if under_way and isinstance(bays, list) else []
+        return found
 
     def withdrawals(self, due: Due) -> Sequence[Due]:
         every = (self.one(no) for no in sorted(self._rows.deliveries))

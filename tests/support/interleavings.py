@@ -60,6 +60,8 @@ class Weak:
     """Q7: a release that got out late sends its withdrawal again..."""
     marks: bool = True
     """... also one that is being sent just now."""
+    keeps_off: bool = True
+    """What permits waits while a strip that it names no part of is under way."""
     kills: bool = True
     """An attempt that is given up is dead."""
     commits_calling: bool = True

@@ -30,6 +30,7 @@ from interleavings_gates import Gates, written
 from alerts.companions import companions
 from alerts.delivery import DeliveryEvent as Event
 from alerts.delivery import Go, Supersede, answered, claim, lost, may_go, overtaken, resolved, step
+from cure.gate import held
 from shared.models.base import STRIP, Operation
 from shared.models.decisions import GateState
 from shared.models.messages import PERMITS, Delivery, DeliveryState, Due, MessageKind, Outcome, OutcomeKind
@@ -45,9 +46,9 @@ def _is_permit(row: int) -> bool:
 
 
 @cache
-def _due(row: int, gate: int, busy: bool, inhibited: bool) -> Due:
+def _due(row: int, gate: int, busy: bool, inhibited: bool, kept_off: bool) -> Due:
     delivery = ROWS[row]
-    return Due(delivery, message(delivery.message), GATES[gate], busy, inhibited=inhibited)
+    return Due(delivery, message(delivery.message), GATES[gate], busy, inhibited=inhibited, kept_off=kept_off)
 
 
 class Model:
@@ -90,7 +91,9 @@ class Model:
         row = ROWS[number]
         busy = not self.weak.parallel and any(r != number and ROWS[r].state is S.CALLING for r in s.rows)
         shut = any(GATES[g].state is GateState.WITHDRAWN for g in s.gates)
-        return _due(number, s.gates[self._index(row.message)], busy, shut)
+        strips = (GATES[g] for g, op in zip(s.gates, self.operations, strict=True) if op == STRIP)
+        kept_off = self.weak.keeps_off and any(held(g) is GateState.UNDER_WAY for g in strips)
+        return _due(number, s.gates[self._index(row.message)], busy, shut, kept_off)
 
     def _world(self, s: State) -> Iterator[Step]:
         if s.hour < self.budget.hours and any(message(ROWS[r].message).kind in PERMITS for r in s.rows):
