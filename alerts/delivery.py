@@ -47,6 +47,7 @@ TRANSITIONS: Final[dict[tuple[DeliveryState, DeliveryEvent], DeliveryState]] = {
     (DeliveryState.UNSURE, DeliveryEvent.RETRIED): DeliveryState.WAITING,
     (DeliveryState.UNSURE, DeliveryEvent.VOIDED): DeliveryState.SUPERSEDED,
     (DeliveryState.UNSURE, DeliveryEvent.SPENT): DeliveryState.ESCALATED,
+    (DeliveryState.QUEUED, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
     (DeliveryState.CALLING, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
     (DeliveryState.WAITING, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
     (DeliveryState.UNSURE, DeliveryEvent.CONFIRMED): DeliveryState.CONFIRMED,
@@ -67,6 +68,10 @@ _QUICK_MS: Final = MINUTE_MS
 _DELAYS_MS: Final = (30_000, 2 * MINUTE_MS, 8 * MINUTE_MS, 30 * MINUTE_MS)
 """After attempt 1, 2, 3, 4 of the other kinds; the fifth is the last."""
 _DOUBT_MS: Final = MINUTE_MS
+_STANDS_MS: Final[dict[MessageKind, Ms]] = dict.fromkeys(
+    (MessageKind.MORNING_LIST, MessageKind.HANDOVER), 15 * MINUTE_MS
+)
+"""How long a list of what stands may be told: a release on it may have been withdrawn since."""
 _FITS: Final[dict[MessageKind, GateState]] = {
     MessageKind.RELEASED: GateState.RELEASED,
     MessageKind.MET_NOT_SIGNED: GateState.MET,
@@ -114,7 +119,10 @@ def _gate_allows(due: Due, gate: Gate, now: Ms) -> Permission:
 
 
 def fence(due: Due, now: Ms) -> Permission:
-    """Return whether what the message says is still so: kinds that permit something, against their gate."""
+    """Return whether what the message says is still so: what permits something against its gate, a list by its age."""
+    stands_ms = _STANDS_MS.get(due.message.kind)
+    if stands_ms is not None and not now - due.message.at_ms < stands_ms:
+        return Supersede("too old a list of what stands")
     if due.message.kind not in PERMITS:
         return Go()
     if due.gate is None:

@@ -35,6 +35,7 @@ E = DeliveryEvent
 FIRST, SECOND, THIRD = "1.1", "1.2", "1.3"
 RELEASED = make_told(MessageKind.RELEASED)
 WITHDRAWAL = make_told(MessageKind.WITHDRAWAL, 42)
+LISTS = {MessageKind.MORNING_LIST, MessageKind.HANDOVER}
 NEEDS_MET = {MessageKind.SIGN_OFF_WANTED, MessageKind.MET_NOT_SIGNED}
 OPEN = make_gate(GateState.RELEASED)
 SHUT = make_gate(GateState.WITHDRAWN)
@@ -62,6 +63,7 @@ def test_the_table_is_this_one() -> None:
         "unsure -voided-> superseded",
         "unsure -attempts used up-> escalated",
         "calling -confirmed-> confirmed",
+        "queued -confirmed-> confirmed",
         "waiting -confirmed-> confirmed",
         "unsure -confirmed-> confirmed",
         "waiting -overtaken by a late release-> waiting",
@@ -186,7 +188,7 @@ def delays(kind: MessageKind, outcome: OutcomeKind, attempts: int) -> tuple[list
     return waits, due.delivery
 
 
-@pytest.mark.parametrize("kind", sorted(set(MessageKind) - INSISTENT - NEEDS_MET))
+@pytest.mark.parametrize("kind", sorted(set(MessageKind) - INSISTENT - NEEDS_MET - LISTS))
 @pytest.mark.parametrize("outcome", [OutcomeKind.NOT_NOW, OutcomeKind.UNSURE])
 @pytest.mark.row("A1")
 def test_five_attempts_then_escalated(kind: MessageKind, outcome: OutcomeKind) -> None:

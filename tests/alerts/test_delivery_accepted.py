@@ -52,3 +52,10 @@ def test_what_permits_another_operation_waits_while_its_bay_is_to_be_kept_off(ki
     assert isinstance(may_go(replace(here, kept_off=False), T0), Go)
     strip = make_due(make_told(kind), make_gate(fits))
     assert isinstance(may_go(replace(strip, kept_off=True), T0), Go), "two crews may strip side by side"
+
+
+@pytest.mark.parametrize("kind", [MessageKind.MORNING_LIST, MessageKind.HANDOVER])
+def test_a_list_of_what_stands_is_not_told_when_it_is_a_quarter_of_an_hour_old(kind: MessageKind) -> None:
+    here = make_due(make_told(kind), state=S.WAITING)
+    assert isinstance(may_go(here, T0 + 15 * MINUTE_MS - 1), Go)
+    assert may_go(here, T0 + 15 * MINUTE_MS) == Supersede("too old a list of what stands")

@@ -214,7 +214,8 @@ class MemoryRows:
         gates = (g for g in self._rows.gates.values() if g.pour == message.pour)
         shut = message.pour in self._rows.frozen or any(g.state is GateState.WITHDRAWN for g in gates)
         gate = self._rows.gates.get((message.pour, message.subject))
-        kept_off = message.facts.get("bay") in self._kept_off()
+        bays = self._kept_off()
+        kept_off = bool(bays) and message.facts.get("bay") in bays
         return Due(row, message, gate, busy, inhibited=shut, kept_off=kept_off)
 
     def _kept_off(self) -> list[Json]:
