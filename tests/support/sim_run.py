@@ -26,8 +26,6 @@ from sim_site import DAY_MS, START_MS, Run, Site
 from world_radio import ROUGH, WEEK, Faults
 from world_slab import HOUR_MS
 
-SCALE: Final = float(os.environ.get("FAULT_SCALE", "1"))
-"""How many times as many seeds are run; 1 in CI."""
 _MEMORY: Final = Path("/dev/shm")  # noqa: S108 - a temporary folder of our own is made in it
 
 
@@ -97,13 +95,18 @@ def week(seed: int) -> Came:
     return came
 
 
-def many(of: str, seeds: Iterable[int], length: float = 3.0) -> Iterator[Came]:
-    """Yield what came of many seeds, on every core."""
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+def pool() -> ProcessPoolExecutor:
+    """Return a pool on every core that gives way to whatever else runs."""
+    return ProcessPoolExecutor(os.cpu_count(), get_context("spawn"), os.nice, (19,))
+
+
+def many(of: str, seeds: Iterable[int], length: float) -> Iterator[Came]:
+    """Yield what came of many seeds."""
+    with pool() as workers:
         if of == "weeks":
-            yield from pool.map(week, seeds)
+            yield from workers.map(week, seeds)
         else:
-            yield from pool.map(days, seeds, (length for _ in iter(int, 1)))
+            yield from workers.map(days, seeds, (length for _ in iter(int, 1)))
 
 
 def table(found: Sequence[Came]) -> str:

@@ -1,0 +1,60 @@
+"""Every sentence in which cure explains itself has words in every language: found in its source, not in a list here."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+import cure
+from alerts.site_words import shipped
+
+NAMED: Final = frozenset({"reason", "how", "words", "said"})
+"""Variables that hold a sentence on its way to a finding, a doubt or a hold."""
+SAYS: Final = {"Finding": (0,), "doubt": (1,), "open_hold": (2, 3)}
+"""Calls that take sentences, and where."""
+NOT_SAID: Final = frozenset({"", "; "})
+
+
+def _text(node: ast.expr) -> str | None:
+    """Return a literal with a name in place of each value; None for what is no literal."""
+    if isinstance(node, ast.Constant):
+        return node.value if isinstance(node.value, str) else None
+    if isinstance(node, ast.JoinedStr):
+        return "".join(str(part.value) if isinstance(part, ast.Constant) else "x1" for part in node.values)
+    return None
+
+
+def _said(tree: ast.AST) -> Iterator[ast.expr]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign) and {t.id for t in node.targets if isinstance(t, ast.Name)} & NAMED:
+            yield node.value
+        if isinstance(node, ast.Call):
+            name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+            yield from (node.args[i] for i in SAYS.get(name, ()) if i < len(node.args))
+
+
+def sentences() -> list[str]:
+    """Return every sentence of the package's source, of a doubt with its sensor before it."""
+    found = set()
+    for path in Path(cure.__path__[0]).glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        of_sensor = path.stem in {"doubts", "placing"}
+        for text in filter(None, map(_text, _said(tree))):
+            found.add(f"lg-1 (top) {text}" if of_sensor else text)
+    return sorted(found - NOT_SAID)
+
+
+def test_the_source_says_dozens_of_sentences() -> None:
+    assert len(sentences()) > 25
+    assert "lg-1 (top) goes up and down faster than concrete can" in sentences()
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+@pytest.mark.parametrize("sentence", sentences())
+def test_every_sentence_has_words_in_every_language(sentence: str, language: str) -> None:
+    for part in sentence.split("; "):
+        assert shipped()[language].known(part) != part

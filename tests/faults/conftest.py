@@ -1,0 +1,71 @@
+"""Simulated days and weeks run in other processes, at the lowest priority, from the start of a session on.
+
+Most of a session leaves a core to spare; begun only when their tests come, they would be a third of its time.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from functools import partial
+from typing import Final
+
+import pytest
+from sim_run import Came, days, pool, week
+
+SCALE: Final = float(os.environ.get("FAULT_SCALE", "1"))
+"""How many times as many seeds are run; 1 in CI."""
+_POOL: Final = pytest.StashKey[ProcessPoolExecutor]()
+_RUNNING: Final = pytest.StashKey[dict[str, list[Future[Came]]]]()
+
+
+def _of(run: Callable[[int], Came], first: int, how_many: int) -> list[Callable[[], Came]]:
+    return [partial(run, seed) for seed in range(first, first + max(1, round(how_many * SCALE)))]
+
+
+WANTED: Final = {
+    "thirty_days": _of(partial(days, length=30.0), 1001, 5),
+    "site_weeks": _of(week, 1, 10),
+    "three_days": _of(days, 1, 200),
+}
+"""Fixture -> its runs, the longest first, so that no core waits for another at the end."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> None:
+    """Begin what any test of this session asks for."""
+    asked = {name for item in session.items if isinstance(item, pytest.Function) for name in item.fixturenames}
+    wanted = {name: runs for name, runs in WANTED.items() if name in asked}
+    if wanted and not session.config.option.collectonly:
+        workers = session.config.stash[_POOL] = pool()
+        running = {name: [workers.submit(run) for run in runs] for name, runs in wanted.items()}
+        session.config.stash[_RUNNING] = running
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """End the processes, also after an interrupted session."""
+    if _POOL in config.stash:
+        config.stash[_POOL].shutdown(cancel_futures=True)
+
+
+def _came(config: pytest.Config, name: str) -> Sequence[Came]:
+    return [run.result() for run in config.stash[_RUNNING][name]]
+
+
+@pytest.fixture
+def three_days(pytestconfig: pytest.Config) -> Sequence[Came]:
+    """What came of 200 seeds of three days."""
+    return _came(pytestconfig, "three_days")
+
+
+@pytest.fixture
+def thirty_days(pytestconfig: pytest.Config) -> Sequence[Came]:
+    """What came of 5 seeds of thirty days."""
+    return _came(pytestconfig, "thirty_days")
+
+
+@pytest.fixture
+def site_weeks(pytestconfig: pytest.Config) -> Sequence[Came]:
+    """What came of 10 bad but usual weeks."""
+    return _came(pytestconfig, "site_weeks")
