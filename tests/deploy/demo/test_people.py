@@ -63,12 +63,12 @@ def test_two_crews_strip_the_oldest_bays_and_the_third_waits() -> None:
         board_row("2-b2-p1", {STRIP: GateState.RELEASED}, changed_ms=NOON),
         board_row("2-b1-p1", {STRIP: GateState.RELEASED}, changed_ms=NOON),
     ]
-    begun = people().acts(rows, minutes(30))
+    begun = people().acts(rows, minutes(45))
     assert [(a.kind, a.pour) for a in begun if isinstance(a, UnderWay)] == [
         ("under_way", "2-b1-p1"),
         ("under_way", "2-b2-p1"),
     ]
-    assert people().acts(rows, minutes(25)) == []
+    assert people().acts(rows, minutes(34)) == []
 
 
 def test_a_strip_is_done_after_ninety_minutes() -> None:
