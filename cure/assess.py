@@ -23,6 +23,8 @@ from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
 from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
+from cure.verification import Verified, verified
+from cure.verification import lowered as lowered_by
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
@@ -60,6 +62,7 @@ def assess(
     """
     if act is not None:
         case = replace(case, pour=changed_pour(case, act, now_ms))
+    case, stands = _verified(case)
     work = Work(
         case=case,
         evidence=evidence(case, series, now_ms, elapsed_ms=standing.elapsed_ms),
@@ -69,6 +72,7 @@ def assess(
         memory=dict(case.state.memory),
         in_force=in_force(case.site, case.edits, judged_so_far(case)),
         standing=standing,
+        verified=stands,
     )
     work.gates = {op: case.gates.get(op, Gate(case.pour.id, op)) for op in work.in_force}
     # A gate that was never judged and that nobody asks for stays as it is.
@@ -90,14 +94,24 @@ def assess(
     delays(work)
     watch.silences(work)
     watch.heat(work)
+    watch.verification(work)
     return _result(case, work, act)
+
+
+def _verified(case: PourCase) -> tuple[PourCase, Verified]:
+    """Return the case with its calibration as later cylinders leave it."""
+    if case.calibration is None:
+        return case, Verified()
+    stands = verified(case.calibration, case.mix_tests, case.pour.id)
+    left = None if stands.suspended is not None else lowered_by(case.calibration, stands.ratio)
+    return replace(case, calibration=left), stands
 
 
 def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
     case = work.case
     wanted = (
         (case.site.plan.adopted_by is not None, "the engineer has not adopted the plan"),
-        (case.calibration is not None, f"no calibration of mix {case.mix.id}"),
+        (case.calibration is not None, work.no_calibration()),
         (case.mix.id == case.pour.mix, f"the calibration of {case.pour.mix}"),
         (case.pour.end_ms is not None, "the end of the pour"),
         (not waits_for(case), f"the end of {', '.join(waits_for(case))}, placed against it"),

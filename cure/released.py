@@ -23,8 +23,8 @@ EARLY_WITHIN_MS: Final = 5 * MINUTE_MS
 def contradiction(work: Work, operation: Operation) -> str | None:
     """Return why a release does not stand any more. What is not known contradicts nothing, what is refused does."""
     if work.case.calibration is None:
-        # Another mix was delivered: whatever the release stood on, it was not this.
-        return f"no calibration of mix {work.case.mix.id}"
+        # Another mix was delivered, or its cylinders are too weak: whatever the release stood on, it was not this.
+        return work.no_calibration()
     lasting = _failed(work, operation)
     # A clock that was put back hides the newest readings; less evidence contradicts nothing.
     behind = any(a.newest_ms > work.now_ms + CLOCK_BEHIND_MS for a in work.case.arrivals.values())

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS
 from cure.credit import SensorTrack
+from cure.verification import running_sum
 from cure.work import Work
 from shared import units
 from shared.models.base import DAY_MS, HOUR_MS, MilliC, Ms
@@ -36,6 +37,8 @@ STEEPEST_DROP_C: Final = 28.0
 """In 24 h, thin sections: ACI 306R, 50 degF (from memory)."""
 WIDEST_C: Final = 20.0
 """Coldest to hottest concrete of a bay (common practice, no source)."""
+DRIFT: Final = -0.10
+"""Of the running sum of cylinders' shortfalls (our judgement)."""
 HOW: Final = {
     HoldKind.PLACEMENT: "look at the loggers of this bay and its neighbours, mend the site file; lifting it says that "
     "the sensor lies in this pour's concrete",
@@ -182,6 +185,30 @@ def heat(work: Work) -> None:
             work.tell(MessageKind.TOO_STEEP, "", epoch, {"found_c": found_c, "limit_c": limit_c, "reason": reason})
     if told:
         work.memory["heat"] = told
+
+
+def verification(work: Work) -> None:
+    """Tell of a set of this pour's cylinders that says something of its mix's calibration."""
+    sets, told = work.verified.sets, int(work.memory.get("verified", 0))
+    if len(sets) == told or not sets or sets[-1].pour != work.case.pour.id:
+        return
+    work.memory["verified"] = len(sets)
+    percent = f"{100.0 * sets[-1].ratio:.0f} %"
+    if work.verified.suspended is not None:
+        reason = f"suspended: {work.verified.suspended}"
+        how = "calibrate the mix anew; what is not finished is not judged by this version any more"
+    elif work.verified.ratio < 1.0:
+        reason = f"cylinders at {percent} of its curve: the curve counts for so much less"
+        how = "find out why: mix, cylinders, their temperature record"
+    elif work.verified.questioned:
+        reason = f"cylinders at {percent} of its curve"
+        how = "find out whether this is the mix: tickets, dose"
+    elif running_sum(sets)[-1] < DRIFT:
+        reason = "its cylinders drift below its curve, a little each time"
+        how = "look at the mix before a set is low"
+    else:
+        return
+    work.tell(MessageKind.CALIBRATION, "", len(sets), {"mix": work.case.mix.id, "reason": reason, "how": how})
 
 
 def _drop_c(s: SensorTrack, end_ms: Ms) -> float:

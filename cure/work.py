@@ -13,6 +13,7 @@ from cure.bay import BayEvidence
 from cure.chart import chart
 from cure.gate import GateEvent, step
 from cure.plans import InForce
+from cure.verification import Verified
 from shared.models.base import MINUTE_MS, STRIP, Json, Ms, Operation
 from shared.models.decisions import Gate, GateState, Hold, HoldKind, LogEntry, Verdict
 from shared.models.messages import PERMITS, MessageKind, NewMessage
@@ -58,6 +59,8 @@ class Work:
     whole: BayEvidence | None = None
     """What the readings say if all the hours of the wall clock have passed: what contradicts a release is read in
     that, since less evidence contradicts nothing. None: `evidence`."""
+    verified: Verified = field(default_factory=Verified)
+    """How the mix's calibration stands by later cylinders; the case holds it lowered, or not at all."""
     verdicts: dict[Operation, Verdict] = field(default_factory=dict)
     messages: list[NewMessage] = field(default_factory=list)
     log: list[LogEntry] = field(default_factory=list)
@@ -80,6 +83,11 @@ class Work:
         """Return the findings as everyone prints them."""
         verdict = self.verdicts.get(operation)
         return [] if verdict is None else [f.explain(self.case.site.site.units) for f in verdict.findings]
+
+    def no_calibration(self) -> str:
+        """Return why there is none to judge by."""
+        mix, reason = self.case.mix.id, self.verified.suspended
+        return f"no calibration of mix {mix}" if reason is None else f"the calibration of {mix} is suspended: {reason}"
 
     def take(self, operation: Operation, event: GateEvent, reason: str, who: str = SYSTEM) -> Gate:
         """Step a gate and write the step down."""
@@ -184,6 +192,7 @@ class Work:
             "requirement_version": self.in_force[operation].version,
             "mix": self.case.mix.model_dump(mode="json"),
             "calibration": None if calibration is None else calibration.model_dump(mode="json"),
+            "verified": {"sets": len(self.verified.sets), "ratio": self.verified.ratio},
             "evidence_ms": self.evidence.watermark_ms,
             "end_ms": self.case.pour.end_ms,
             "readings": self._readings_digests(),

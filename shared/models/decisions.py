@@ -179,6 +179,16 @@ class TestResult:
 
 
 @dataclass(frozen=True, slots=True)
+class MixTest:
+    """A cylinder with its own temperature record, of whichever pour that is judged by one version of a calibration."""
+
+    pour: PourId
+    tested_ms: Ms
+    equivalent_age_h: float
+    mpa: float
+
+
+@dataclass(frozen=True, slots=True)
 class RequirementEdit:
     """A requirement that the engineer wrote on the site book; the newest for an operation and bay is in force."""
 

@@ -17,6 +17,7 @@ from shared.models.decisions import (
     Gate,
     Hold,
     LogEntry,
+    MixTest,
     Placement,
     Pour,
     PourState,
@@ -59,6 +60,8 @@ class PourCase:
     """On file for this pour, its bay or the site."""
     tests: tuple[TestResult, ...] = ()
     """Tests of its concrete, in the order in which they were handed in."""
+    mix_tests: tuple[MixTest, ...] = ()
+    """Cylinders of every pour that is judged by its calibration's version, in the order of testing."""
     edits: tuple[RequirementEdit, ...] = ()
     """The newest requirement on the site book for each operation that has one: the bay's own before the site's."""
     clock: tuple[ClockSpan, ...] = ()
@@ -103,6 +106,7 @@ class CureBook(Protocol):
 
         Returns False, with nothing written, when an arrival revision, a gate, the pour or the set-up has moved
         since the case was read. A message whose (pour, subject, epoch, kind) is there already is left as it is.
+        A test of the concrete makes every open pour of the mix due, and touched.
         """
         ...
 

@@ -101,6 +101,7 @@ class SqlCureBook:
             beside=near.beside,
             documents=site.documents_of(connection, pour),
             tests=site.tests_of(connection, pour_id),
+            mix_tests=site.mix_tests_of(connection, pour.mix, version),
             edits=site.edits_of(connection, pour.bay),
             clock=site.clock_of(connection),
             doubts=site.doubts_of(connection),
@@ -113,7 +114,7 @@ class SqlCureBook:
             if result.act is not None:
                 keep_act(connection, result.act)
             if isinstance(result.act, StrengthTest):
-                site.keep_test(connection, result.act)
+                touch(connection, site.keep_test(connection, result.act))
             _write_pour(connection, case, result)
             chain.append(connection, result.log)
             for message in result.messages:

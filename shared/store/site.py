@@ -9,7 +9,7 @@ from sqlalchemy import Connection, RowMapping, and_, bindparam, or_, select
 
 from shared.models.acts import FileDocument, Require, StrengthTest, ms
 from shared.models.base import BayId, PourId
-from shared.models.decisions import ClockSpan, Document, Doubt, Pour, RequirementEdit, TestResult
+from shared.models.decisions import ClockSpan, Document, Doubt, MixTest, Pour, RequirementEdit, TestResult
 from shared.store import tables as t
 from shared.store.codec import canonical
 from shared.store.rows_site import SPAN, document_from, doubt_from, edit_from, span_from, test_result_from
@@ -27,6 +27,17 @@ _DOCUMENTS: Final = (
     .order_by(_D.no)
 )
 _TESTS: Final = select(t.test_result).where(t.test_result.c.pour == bindparam("of_pour")).order_by(t.test_result.c.no)
+_MIX_TESTS: Final = (
+    select(t.test_result.c.pour, t.test_result.c.tested_ms, t.test_result.c.equivalent_age_h, t.test_result.c.mpa)
+    .join(t.pour, t.pour.c.id == t.test_result.c.pour)
+    .where(
+        t.pour.c.mix == bindparam("of_mix"),
+        t.pour.c.calibration_version == bindparam("of_version"),
+        t.test_result.c.method == "cylinder",
+        t.test_result.c.equivalent_age_h.is_not(None),
+    )
+    .order_by(t.test_result.c.tested_ms, t.test_result.c.no)
+)
 _EDITS: Final = select(t.requirement).where(or_(_R.bay.is_(None), _R.bay == bindparam("of_bay"))).order_by(_R.version)
 _CLOCK: Final = select(*SPAN).order_by(t.clock_span.c.no)
 _DOUBTS: Final = select(t.doubt).order_by(t.doubt.c.kind)
@@ -42,6 +53,12 @@ def documents_of(connection: Connection, pour: Pour) -> tuple[Document, ...]:
 def tests_of(connection: Connection, pour: PourId) -> tuple[TestResult, ...]:
     """Return the tests of a pour's concrete, in the order in which they were handed in."""
     return tuple(map(test_result_from, connection.execute(_TESTS, {"of_pour": pour}).mappings()))
+
+
+def mix_tests_of(connection: Connection, mix: str, version: int | None) -> tuple[MixTest, ...]:
+    """Return the cylinders of every pour of a mix that is judged by a version of its calibration."""
+    of = {"of_mix": mix, "of_version": version}
+    return tuple(MixTest(**row) for row in connection.execute(_MIX_TESTS, of).mappings())
 
 
 def edits_of(connection: Connection, bay: BayId) -> tuple[RequirementEdit, ...]:
@@ -95,8 +112,8 @@ def keep_requirement(connection: Connection, act: Require) -> Collection[PourId]
     return _concerned(connection, act.bay)
 
 
-def keep_test(connection: Connection, act: StrengthTest) -> None:
-    """Store a test of a pour's concrete."""
+def keep_test(connection: Connection, act: StrengthTest) -> list[PourId]:
+    """Store a test of a pour's concrete; return the open pours of its mix, which it concerns."""
     connection.execute(
         t.test_result.insert().values(
             pour=act.pour,
@@ -109,3 +126,5 @@ def keep_test(connection: Connection, act: StrengthTest) -> None:
             who=act.who,
         )
     )
+    mix = select(t.pour.c.mix).where(t.pour.c.id == act.pour).scalar_subquery()
+    return [PourId(pour) for pour in connection.scalars(_OPEN.where(t.pour.c.mix == mix))]

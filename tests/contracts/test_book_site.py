@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,7 @@ from store_support import (
 from shared.errors import StoreError
 from shared.models.acts import FileDocument, Require, Resume, instant
 from shared.models.base import LOAD, STRIP, THE_SITE, UNCOVER, WALK, Operation, PourId
-from shared.models.decisions import Beside, Document, DoubtKind, Gate, GateState, TestResult
+from shared.models.decisions import Beside, Document, DoubtKind, Gate, GateState, MixTest, TestResult
 from shared.models.messages import MessageKind
 from shared.store.book import SiteBook
 
@@ -136,6 +137,26 @@ def test_a_test_of_the_concrete_is_kept_with_its_act(book: SiteBook) -> None:
     assert book.board.acts()[-1] == full
     assert not book.cure.record(case, make_result(case, act=full))
     assert len(book.cure.case(POUR).tests) == 2
+
+
+def test_a_cylinder_with_its_own_record_is_one_of_its_mix_in_every_pour_and_makes_them_due(book: SiteBook) -> None:
+    acts = (
+        strength_test(7.5, equivalent_age_h=40.5, tested=instant(T0 + 3)),
+        strength_test(6.5, equivalent_age_h=30.5, tested=instant(T0 + 1)),
+        strength_test(5.5),
+        strength_test(8.5, equivalent_age_h=41.0, method="pullout", position="edge"),
+    )
+    for act in acts:
+        settle(book)
+        case = book.cure.case(POUR)
+        assert book.cure.record(case, make_result(case, act=act))
+        assert OTHER_POUR in book.cure.due(T0, 10)
+    found = (MixTest(POUR, T0 + 1, 30.5, 6.5), MixTest(POUR, T0 + 3, 40.5, 7.5))
+    assert book.cure.case(POUR).mix_tests == book.cure.case(OTHER_POUR).mix_tests == found
+    case = book.cure.case(OTHER_POUR)
+    of_other_version = replace(case.pour, calibration_version=2)
+    assert book.cure.record(case, make_result(case, pour=of_other_version))
+    assert book.cure.case(OTHER_POUR).mix_tests == ()
 
 
 def test_a_pour_has_a_gate_for_every_operation_of_its_site_and_bay(tmp_path: Path) -> None:
