@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any, Final, TypeAlias
 
@@ -76,6 +77,12 @@ def keys(schema: Schema, node: Schema) -> list[str]:
     return list(_plain(schema, node).get("properties", ()))
 
 
+def _own_keys(several: Sequence[Sequence[str]]) -> list[str]:
+    """Return of each table the first key that tells it: one that no other has."""
+    every = Counter(key for one in several for key in one)
+    return [next(key for key in one if every[key] == 1) for one in several]
+
+
 def tags(schema: Schema, node: Schema) -> Schema:
     """Return the choice of kinds of a list whose elements are of several kinds."""
     return {"enum": list(_plain(schema, node).get("discriminator", {}).get("mapping", ()))}
@@ -112,7 +119,7 @@ def _words(schema: Schema, node: Schema, name: str) -> str:
     if "properties" in node:
         return "a table with: " + ", ".join(node["properties"])
     if "discriminator" not in node:
-        return "a table with one of: " + ", ".join(next(iter(keys(schema, one))) for one in node["oneOf"])
+        return "a table with one of: " + ", ".join(_own_keys([keys(schema, one) for one in node["oneOf"]]))
     return "a table with its kind: " + _choices(tags(schema, node)["enum"])
 
 

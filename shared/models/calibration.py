@@ -1,20 +1,88 @@
-"""A calibration: the strength-maturity relationship of one mix, a TOML file beside the site file."""
+"""A calibration: the strength-maturity relationship of one mix, a TOML file beside the site file.
+
+Which curve the parameters belong to is told by a key of their own; `curve` says it for people, and must agree.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal, TypeAlias
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
 from shared.models.base import Id, Line, Record
 
+CurveName: TypeAlias = Literal["exponential", "hyperbola", "logarithmic", "en1992", "aci209"]
+Strength = Annotated[float, Field(gt=0, le=200)]
 
-class CurveParameters(Record):
+
+class ExponentialParameters(Record):
     """Three-parameter exponential: S = Su exp(-(tau/te)^beta)."""
 
-    su_mpa: Annotated[float, Field(gt=0, le=200)]
+    su_mpa: Strength
     tau_h: Annotated[float, Field(gt=0, le=1000)]
     beta: Annotated[float, Field(gt=0, le=5)]
+
+
+class HyperbolaParameters(Record):
+    """Hyperbola with offset: S = Su k (te - t0) / (1 + k (te - t0)) after t0."""
+
+    su_mpa: Strength
+    k_per_h: Annotated[float, Field(ge=0.0001, le=10)]
+    t0_h: Annotated[float, Field(ge=0, le=200)]
+
+
+class LogarithmicParameters(Record):
+    """Logarithmic line: S = a + b log10(te), te in hours."""
+
+    a_mpa: Annotated[float, Field(ge=-1000, le=200)]
+    b_mpa: Annotated[float, Field(gt=0, le=500)]
+
+
+class En1992Parameters(Record):
+    """EN 1992-1-1 and fib: S = f28 exp(s (1 - sqrt(28 d / te)))."""
+
+    f28_mpa: Strength
+    s: Annotated[float, Field(ge=0.01, le=2)]
+
+
+class Aci209Parameters(Record):
+    """ACI 209: S = f28 te / (a + b te)."""
+
+    f28_mpa: Strength
+    a_h: Annotated[float, Field(ge=1, le=1000)]
+    """The document gives days: 4.0 d are 96 h."""
+    b: Annotated[float, Field(ge=0.1, le=2)]
+
+
+CurveParameters = (
+    ExponentialParameters | HyperbolaParameters | LogarithmicParameters | En1992Parameters | Aci209Parameters
+)
+PARAMETERS: Final[Mapping[str, type[CurveParameters]]] = {
+    "exponential": ExponentialParameters,
+    "hyperbola": HyperbolaParameters,
+    "logarithmic": LogarithmicParameters,
+    "en1992": En1992Parameters,
+    "aci209": Aci209Parameters,
+}
+_TELLING: Final[Mapping[str, str]] = {
+    "exponential": "tau_h",
+    "hyperbola": "k_per_h",
+    "logarithmic": "a_mpa",
+    "en1992": "s",
+    "aci209": "a_h",
+}
+
+
+def curve_told_by(parameters: object) -> str | None:
+    """Return the curve that parameters are of; None: no key of theirs tells one."""
+    keys = parameters if isinstance(parameters, Mapping) else getattr(type(parameters), "model_fields", ())
+    return next((curve for curve, key in _TELLING.items() if key in keys), None)
+
+
+def _told_by(parameters: object) -> str | None:
+    curve = curve_told_by(parameters)
+    return None if curve is None else _TELLING[curve]
 
 
 class Calibration(Record):
@@ -23,10 +91,17 @@ class Calibration(Record):
     mix: Id
     version: Annotated[int, Field(ge=1)]
     made_on: Line
-    curve: Literal["exponential"]
-    parameters: CurveParameters
-    covariance: tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
-    """Of (su_mpa, tau_h, beta), from the fit."""
+    curve: CurveName
+    parameters: Annotated[
+        Annotated[ExponentialParameters, Tag("tau_h")]
+        | Annotated[HyperbolaParameters, Tag("k_per_h")]
+        | Annotated[LogarithmicParameters, Tag("a_mpa")]
+        | Annotated[En1992Parameters, Tag("s")]
+        | Annotated[Aci209Parameters, Tag("a_h")],
+        Discriminator(_told_by),
+    ]
+    covariance: tuple[tuple[float, ...], ...]
+    """Of the parameters in the order of their fields, from the fit."""
     degrees_of_freedom: Annotated[int, Field(ge=1)]
     tested_from_h: Annotated[float, Field(gt=0)]
     """Lowest tested equivalent age: below it nothing is released."""

@@ -11,7 +11,7 @@ from cure.accumulate import Law
 from cure.bound import BATCH_SD_RATIO, SETTING_SD_H, estimate_mpa, k_factor, lower_bound_mpa, student_tenth
 from cure.maturity import Floats
 from cure.strength import exponential_mpa
-from shared.models.calibration import CurveParameters
+from shared.models.calibration import ExponentialParameters
 from shared.models.setup import MixSettings
 
 MIX = MixSettings(id="c32-f", supplementary=False)
@@ -84,6 +84,7 @@ def test_about_nine_in_ten_simulated_slabs_are_stronger_than_the_bound(hours: fl
     rng = np.random.default_rng(7)
     n = 4000
     p = CALIBRATION.parameters
+    assert isinstance(p, ExponentialParameters)
     drawn = rng.multivariate_normal([p.su_mpa, p.tau_h, p.beta], np.array(CALIBRATION.covariance), n)
     law = Law.of(None)
     energy = rng.normal(0.0, 1.0, n)
@@ -92,7 +93,7 @@ def test_about_nine_in_ten_simulated_slabs_are_stronger_than_the_bound(hours: fl
     for (su, tau, beta), e, t in zip(drawn, energy, felt, strict=True):
         te = float(law.rate(np.array([t]), energy_sds=float(e))[0]) * hours
         te = max(0.0, te - float(rng.normal(0.0, SETTING_SD_H)))
-        q = CurveParameters(su_mpa=float(su), tau_h=float(tau), beta=float(beta))
+        q = ExponentialParameters(su_mpa=float(su), tau_h=float(tau), beta=float(beta))
         strengths.append(float(exponential_mpa(np.array([te]), q)[0]) * (1 + BATCH_SD_RATIO * float(rng.normal())))
     weaker = float(np.mean(np.array(strengths) < bound(hours, c)))
     # The parts are added as if strength were a line in each; that costs up to two points where the law bends.

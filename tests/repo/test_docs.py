@@ -38,7 +38,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[requirement]]": (requirement.Requirement,),
     "rules": get_args(requirement.Rule),
     "[heartbeat]": (setup.HeartbeatSettings,),
-    "calibration": (calibration.Calibration, calibration.CurveParameters),
+    "calibration": (calibration.Calibration, *get_args(calibration.CurveParameters)),
 }
 HOLDERS = {setup.SiteFile}
 """Models that only hold the tables above."""

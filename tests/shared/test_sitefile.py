@@ -9,6 +9,7 @@ from setup_support import CALIBRATION, SITE, changed, line_of, written
 
 from shared.errors import Fault, SetupError
 from shared.models.base import BayId
+from shared.models.calibration import ExponentialParameters
 from shared.models.setup import Zone
 from shared.sitefile import load, load_calibration
 
@@ -24,7 +25,8 @@ def test_a_valid_file_loads_with_its_calibration(tmp_path: Path) -> None:
 
     bay = setup.site.bay_named(BayId("2-b1"))
     assert [s.zone for s in bay.sensors] == [Zone.EXPOSED_EDGE, Zone.INTERIOR, Zone.AIR]
-    assert setup.calibrations["c32-f"].parameters.su_mpa == 38.0
+    wanted = ExponentialParameters(su_mpa=38.0, tau_h=22.0, beta=0.85)
+    assert setup.calibrations["c32-f"].parameters == wanted
     assert setup.calibrations["c32-f"].made_on == "2026-10-05"
     assert setup.folder == str(tmp_path.resolve())
 
@@ -166,6 +168,10 @@ def test_a_calibration_that_cannot_be_read_is_a_fault_of_the_line_that_names_it(
         ("[0.9, 0.05, 0.001]", "[0.9, 0.05, 0.001, 0.0]", "covariance[1]"),
         ("su_mpa = 38.0", "su_mpa = inf", "parameters.su_mpa"),
         ("beta = 0.85\n", "", "parameters.beta"),
+        ("tau_h = 22.0\n", "", "parameters"),
+        ("beta = 0.85", "k_per_h = 0.02", "parameters.k_per_h"),
+        ('curve = "exponential"', 'curve = "hyperbola"', "parameters"),
+        ('curve = "exponential"', 'curve = "logarithmic"', "covariance"),
         ("[0.9, 0.05, 0.001]", "[1" + "0" * 400 + ", 0.05, 0.001]", "covariance[1][1]"),
         ("[0.9, 0.05, 0.001]", "[1e-320, 0.05, 0.001]", "covariance"),
     ],
