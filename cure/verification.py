@@ -119,7 +119,10 @@ def lowered(calibration: Calibration, ratio: float) -> Calibration:
     """Return the calibration with its curve a ratio as high, and the spread that goes with it."""
     if ratio == 1.0:
         return calibration
-    scale = np.array([ratio, 1.0, 1.0])
-    covariance = tuple(map(tuple, np.outer(scale, scale) * np.array(calibration.covariance)))
-    parameters = calibration.parameters.model_copy(update={"su_mpa": calibration.parameters.su_mpa * ratio})
+    told = calibration.parameters.model_dump()
+    # What is a strength among them scales with the curve.
+    scale = {name: ratio if name.endswith("_mpa") else 1.0 for name in told}
+    factor = np.array(list(scale.values()))
+    covariance = tuple(map(tuple, np.outer(factor, factor) * np.array(calibration.covariance)))
+    parameters = calibration.parameters.model_copy(update={name: told[name] * by for name, by in scale.items()})
     return calibration.model_copy(update={"parameters": parameters, "covariance": covariance})
