@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -28,6 +29,8 @@ NO_CREDIT_AT_OR_BELOW_C: Final = 0.0
 """Hydration claims at and below freezing need evidence that a thermometer cannot give (our judgement)."""
 FASTEST_CREDITED_C: Final = 50.0
 """Hotter readings are credited as this: a limit to what a wrong or forged reading can earn (our judgement)."""
+WARNED_BELOW_C: Final = 10.0
+WARNED_ABOVE_RATIO: Final = 1.05
 
 
 def arrhenius_rate(
@@ -84,16 +87,16 @@ def sadgrove_rate(temperature_c: Floats) -> Floats:
 
 
 def weighted_rate(temperature_c: Floats, c_value: float) -> Floats:
-    """Return weighted maturity per hour: 10 (C^(0.1 T - 1.245) - C^-2.245) / ln C. [degC h per h]
+    """Return weighted maturity per hour: 10 (C^(0.1 T - 1.245) - C^-2.245) / ln C, never below 0. [degC h per h]
 
     Args:
         temperature_c: concrete temperature, shape (n,). [degC]
-        c_value: of the cement, about 1.25 to 1.65. [-]
+        c_value: of the cement, above 1: about 1.25 to 1.65. [-]
 
-    Source: de Vree and Tegelaar 1998, NEN 5970 (from memory). Valid: -10 to 65 degC.
+    Source: de Vree and Tegelaar 1998, NEN 5970 (from memory). Valid: -10 to 65 degC. Towards C = 1 it becomes T + 10.
     """
-    rate: Floats = 10.0 * (np.power(c_value, 0.1 * temperature_c - 1.245) - c_value**-2.245) / math.log(c_value)
-    return rate
+    rate = 10.0 * (np.power(c_value, 0.1 * temperature_c - 1.245) - c_value**-2.245) / math.log(c_value)
+    return np.maximum(0.0, rate)
 
 
 def temperature_time_rate(temperature_c: Floats, datum_c: float = 0.0) -> Floats:
@@ -124,6 +127,41 @@ def default_rate(
     if not tested:
         rate = np.minimum(rate, two_branch_rate(credited_c))
     return np.where(credited_c > NO_CREDIT_AT_OR_BELOW_C, rate, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Overstatement:
+    """A law that credits cold concrete with more than plain cement earns there: the unsafe side."""
+
+    at_c: float
+    credited: float
+    """Hours at 20 degC per hour, by the law."""
+    earned: float
+    """The same, by Arrhenius with the default activation energy."""
+
+    @property
+    def ratio(self) -> float:
+        """By how much the law is above."""
+        return self.credited / self.earned
+
+
+def overstatement(rate: Rate, coldest_c: float) -> Overstatement | None:
+    """Return by how much a law overstates concrete colder than 10 degC; None: by less than 5 %, or it is not so cold.
+
+    A datum of -10 degC overstates by a quarter at 5 degC, EN 1992 by a fifth.
+
+    Args:
+        rate: a law of `LAWS`, its parameters bound; of any unit, as it counts relative to its own rate at 20 degC.
+        coldest_c: the coldest concrete that the law is used for. [degC]
+
+    Source: computed from the equations here; the limits of 10 degC and 5 % are our judgement.
+    """
+    if coldest_c >= WARNED_BELOW_C:
+        return None
+    at_c = np.array([coldest_c, REFERENCE_C])
+    (credited, whole), (earned, _) = rate(at_c), arrhenius_rate(at_c)
+    found = Overstatement(coldest_c, float(credited / whole), float(earned))
+    return None if found.ratio <= WARNED_ABOVE_RATIO else found
 
 
 LAWS: Final[dict[str, Callable[..., Floats]]] = {

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 import tomllib
 from functools import partial
 from pathlib import Path
@@ -10,7 +11,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cure.maturity import LAWS, arrhenius_rate, default_rate, en1992_rate, maturity, two_branch_rate, weighted_rate
+from cure.maturity import (
+    LAWS,
+    Rate,
+    arrhenius_rate,
+    default_rate,
+    en1992_rate,
+    maturity,
+    overstatement,
+    sadgrove_rate,
+    temperature_time_rate,
+    two_branch_rate,
+    weighted_rate,
+)
 
 REFERENCES = Path(__file__).parent / "references"
 HISTORIES = [tomllib.loads((REFERENCES / f"history_{name}.toml").read_text()) for name in ("h1", "h2")]
@@ -57,6 +70,40 @@ def test_weighted_maturity_has_slope_one_at_twelve_and_a_half_degrees(c_value: f
     # An identity of the printed equation: d/dT = C^(0.1 T - 1.245) is 1 at 12.45 degC whatever C.
     low, high = weighted_rate(np.array([12.44, 12.46]), c_value)
     assert (high - low) / 0.02 == pytest.approx(1.0, rel=1e-6)
+
+
+def test_towards_a_c_value_of_one_weighted_maturity_is_the_temperature_above_minus_ten() -> None:
+    # An identity of the printed equation: 29.99998 at 20 degC for C = 1.000001.
+    assert float(weighted_rate(np.array([20.0]), 1.000001)[0]) == pytest.approx(29.99998, abs=1e-5)
+    assert weighted_rate(np.array([-10.0, -25.0]), 1.4).tolist() == [0.0, 0.0]
+
+
+MINUS_TEN: Rate = partial(temperature_time_rate, datum_c=-10.0)
+
+
+@pytest.mark.parametrize(
+    ("law", "at_c", "ratio"),
+    [(MINUS_TEN, 0.0, 1.160), (MINUS_TEN, 5.0, 1.252), (en1992_rate, 5.0, 1.199), (en1992_rate, 9.0, 1.140)],
+)
+def test_a_datum_of_minus_ten_and_en_1992_are_told_of_in_the_cold_with_the_numbers(
+    law: Rate, at_c: float, ratio: float
+) -> None:
+    # Computed from the equations, relative to 20 degC.
+    found = overstatement(law, at_c)
+    assert found is not None
+    assert found.ratio == pytest.approx(ratio, abs=1e-3)
+    assert found.ratio == found.credited / found.earned
+
+
+@pytest.mark.parametrize("law", [temperature_time_rate, two_branch_rate, sadgrove_rate, default_rate, arrhenius_rate])
+@pytest.mark.parametrize("at_c", [-5.0, 0.0, 5.0, 9.9])
+def test_a_law_that_does_not_overstate_cold_concrete_is_not_told_of(law: Rate, at_c: float) -> None:
+    assert overstatement(law, at_c) is None
+
+
+def test_from_ten_degrees_on_no_law_is_told_of_and_an_unknown_temperature_is() -> None:
+    assert overstatement(MINUS_TEN, 10.0) is None
+    assert overstatement(MINUS_TEN, math.nan) is not None
 
 
 @given(TEMPERATURES)
