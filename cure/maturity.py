@@ -95,8 +95,8 @@ def weighted_rate(temperature_c: Floats, c_value: float) -> Floats:
 
     Source: de Vree and Tegelaar 1998, NEN 5970 (from memory). Valid: -10 to 65 degC. Towards C = 1 it becomes T + 10.
     """
-    rate = 10.0 * (np.power(c_value, 0.1 * temperature_c - 1.245) - c_value**-2.245) / math.log(c_value)
-    return np.maximum(0.0, rate)
+    above: Floats = np.power(c_value, 0.1 * temperature_c - 1.245) - c_value**-2.245
+    return np.maximum(0.0, 10.0 * above / math.log(c_value))
 
 
 def temperature_time_rate(temperature_c: Floats, datum_c: float = 0.0) -> Floats:
