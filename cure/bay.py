@@ -19,6 +19,7 @@ from cure.bound import estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
 from cure.credit import LAST_MS, SensorTrack, between, credit, together
 from cure.doubts import doubts, unanswered
+from cure.limits import LIMITS
 from cure.maturity import Floats
 from cure.requirements import CONSENT
 from cure.seen import LOOK_BEFORE_MS, Doubt, Seen
@@ -31,9 +32,8 @@ from shared.ports import PourCase
 
 AIR_ZONES: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 SILENT_AFTER_INTERVALS: Final = 3
-FREEZE_SAFE_MPA: Final = 3.5
-"""Below it one freezing can take half the strength. PCA, Design and Control of Concrete Mixtures, chapter 14 (read in a
-summary): 500 psi; stored as the stricter 3.5 MPa. It is no immunity."""
+FREEZE_SAFE_MPA: Final = LIMITS["strength before freezing"].value
+"""Below it one freezing can take half the strength. 500 psi, stored as the stricter 3.5 MPa; it is no immunity."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ class BayEvidence:
         return known if within and len(known) == len(self._required()) else []
 
     @cached_property
-    def _coldest_spans(self) -> tuple[NDArray[np.int64], Floats] | None:
+    def coldest_spans(self) -> tuple[NDArray[np.int64], Floats] | None:
         """Each span between readings up to the watermark [ms], and the coldest that the bay may have been in it.
 
         NaN: not known of some sensor. None: a required sensor has no credit.
@@ -118,16 +118,16 @@ class BayEvidence:
         return np.diff(edges), coldest
 
     def counted_h(self, at_c: float) -> float:
-        if self._coldest_spans is None:
+        if self.coldest_spans is None:
             return float("nan")
-        span_ms, coldest_c = self._coldest_spans
+        span_ms, coldest_c = self.coldest_spans
         return float(np.sum(span_ms[coldest_c >= at_c])) / HOUR_MS
 
     def cold_h(self, below_c: float) -> float:
         """Return the hours since the clock start in which the coldest zone was known to be below; NaN: not known."""
-        if self._coldest_spans is None:
+        if self.coldest_spans is None:
             return float("nan")
-        span_ms, coldest_c = self._coldest_spans
+        span_ms, coldest_c = self.coldest_spans
         return float(np.sum(span_ms[coldest_c < below_c])) / HOUR_MS
 
     def coldest_through_c(self, hours: float) -> float:

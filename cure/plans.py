@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from cure.limits import LIMITS
 from cure.requirements import Evidence, sentence
 from shared.models.base import FULL_LOAD, LOAD, STRIP, UNCOVER, WALK, Operation
 from shared.models.decisions import RequirementEdit
@@ -85,12 +86,12 @@ PLANS: Final[Mapping[str, Mapping[Operation, AllRule]]] = {
 FURTHER: Final[Mapping[Operation, AllRule]] = {
     # Before it the bare joists carry everything. 75 %: common practice, no source.
     FULL_LOAD: AllRule(all=(DoneRule(done=LOAD), TestsRule(tested_percent=75.0), _NEAR)),
-    # ACI 306.1-90, thin members, read in a summary: 3 d at 13 degC, surface within 11 degC of the air, 28 degC in 24 h.
+    # ACI 306.1-90 for thin members, read in a summary: 3 d.
     UNCOVER: AllRule(
         all=(
-            CountedRule(counted_h=72.0, at_c=13.0),
-            SurfaceNearAirRule(surface_within_c=11.0),
-            DropRule(drop_c=28.0, over_h=24.0),
+            CountedRule(counted_h=72.0, at_c=LIMITS["kept in the cold, below 300 mm"].value),
+            SurfaceNearAirRule(surface_within_c=LIMITS["surface to air when uncovered"].value),
+            DropRule(drop_c=LIMITS["drop in 24 h, below 300 mm"].value, over_h=24.0),
         )
     ),
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cure.credit import SensorTrack
 from shared.models.base import HOUR_MS, Ms
@@ -46,4 +47,9 @@ def _drop_c(raw: Series, hours: float) -> float:
     taken, milli_c = raw.taken_ms[first:], raw.milli_c[first:]
     if np.any(np.diff(taken) > LONGEST_HOLE_MS):
         return float("nan")
-    return float(np.max(np.maximum.accumulate(milli_c) - milli_c)) / 1000.0
+    return known_drop_c(milli_c)
+
+
+def known_drop_c(milli_c: NDArray[np.int64]) -> float:
+    """Return the largest drop among readings in the order of time, shape (n,); 0 of none."""
+    return float(np.max(np.maximum.accumulate(milli_c) - milli_c, initial=0)) / 1000.0

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS
 from cure.credit import SensorTrack
+from cure.limits import LIMITS, by_thickness
+from cure.surface import known_drop_c
 from cure.verification import running_sum
 from cure.work import Work
 from shared import units
@@ -20,10 +22,10 @@ from shared.models.setup import Zone
 
 Mask: TypeAlias = NDArray[np.bool_]
 """Of a sensor's readings, shape (n,)."""
-LOCK_ANY_MILLI_C: Final = 500
-LOCK_TOP_MILLI_C: Final = 1000
-SUSPECT_MILLI_C: Final = 3000
-"""Without a top sensor a mid-depth reading this cold leaves the surface in doubt. (All three: our judgement.)"""
+LOCK_ANY_MILLI_C: Final = units.milli_c(LIMITS["any sensor before that"].value)
+LOCK_TOP_MILLI_C: Final = units.milli_c(LIMITS["top sensor before that"].value)
+SUSPECT_MILLI_C: Final = units.milli_c(LIMITS["mid-depth without a top sensor"].value)
+"""A mid-depth reading this cold leaves the surface in doubt."""
 GAP_SUSPECT_C: Final = 1.0
 COLD_BEFORE_GAP_MILLI_C: Final = 5000
 """A hole in the record without bay air is a doubt when the slab was this cold on either side."""
@@ -31,12 +33,8 @@ LIFT_HOLDS_MS: Final = 4 * HOUR_MS
 COLDER_AGAIN_MILLI_C: Final = 500
 """A lifted suspicion comes back when it gets this much colder, or after 4 h, the longest between contact readings."""
 CONFLICT_MILLI_C: Final = 1000
-HOTTEST_C: Final = 70.0
-"""EN 13670, 8.5: highest temperature of concrete as it cures (from memory)."""
-STEEPEST_DROP_C: Final = 28.0
-"""In 24 h, thin sections: ACI 306R, 50 degF (from memory)."""
-WIDEST_C: Final = 20.0
-"""Coldest to hottest concrete of a bay (common practice, no source)."""
+HOTTEST_C: Final = LIMITS["hottest"].value
+WIDEST_C: Final = LIMITS["between sensors"].value
 DRIFT: Final = -0.10
 """Of the running sum of cylinders' shortfalls (our judgement)."""
 HOW: Final = {
@@ -174,9 +172,10 @@ def heat(work: Work) -> None:
     drops = {s.placement.sensor: _drop_c(s, end_ms) for s in counted}
     dropped = max(drops, key=lambda sensor: drops[sensor])
     newest = {s.placement.sensor: int(s.raw.milli_c[-1]) / 1000.0 for s in counted if s.raw.taken_ms[-1] > end_ms}
+    steepest_c = by_thickness("drop in 24 h", work.case.bay.thickness_mm).value
     apart = max(newest.values()) - min(newest.values()) if newest else 0.0
     steep = (
-        ("drop", drops[dropped], STEEPEST_DROP_C, f"{dropped} has dropped so much in 24 h"),
+        ("drop", drops[dropped], steepest_c, f"{dropped} has dropped so much in 24 h"),
         ("apart", apart, WIDEST_C, "coldest to hottest sensor of the bay"),
     )
     for epoch, (name, found_c, limit_c, reason) in enumerate(steep, 1):
@@ -214,7 +213,7 @@ def verification(work: Work) -> None:
 def _drop_c(s: SensorTrack, end_ms: Ms) -> float:
     last_ms = int(s.raw.taken_ms[-1])
     recent = s.raw.milli_c[s.raw.taken_ms >= max(end_ms, last_ms - DAY_MS)]
-    return (int(recent.max()) - int(recent[-1])) / 1000.0 if len(recent) else 0.0
+    return known_drop_c(recent)
 
 
 def _heard(work: Work, placement: Placement) -> bool:

@@ -56,7 +56,7 @@ def nothing_more_above_the_tested_range(patch: pytest.MonkeyPatch) -> None:
 
 def an_hour_counts_in_every_zone(patch: pytest.MonkeyPatch) -> None:
     """E8: the best zone counts for none but itself."""
-    spans = BayEvidence.__dict__["_coldest_spans"].func
+    spans = BayEvidence.__dict__["coldest_spans"].func
     here = "coldest = np.minimum(coldest, low)"
     best = "coldest = np.where(np.isinf(coldest), low, np.fmax(coldest, low))"
     rewritten(patch, spans, (here, best))
