@@ -27,6 +27,7 @@ FREE_FOLDERS = {
     "contracts": "one suite a port, run over its adapters",
     "e2e": "the whole flow",
     "faults": "crashes and refusals between the parts",
+    "references": "published numbers, open data and other libraries, over several modules",
     "support": "builders and fakes",
 }
 
