@@ -58,9 +58,9 @@ LIMITS: Final[dict[str, Limit]] = {
         3.5, "MPa", _ADVICE, f"{_PCA}: one cycle is tolerable from 500 psi; no immunity"
     ),
     "strength before freezing, EN 13670": _least(5.0, "MPa", _RULE, "EN 13670 (from memory)"),
-    "top sensor before that": _least(1.0, "degC", _ADVICE, _OURS),
-    "any sensor before that": _least(0.5, "degC", _ADVICE, _OURS),
-    "mid-depth without a top sensor": _least(3.0, "degC", _ADVICE, _OURS),
+    "top sensor below that strength": _least(1.0, "degC", _ADVICE, _OURS),
+    "any sensor below that strength": _least(0.5, "degC", _ADVICE, _OURS),
+    "mid-depth below it, no top sensor": _least(3.0, "degC", _ADVICE, _OURS),
     # Coldest and hottest, and how far apart.
     "hottest": _most(70.0, "degC", _RULE, "EN 13670, 8.5 (from memory); ACI 301-20 for mass concrete, 160 degF (read)"),
     "between sensors": _most(20.0, "degC apart", _ADVICE, "common practice, no source"),

@@ -22,9 +22,9 @@ from shared.models.setup import Zone
 
 Mask: TypeAlias = NDArray[np.bool_]
 """Of a sensor's readings, shape (n,)."""
-LOCK_ANY_MILLI_C: Final = units.milli_c(LIMITS["any sensor before that"].value)
-LOCK_TOP_MILLI_C: Final = units.milli_c(LIMITS["top sensor before that"].value)
-SUSPECT_MILLI_C: Final = units.milli_c(LIMITS["mid-depth without a top sensor"].value)
+LOCK_ANY_MILLI_C: Final = units.milli_c(LIMITS["any sensor below that strength"].value)
+LOCK_TOP_MILLI_C: Final = units.milli_c(LIMITS["top sensor below that strength"].value)
+SUSPECT_MILLI_C: Final = units.milli_c(LIMITS["mid-depth below it, no top sensor"].value)
 """A mid-depth reading this cold leaves the surface in doubt."""
 GAP_SUSPECT_C: Final = 1.0
 COLD_BEFORE_GAP_MILLI_C: Final = 5000

@@ -94,6 +94,23 @@ def test_a_gap_without_a_whole_air_record_earns_nothing(air: Series | None) -> N
 
 
 @pytest.mark.row("E1")
+@given(TEMPERATURES, TEMPERATURES, st.floats(0.01, 60.0), st.one_of(st.none(), st.floats(-20, 40)))
+def test_a_gap_beyond_the_rule_earns_nothing_whatever_the_temperatures(
+    before_c: list[float], after_c: list[float], beyond_h: float, air_c: float | None
+) -> None:
+    # Beyond four hours; without an air record beyond one and a half intervals.
+    first = [T0 + i * QUARTER_MS for i in range(len(before_c))]
+    longest_ms = round(1.5 * QUARTER_MS) if air_c is None else 4 * HOUR_MS
+    begins = first[-1] + longest_ms + round(beyond_h * HOUR_MS)
+    air = None if air_c is None else air_of(air_c, hours=200.0)
+    second = [begins + i * QUARTER_MS for i in range(len(after_c))]
+    found = track([*before_c, *after_c], [*first, *second], air)
+    apart = track(before_c, first).sums[-1] + track(after_c, second).sums[-1]
+    np.testing.assert_allclose(found.sums[-1], apart, rtol=1e-12)
+    assert [gap.from_ms for gap in found.gaps] == [first[-1]]
+
+
+@pytest.mark.row("E1")
 @given(st.lists(st.floats(1, 40), min_size=12, max_size=40), st.integers(1, 8), st.integers(2, 16), st.floats(-5, 40))
 def test_opening_a_gap_never_raises_credit_where_the_slab_is_no_colder_than_the_air_allowance(
     temperatures_c: list[float], start: int, length: int, air_c: float

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cure.maturity import LAWS, Floats, Rate, arrhenius_rate, default_rate, maturity, temperature_time_rate
+from shared.units import c_to_f
 
 H1_H = np.array([0.0, 1, 2, 4, 6, 8, 12, 16, 20, 24])
 H1_C = np.array([18.0, 18.5, 20, 24, 28, 30, 27, 22, 17, 14])
@@ -79,6 +80,15 @@ def test_in_the_cold_the_interval_mean_never_credits_more_than_the_integral(
     coarse, fine = maturity(*line, default_rate)[-1], maturity(*split(*line, at), default_rate)[-1]
     assert coarse <= fine * (1 + 1e-12)
     assert fine <= exact_maturity(*line, default_rate, CORNERS_C) * (1 + 1e-12)
+
+
+@given(st.lists(st.floats(-10.0, 55.0), min_size=2, max_size=12), st.floats(-12.0, 5.0))
+def test_degree_hours_fahrenheit_are_nine_fifths_of_degree_hours_celsius(record: list[float], datum_c: float) -> None:
+    hours, c = np.arange(float(len(record))), np.array(record)
+    f, datum_f = np.array([c_to_f(value) for value in record]), c_to_f(datum_c)
+    in_c = maturity(hours, c, partial(temperature_time_rate, datum_c=datum_c))[-1]
+    in_f = maturity(hours, f, partial(temperature_time_rate, datum_c=datum_f))[-1]
+    assert in_f == pytest.approx(1.8 * in_c, rel=1e-9, abs=1e-9)
 
 
 @given(st.lists(st.floats(-10.0, 55.0), min_size=2, max_size=12), st.data())

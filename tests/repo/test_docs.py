@@ -18,6 +18,10 @@ import pytest
 from pydantic import BaseModel
 from repo_support import ROOT
 
+from cure import limits
+from cure.curing import CURING
+from cure.maturity import LAWS
+from cure.strength import CURVES
 from shared.models import calibration, people, requirement, setup
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
@@ -146,6 +150,25 @@ LIMITS = ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum")
 def test_no_row_is_left_of_a_setting_that_is_gone(readme: str) -> None:
     known = {name for models in TABLES.values() for model in models for name in model.model_fields}
     assert set(rows(section(readme, "Settings"))) - known == set()
+
+
+def test_the_reference_has_every_law_curve_and_curing_rule(readme: str) -> None:
+    found = rows(section(readme, "Reference"))
+    names = re.findall(r"^\| `([^`]+)`", section(readme, "Reference"), re.MULTILINE)
+    assert {*LAWS, *CURVES, *CURING} - set(names) == set()
+    for name, rule in CURING.items():
+        days = ["/".join(f"{d:g}" for d in row) for _, row in rule.days]
+        assert [d for d in days if f"{d} d" not in found[name]] == []
+        assert f"| {rule.weight} |" in found[name]
+
+
+def test_the_reference_has_every_limit_with_its_value_and_weight(readme: str) -> None:
+    found = rows(sections(section(readme, "Reference"), "###")["Limits on the condition of concrete"])
+    assert set(found) - {"limit"} == set(limits.LIMITS)
+    for name, limit in limits.LIMITS.items():
+        way = "at least" if limit.at_least else "at most"
+        assert f"{way} {limit.value:g} " in found[name], name
+        assert f"| {limit.weight} |" in found[name], name
 
 
 def test_the_glossary_has_every_word(readme: str) -> None:
