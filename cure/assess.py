@@ -23,11 +23,11 @@ from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
 from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
-from cure.verification import Verified, verified
-from cure.verification import lowered as lowered_by
+from cure.verification import as_verified
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import Finding, Gate, GateState, Pour, PourState, Verdict
 from shared.models.messages import MessageKind
 from shared.models.readings import Series
@@ -62,7 +62,7 @@ def assess(
     """
     if act is not None:
         case = replace(case, pour=changed_pour(case, act, now_ms))
-    case, stands = _verified(case)
+    case, stands = as_verified(case)
     work = Work(
         case=case,
         evidence=evidence(case, series, now_ms, elapsed_ms=standing.elapsed_ms),
@@ -98,13 +98,8 @@ def assess(
     return _result(case, work, act)
 
 
-def _verified(case: PourCase) -> tuple[PourCase, Verified]:
-    """Return the case with its calibration as later cylinders leave it."""
-    if case.calibration is None:
-        return case, Verified()
-    stands = verified(case.calibration, case.mix_tests, case.pour.id)
-    left = None if stands.suspended is not None else lowered_by(case.calibration, stands.ratio)
-    return replace(case, calibration=left), stands
+def _is_for_release(calibration: Calibration | None) -> bool:
+    return calibration is None or calibration.fit_for == "release"
 
 
 def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
@@ -112,6 +107,7 @@ def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
     wanted = (
         (case.site.plan.adopted_by is not None, "the engineer has not adopted the plan"),
         (case.calibration is not None, work.no_calibration()),
+        (_is_for_release(case.calibration), f"a calibration of mix {case.mix.id} that is fit for release"),
         (case.mix.id == case.pour.mix, f"the calibration of {case.pour.mix}"),
         (case.pour.end_ms is not None, "the end of the pour"),
         (not waits_for(case), f"the end of {', '.join(waits_for(case))}, placed against it"),

@@ -7,7 +7,7 @@ rule of road authorities (from memory: Tex-426-A; check against the document); t
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ from cure.strength import CURVES
 from shared.models.base import HOUR_MS, Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import MixTest
+from shared.ports import PourCase
 
 ONE_SET_MS: Final = 12 * HOUR_MS
 """Cylinders of one pour broken closer together are one set."""
@@ -126,3 +127,12 @@ def lowered(calibration: Calibration, ratio: float) -> Calibration:
     covariance = tuple(map(tuple, np.outer(factor, factor) * np.array(calibration.covariance)))
     parameters = calibration.parameters.model_copy(update={name: told[name] * by for name, by in scale.items()})
     return calibration.model_copy(update={"parameters": parameters, "covariance": covariance})
+
+
+def as_verified(case: PourCase) -> tuple[PourCase, Verified]:
+    """Return a case with its calibration as later cylinders leave it: as it is, lowered, or none."""
+    if case.calibration is None:
+        return case, Verified()
+    stands = verified(case.calibration, case.mix_tests, case.pour.id)
+    left = None if stands.suspended is not None else lowered(case.calibration, stands.ratio)
+    return replace(case, calibration=left), stands

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from deploy import book_cli
 from deploy import replay as replaying
+from deploy.calibrate_cli import add_calibrate
 from deploy.check import Checked, check
 from deploy.cli_acts import OF_POUR, TOP, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
@@ -65,6 +66,14 @@ def _replay(args: argparse.Namespace) -> int:
     return DONE
 
 
+def _calibrate(args: argparse.Namespace) -> int:
+    """Fit a strength curve to a laboratory's cylinders, judge it, and write calibration, plot and a page to sign."""
+    # Its mathematics takes longer to load than any other command to run.
+    from deploy.calibrating import calibrate
+
+    return calibrate(args)
+
+
 def _rate(text: str) -> float:
     try:
         rate = float(text)
@@ -96,6 +105,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     replay.add_argument("--acts", metavar="ACTS.jsonl", help="what people did, one JSON object a line")
     replay.add_argument("--until", type=aware, metavar="TIME", help="where to end (default: the last reading or act)")
+    add_calibrate(command("calibrate", _calibrate))
     pour = commands.add_parser("pour", help="say what happens to a pour").add_subparsers(required=True, metavar="WHAT")
     for below, table in ((pour, OF_POUR), (commands, TOP)):
         for name, act in table.items():

@@ -36,7 +36,7 @@ def load(path: Path) -> Setup:
 def load_calibration(path: Path) -> Calibration:
     """Read one calibration file by itself. Raises `SetupError` with every fault of it."""
     found = read(path, Calibration)
-    faults = [*found.faults, *(found.fault(doubt) for doubt in calibration_doubts(found.table, None))]
+    faults = _faults(found, None)
     if faults or found.model is None:
         raise SetupError(faults)
     return found.model
@@ -52,5 +52,12 @@ def _calibration(
         why = found.faults[0]
         doubt = Doubt(("mix", index, "calibration"), f"{shown(named)}, {why.found}", f"{why.allowed}, or none at all")
         return None, [site.fault(doubt)]
-    doubts = calibration_doubts(found.table, mix.get("id"))
-    return found.model, [*found.faults, *(found.fault(doubt) for doubt in doubts)]
+    return found.model, _faults(found, mix.get("id"))
+
+
+def _faults(found: Document[Calibration], mix: str | None) -> list[Fault]:
+    doubts = list(calibration_doubts(found.table, mix))
+    model = found.model
+    if model is not None and model.digest is not None and model.digest != model.digested():
+        doubts.append(Doubt(("digest",), "that of another text", "the one that was written with it: calibrate again"))
+    return [*found.faults, *map(found.fault, doubts)]

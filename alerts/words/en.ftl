@@ -318,6 +318,7 @@ said-drop = drop within { $hours } at most
 said-second-check = second-person check
 said-elapsed = checked elapsed time
 said-end-of = the end of { $pours }, placed against it
+said-calibration-fit = a calibration of mix { $mix } that is fit for release
 said-calibration-of = the calibration of { $mix }
 said-not-required = { $sensor } is not required any more
 said-gone = { $what } is written no more

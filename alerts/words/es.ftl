@@ -318,6 +318,7 @@ said-drop = descenso en { $hours } como máximo
 said-second-check = control por una segunda persona
 said-elapsed = tiempo transcurrido controlado
 said-end-of = el fin de { $pours }, vaciada contra ella
+said-calibration-fit = una calibración de la mezcla { $mix } apta para autorizar
 said-calibration-of = la calibración de { $mix }
 said-not-required = { $sensor } ya no es exigido
 said-gone = { $what } ya no está escrito

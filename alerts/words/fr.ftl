@@ -318,6 +318,7 @@ said-drop = baisse en { $hours } au plus
 said-second-check = contrôle par une deuxième personne
 said-elapsed = temps écoulé contrôlé
 said-end-of = la fin de { $pours }, coulée contre elle
+said-calibration-fit = un étalonnage de la formule { $mix } valable pour autoriser
 said-calibration-of = l'étalonnage de { $mix }
 said-not-required = { $sensor } n'est plus exigé
 said-gone = { $what } n'est plus écrit

@@ -5,7 +5,9 @@ Which curve the parameters belong to is told by a key of their own; `curve` says
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
+from hashlib import sha256
 from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
@@ -91,6 +93,7 @@ class Calibration(Record):
     mix: Id
     version: Annotated[int, Field(ge=1)]
     made_on: Line
+    fit_for: Literal["release", "planning"] = "release"
     curve: CurveName
     parameters: Annotated[
         Annotated[ExponentialParameters, Tag("tau_h")]
@@ -110,3 +113,10 @@ class Calibration(Record):
     activation_energy_kj_per_mol: Annotated[float, Field(ge=20, le=80)] | None = None
     """Tested for this mix; none: the shipped default law with its wider spread."""
     activation_energy_sd_kj_per_mol: Annotated[float, Field(gt=0, le=20)] | None = None
+    digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")] | None = None
+    """SHA-256 of the rest; of a file that was changed since, none of it is believed."""
+
+    def digested(self) -> str:
+        """Return the SHA-256 of everything but the digest."""
+        said = self.model_dump(mode="json", exclude_none=True, exclude={"digest"})
+        return sha256(json.dumps(said, sort_keys=True, allow_nan=False).encode()).hexdigest()

@@ -1,0 +1,71 @@
+"""The page says everything that a person needs to sign; one thing missing fails."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree as ET
+
+import pytest
+from programmes import made, shipped
+
+from cure.calibration import calibration_of, judge
+from cure.calibration_report import ANEW, CAUTION, SIGNED_BY, Origin, plot, report
+
+ORIGIN = Origin("c32-f", "class <2>", "An invented supplier", "An invented laboratory", "2026-10-19", "breaks.csv")
+
+
+def page() -> str:
+    judged = judge(shipped("breaks-late-first.csv"))
+    return report(judged, ORIGIN, calibration_of(judged, "c32-f", 3, "2026-10-19"))
+
+
+WANTED = {
+    "mix": "Calibration of mix c32-f",
+    "dose class": "class &lt;2&gt;",
+    "supplier": ORIGIN.supplier,
+    "lab": ORIGIN.laboratory,
+    "specimen": "late-24-a",
+    "age": "24.00",
+    "strength in both units": " psi)",
+    "replicate spread": "replicate spread",
+    "residual": "residual, sd",
+    "curve": "su_mpa",
+    "covariance": "<h2>Covariance</h2>",
+    "tested range": "24.0 to 672.0 h",
+    "second opinion": "<h2>Second opinion</h2>",
+    "verdict": "Verdict: <b>fit for planning only</b>",
+    "reason": "none at or below 4.4 MPa",
+    "test to add": "two cylinders at about",
+    "validity": "6 months from 2026-10-19",
+    "when anew": ANEW,
+    "caution": CAUTION,
+    "plot": "<svg ",
+    **{f"signature of {who}": f"{who}: <span" for who in SIGNED_BY},
+}
+
+
+@pytest.mark.parametrize("what", sorted(WANTED))
+def test_the_page_has_everything(what: str) -> None:
+    assert WANTED[what] in page()
+
+
+def test_the_page_has_the_digest_of_its_calibration() -> None:
+    judged = judge(made())
+    calibration = calibration_of(judged, "c32-f", 1, "2026-10-19")
+    assert calibration.digest is not None
+    assert calibration.digest in report(judged, ORIGIN, calibration)
+
+
+def test_a_refused_programme_has_a_page_that_says_why() -> None:
+    judged = judge(shipped("breaks-drifting.csv"))
+    text = report(judged, ORIGIN, None)
+    assert "Verdict: <b>refused</b>" in text
+    assert "weaker than younger ones" in text
+    assert "drift-672-a" in text
+
+
+def test_the_plot_is_a_picture_of_every_cylinder_with_both_curves() -> None:
+    judged = judge(made())
+    picture = ET.fromstring(plot(judged))  # noqa: S314 - our own text
+    assert len(picture.findall("{*}circle")) == len(judged.breaks)
+    drawn = [line for line in picture.findall("{*}polyline") if len(str(line.get("points")).split()) > 2]
+    assert len(drawn) == 2

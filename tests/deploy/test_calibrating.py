@@ -1,0 +1,72 @@
+"""`slabhour calibrate` as a person runs it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from deploy.cli import main
+from deploy.demo.scenario import SITE_FILE
+from shared.sitefile import load_calibration
+
+OF = ["--mix", "c32-f", "--dose-class", "none", "--supplier", "s", "--lab", "l", "--made-on", "2026-10-19"]
+
+
+def run(name: str, out: Path, *more: str) -> int:
+    return main(["calibrate", str(Path(SITE_FILE).with_name(name)), *OF, "--out", str(out), *more])
+
+
+def test_a_good_programme_writes_a_calibration_a_plot_and_a_page_and_never_over_an_older_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "calibrations"
+    assert (run("breaks.csv", out), run("breaks.csv", out)) == (0, 0)
+    assert sorted(p.name for p in out.iterdir()) == [
+        f"c32-f-v{v}.{kind}" for v in (1, 2) for kind in ("html", "svg", "toml")
+    ]
+    assert "verdict: fit for release" in capsys.readouterr().out
+    assert load_calibration(out / "c32-f-v2.toml").version == 2
+
+
+def test_a_refused_programme_writes_its_page_and_no_calibration(tmp_path: Path) -> None:
+    assert run("breaks-drifting.csv", tmp_path) == 1
+    assert sorted(p.suffix for p in tmp_path.iterdir()) == [".html", ".svg"]
+
+
+def test_for_programs_it_says_everything_in_one_object(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("breaks-late-first.csv", tmp_path, "--json") == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["verdict"] == "fit for planning only"
+    assert said["calibration"]["fit_for"] == "planning"
+    assert len(said["files"]) == 3
+    assert said["tests_to_add"]
+
+
+def test_a_bad_name_or_file_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad = tmp_path / "b.csv"
+    bad.write_text("specimen,age_h,strength_mpa\na,12,4 MPa\n", encoding="utf-8")
+    assert main(["calibrate", str(bad), *OF, "--lab-c", "20"]) == 1
+    assert f"{bad}:2: strength_mpa: found '4 MPa'" in capsys.readouterr().err
+    assert main(["calibrate", str(bad), *[w.replace("c32-f", "C 32") for w in OF]]) == 1
+    assert "--mix: found 'C 32'" in capsys.readouterr().err
+    assert main(["calibrate", str(tmp_path / "none.csv"), *OF]) == 1
+
+
+def test_hours_with_the_record_of_the_cylinders(tmp_path: Path) -> None:
+    breaks = Path(SITE_FILE).with_name("breaks.csv").read_text(encoding="utf-8").replace("equivalent_age_h", "age_h")
+    (tmp_path / "b.csv").write_text(breaks, encoding="utf-8")
+    record = "time_h,c1_c\n" + "".join(f"{h},20\n" for h in range(673))
+    (tmp_path / "t.csv").write_text(record, encoding="utf-8")
+    said = [
+        "calibrate",
+        str(tmp_path / "b.csv"),
+        *OF,
+        "--out",
+        str(tmp_path),
+        "--temperatures",
+        str(tmp_path / "t.csv"),
+    ]
+    assert main(said) == 0
+    assert load_calibration(tmp_path / "c32-f-v1.toml").tested_to_h == pytest.approx(672.0)
