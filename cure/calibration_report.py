@@ -151,12 +151,12 @@ def _curve(judged: Judged) -> str:
             (f"{a:.1f} h", _mpa(t), _mpa(judged.second.strength_mpa(a)))
             for a, t in zip(at, judged.thresholds_mpa, strict=True)
         ]
-    said = (
+    summary = (
         f"<p>{escape(fitted.curve)}; scatter {fitted.scatter:.2f} of a cylinder's ({100 * RATIO:.0f} %); probability "
         f"of so poor a fit by chance: {lack}.</p>"
     )
     return "".join((
-        said,
+        summary,
         _table(("parameter", "value"), values),
         "<h2>Covariance</h2>",
         _table(("", *names), covariance),

@@ -11,6 +11,7 @@ from shared.toml_lines import Path
 Schema: TypeAlias = dict[str, Any]
 
 PATTERNS: Final = {
+    r"^[0-9a-f]{64}$": "64 of 0-9, a-f",
     r"^[a-z0-9-]{1,32}$": "letters a-z, digits, dashes, 1 to 32 of them",
     r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$": 'logger.channel, such as "lg-01.1": a-z, digits, dashes; a dot; 1 or 2 digits',
     r"^([01]\d|2[0-3]):[0-5]\d$": 'an hour of the day, such as "06:15"',
