@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS
+from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
-from cure.limits import LIMITS, by_thickness
-from cure.surface import known_drop_c
+from cure.limits import LIMITS
 from cure.verification import running_sum
 from cure.work import Work
 from shared import units
-from shared.models.base import DAY_MS, HOUR_MS, MilliC, Ms
+from shared.models.base import HOUR_MS, MilliC, Ms
 from shared.models.decisions import HoldKind, Placement
 from shared.models.messages import MessageKind
 from shared.models.setup import Zone
@@ -33,8 +33,6 @@ LIFT_HOLDS_MS: Final = 4 * HOUR_MS
 COLDER_AGAIN_MILLI_C: Final = 500
 """A lifted suspicion comes back when it gets this much colder, or after 4 h, the longest between contact readings."""
 CONFLICT_MILLI_C: Final = 1000
-HOTTEST_C: Final = LIMITS["hottest"].value
-WIDEST_C: Final = LIMITS["between sensors"].value
 DRIFT: Final = -0.10
 """Of the running sum of cylinders' shortfalls (our judgement)."""
 HOW: Final = {
@@ -164,24 +162,21 @@ def heat(work: Work) -> None:
     counted = [s for s in work.evidence.sensors if s.placement.sensor not in work.evidence.not_counted and len(s.raw)]
     if end_ms is None or not counted:
         return
-    peaks = {s.placement.sensor: int(s.raw.milli_c.max()) / 1000.0 for s in counted}
-    hottest = max(peaks, key=lambda sensor: peaks[sensor])
-    if peaks[hottest] > HOTTEST_C and "hot" not in told:
+    hot = hottest(counted)
+    if not hot.kept and "hot" not in told:
         told.append("hot")
-        work.tell(MessageKind.TOO_HOT, hottest, 1, {"sensor": hottest, "found_c": peaks[hottest], "limit_c": HOTTEST_C})
-    drops = {s.placement.sensor: _drop_c(s, end_ms) for s in counted}
-    dropped = max(drops, key=lambda sensor: drops[sensor])
-    newest = {s.placement.sensor: int(s.raw.milli_c[-1]) / 1000.0 for s in counted if s.raw.taken_ms[-1] > end_ms}
-    steepest_c = by_thickness("drop in 24 h", work.case.bay.thickness_mm).value
-    apart = max(newest.values()) - min(newest.values()) if newest else 0.0
+        said = {"sensor": hot.sensor, "found_c": hot.found_c, "limit_c": hot.limit.value}
+        work.tell(MessageKind.TOO_HOT, str(hot.sensor), 1, said)
+    drop = steepest(counted, end_ms, work.case.bay.thickness_mm)
     steep = (
-        ("drop", drops[dropped], steepest_c, f"{dropped} has dropped so much in 24 h"),
-        ("apart", apart, WIDEST_C, "coldest to hottest sensor of the bay"),
+        ("drop", drop, f"{drop.sensor} has dropped so much in 24 h"),
+        ("apart", apart(counted, end_ms), "coldest to hottest sensor of the bay"),
     )
-    for epoch, (name, found_c, limit_c, reason) in enumerate(steep, 1):
-        if found_c > limit_c and name not in told:
+    for epoch, (name, found, reason) in enumerate(steep, 1):
+        if not found.kept and name not in told:
             told.append(name)
-            work.tell(MessageKind.TOO_STEEP, "", epoch, {"found_c": found_c, "limit_c": limit_c, "reason": reason})
+            facts = {"found_c": found.found_c, "limit_c": found.limit.value, "reason": reason}
+            work.tell(MessageKind.TOO_STEEP, "", epoch, facts)
     if told:
         work.memory["heat"] = told
 
@@ -208,12 +203,6 @@ def verification(work: Work) -> None:
     else:
         return
     work.tell(MessageKind.CALIBRATION, "", len(sets), {"mix": work.case.mix.id, "reason": reason, "how": how})
-
-
-def _drop_c(s: SensorTrack, end_ms: Ms) -> float:
-    last_ms = int(s.raw.taken_ms[-1])
-    recent = s.raw.milli_c[s.raw.taken_ms >= max(end_ms, last_ms - DAY_MS)]
-    return known_drop_c(recent)
 
 
 def _heard(work: Work, placement: Placement) -> bool:
