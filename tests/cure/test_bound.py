@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -10,8 +12,8 @@ from store_support import make_calibration
 from cure.accumulate import Law
 from cure.bound import BATCH_SD_RATIO, SETTING_SD_H, estimate_mpa, k_factor, lower_bound_mpa, student_tenth
 from cure.maturity import Floats
-from cure.strength import exponential_mpa
-from shared.models.calibration import ExponentialParameters
+from cure.strength import CURVES, exponential_mpa
+from shared.models.calibration import Calibration, ExponentialParameters
 from shared.models.setup import MixSettings
 
 MIX = MixSettings(id="c32-f", supplementary=False)
@@ -63,6 +65,44 @@ def test_k_is_eight_tenths_and_seven_tenths_first_with_supplementary_binder() ->
 @pytest.mark.parametrize("n", [1, 2, 3, 4, 5, 9, 21, 60, 1000])
 def test_students_tenth_agrees_with_an_independent_library(n: int) -> None:
     assert student_tenth(n) == pytest.approx(float(stats.t.ppf(0.9, n)), rel=0.003)
+
+
+OTHER_CURVES: dict[str, tuple[dict[str, float], list[float]]] = {
+    "exponential": ({"su_mpa": 40.0, "tau_h": 30.0, "beta": 0.9}, [1.0, 1.0, 0.01]),
+    "hyperbola": ({"su_mpa": 38.0, "k_per_h": 0.02, "t0_h": 6.0}, [1.0, 0.001, 0.5]),
+    "logarithmic": ({"a_mpa": -18.0, "b_mpa": 18.0}, [0.5, 0.3]),
+    "en1992": ({"f28_mpa": 36.0, "s": 0.3}, [1.0, 0.01]),
+    "aci209": ({"f28_mpa": 36.0, "a_h": 80.0, "b": 0.88}, [1.0, 2.0, 0.01]),
+}
+"""Parameters, and one standard deviation of each."""
+
+
+def by_curve(name: str, **changes: float) -> Calibration:
+    values, sds = OTHER_CURVES[name]
+    covariance = tuple(map(tuple, np.diag(np.square(sds)).tolist()))
+    calibration = make_calibration(curve=name, parameters=values, covariance=covariance)
+    return calibration.model_copy(update={"parameters": calibration.parameters.model_copy(update=changes)})
+
+
+@pytest.mark.parametrize("name", CURVES)
+@given(hours=st.floats(1, 300), c=st.floats(1, 30), more_h=st.floats(0, 50))
+def test_of_any_curve_the_bound_is_below_the_estimate_and_grows_with_time(
+    name: str, hours: float, c: float, more_h: float
+) -> None:
+    calibration = by_curve(name)
+    young, old = (float(lower_bound_mpa(sums(h, c), calibration, MIX)[0]) for h in (hours, hours + more_h))
+    assert 0.0 <= young <= 0.8 * float(estimate_mpa(sums(hours, c), calibration)[0]) + 1e-12
+    assert young <= old + 1e-9
+
+
+@pytest.mark.row("E3")
+@pytest.mark.parametrize(
+    ("name", "field"), [(name, field) for name, (values, _) in OTHER_CURVES.items() for field in values]
+)
+def test_a_parameter_that_is_no_number_passes_no_requirement_by_any_curve(name: str, field: str) -> None:
+    fine, odd = by_curve(name), by_curve(name, **{field: math.nan})
+    assert lower_bound_mpa(sums(150.0), fine, MIX)[0] >= 3.5
+    assert not lower_bound_mpa(sums(150.0), odd, MIX)[0] >= 3.5
 
 
 @pytest.mark.row("E3")
