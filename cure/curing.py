@@ -5,6 +5,7 @@ What is counted are hours at a temperature, never days of the calendar: an hour 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -96,4 +97,5 @@ def cured_share(rule: CuringRule, span_h: Floats, coldest_c: Floats, *, ratio: f
         coldest_c: the coldest that the surface may have been in it, shape (n,); NaN: not known. [degC]
         ratio: as in `required_h`.
     """
-    return float(np.sum(span_h / required_h(rule, coldest_c, ratio=ratio)))
+    # Rounded once: in another order of adding a stretch more could be a last bit less.
+    return math.fsum(span_h / required_h(rule, coldest_c, ratio=ratio))
