@@ -134,8 +134,8 @@ def test_just_below_a_ceiling_the_inverse_is_infinite_or_a_number(case: Case) ->
     if end is not None:
         for mpa in (getattr(p, end), math.nextafter(getattr(p, end), 0.0)):
             assert math.isinf(CURVES[name].age_h(mpa, p))
-    top = at(case, 1e12)
-    assert CURVES[name].age_h(top, p) > 1e4
+    if name != "logarithmic":  # it has none
+        assert CURVES[name].age_h(at(case, 1e12), p) > 1e4
 
 
 def test_every_curve_has_its_parameters_and_is_told_by_them() -> None:
