@@ -26,7 +26,7 @@ def _of(run: Callable[[int], Came], first: int, how_many: int) -> list[Callable[
 
 WANTED: Final = {
     "thirty_days": _of(partial(days, length=30.0), 1001, 5),
-    "site_weeks": _of(week, 1, 10),
+    "site_weeks": _of(week, 1, 4),
     "three_days": _of(days, 1, 200),
 }
 """Fixture -> its runs, the longest first, so that no core waits for another at the end."""
@@ -67,5 +67,5 @@ def thirty_days(pytestconfig: pytest.Config) -> Sequence[Came]:
 
 @pytest.fixture
 def site_weeks(pytestconfig: pytest.Config) -> Sequence[Came]:
-    """What came of 10 bad but usual weeks."""
+    """What came of 4 bad but usual weeks."""
     return _came(pytestconfig, "site_weeks")

@@ -1,6 +1,6 @@
 """Bad but usual weeks on site: 5 % of packets lost, one logger in 20 dies, a corrupt packet a day, outages of 2 h.
 
-10 of them; `FAULT_SCALE=20` runs 200; the table of many: `python tests/support/sim_run.py weeks --seeds 1:201`.
+4 of them; `FAULT_SCALE=50` runs 200; the table of many: `python tests/support/sim_run.py weeks --seeds 1:201`.
 """
 
 from __future__ import annotations
