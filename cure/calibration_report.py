@@ -32,7 +32,7 @@ _STYLE: Final = (
     "body{font:14px/1.4 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
     "table{border-collapse:collapse}td,th{border:1px solid #bbb;padding:.15em .5em;text-align:left}"
     "h1 small{font-weight:normal}.verdict{font-size:1.3em;border:2px solid #222;padding:.4em .6em}"
-    ".line{border-bottom:1px solid #222;display:inline-block;width:22em;height:2em}svg{max-width:100%}"
+    ".line{border-bottom:1px solid #222;display:inline-block;width:22em;height:2em}svg{max-width:100%;margin-top:1em}"
 )
 
 
@@ -57,7 +57,7 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     def line(cells: Sequence[str], tag: str) -> str:
         return "<tr>" + "".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) + "</tr>"
 
-    return "<table>" + line(head, "th") + "".join(line(row, "td") for row in rows) + "</table>"
+    return "<table>" + (line(head, "th") if head else "") + "".join(line(row, "td") for row in rows) + "</table>"
 
 
 def _list(items: Sequence[str], none: str) -> str:
@@ -107,7 +107,7 @@ def _axes(first: float, last: float, top: float, x: _Scale, y: _Scale) -> list[s
         f'<text x="{_LEFT - 6}" y="{y(v) + 4:.1f}" text-anchor="end">{v}</text>' for v in range(0, int(top) + 1, step)
     ]
     named = [
-        f'<text x="{(_LEFT + _RIGHT) / 2}" y="{_HEIGHT - 12}" text-anchor="middle">equivalent age at 20 degC, h</text>',
+        f'<text x="{(_LEFT + _RIGHT) / 2}" y="{_HEIGHT - 12}" text-anchor="middle">equivalent age at 20 °C, h</text>',
         f'<text x="14" y="{_TOP - 6}">strength, MPa</text>',
     ]
     return across + up + named
@@ -191,7 +191,7 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None) -> s
         _list([*judged.refused, *judged.doubts], "every check is passed"),
         "<h2>Tests to add</h2>",
         _list(judged.wanted, "none"),
-        _table(("", ""), made_of),
+        _table((), made_of),
         plot(judged),
         "<h2>Cylinders</h2>",
         _cylinders(judged),
