@@ -188,9 +188,10 @@ def matured(programme: Programme, file: str, record: tuple[Floats, Floats] | Non
         rate = float(laboratory_rate(np.array([lab_c]))[0])
         return [Break(r.specimen, r.age_h * rate, r.mpa) for r in rows]
     hours, celsius = record
-    whole = np.concatenate(([0.0], hours)) if hours[0] > 0.0 else hours
-    ripened = maturity(whole, np.concatenate((celsius[:1], celsius)) if hours[0] > 0.0 else celsius, laboratory_rate)
+    if hours[0] > 0.0:
+        hours, celsius = np.insert(hours, 0, 0.0), np.insert(celsius, 0, celsius[0])
+    ripened = maturity(hours, celsius, laboratory_rate)
     for r in rows:
-        if not r.age_h <= whole[-1]:
-            _fault(file, r.line, "age", f"{r.age_h:g} h", f"within the record of temperatures, {whole[-1]:g} h")
-    return [Break(r.specimen, float(np.interp(r.age_h, whole, ripened)), r.mpa) for r in rows]
+        if not r.age_h <= hours[-1]:
+            _fault(file, r.line, "age", f"{r.age_h:g} h", f"within the record of temperatures, {hours[-1]:g} h")
+    return [Break(r.specimen, float(np.interp(r.age_h, hours, ripened)), r.mpa) for r in rows]

@@ -14,11 +14,13 @@ from typing import Final
 import numpy as np
 from scipy.special import stdtrit
 
+from cure.bound import K_PLAIN, K_SUPPLEMENTARY
 from cure.breaks import Break
 from cure.fit import Fit, fit, lack_of_fit
+from cure.plans import LOAD_MPA, STRIP_MPA
 from shared.models.calibration import Calibration
 
-THRESHOLDS_MPA: Final = (3.5, 7.0)
+THRESHOLDS_MPA: Final = (STRIP_MPA, LOAD_MPA)
 """What the shipped plans ask for."""
 CURVE: Final = "exponential"
 SECOND: Final = "hyperbola"
@@ -36,7 +38,7 @@ OUTLIER: Final = 0.01
 WIDEST: Final = 3.0
 """Scatter about the curve, in standard deviations of a cylinder."""
 FALLING: Final = 0.10
-SHARES: Final = (0.7, 0.8)
+SHARES: Final = (K_SUPPLEMENTARY, K_PLAIN)
 """A lower bound is at most so much of the estimate (`cure.bound`): cylinders must lie on both sides of what an estimate
 has to be where a bound reaches a threshold."""
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
-from zoneinfo import ZoneInfo
 
 from cure import lists
 from cure.covers import Night, air_sensors, cover_tonight, expected_low_c, wants
@@ -18,7 +17,7 @@ from shared.models.base import HOUR_MS, THE_SITE, BayId, Json, Ms
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.setup import SiteFile, SiteSettings
 from shared.ports import BoardBook, Clock, CureBook, Readings, ServiceBook
-from shared.shifts import running_or_next
+from shared.shifts import day_of, hour_of, running_or_next
 
 NOON: Final = "12:00"
 SHORTEST_USE_MS: Final = HOUR_MS
@@ -38,11 +37,6 @@ class Occasion:
     until_ms: Ms
 
 
-def hour_of(day: date, hour: str, zone: str) -> Ms:
-    """Return an hour of a day in site time: one that spring leaves out is an hour later; of two in autumn the first."""
-    return round(datetime.combine(day, time.fromisoformat(hour), ZoneInfo(zone)).timestamp() * 1000)
-
-
 def _shift_ends_ms(at_ms: Ms, site: SiteSettings) -> Ms | None:
     """Return when the shift that is running ends; None: none is."""
     shift = running_or_next(at_ms, site.shift, site.zone)
@@ -59,7 +53,7 @@ def _of_day(day: date, site: SiteSettings) -> Iterator[Occasion]:
 
 def occasions(now_ms: Ms, site: SiteSettings) -> list[Occasion]:
     """Return the lists of yesterday, today and the two days after, by hour."""
-    today = datetime.fromtimestamp(now_ms // 1000, UTC).astimezone(ZoneInfo(site.zone)).date()
+    today = day_of(now_ms, site.zone)
     days = (today + timedelta(days=ahead) for ahead in (-1, 0, 1, 2))
     return sorted((o for day in days for o in _of_day(day, site)), key=lambda o: o.from_ms)
 

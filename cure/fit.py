@@ -65,21 +65,21 @@ def sd_mpa(found_mpa: Floats) -> Floats:
     return np.maximum(FLOOR_MPA, RATIO * found_mpa)
 
 
-def _log_line(age_h: Floats, mpa: Floats) -> tuple[float, float]:
-    b, a = np.polyfit(np.log10(age_h), mpa, 1)
-    return float(a), float(b)
-
-
 def _start(curve: str, age_h: Floats, mpa: Floats) -> Sequence[float]:
     """Return parameters to begin from: of the usual size for concrete."""
     highest = float(mpa.max())
-    return {
-        "exponential": (1.2 * highest, 30.0, 0.7),
-        "hyperbola": (1.1 * highest, 0.02, 0.5 * float(age_h.min())),
-        "logarithmic": _log_line(age_h, mpa),
-        "en1992": (highest, 0.3),
-        "aci209": (highest, 96.0, 0.85),
-    }[curve]
+    match curve:
+        case "exponential":
+            return 1.2 * highest, 30.0, 0.7
+        case "hyperbola":
+            return 1.1 * highest, 0.02, 0.5 * float(age_h.min())
+        case "logarithmic":
+            b, a = np.polyfit(np.log10(age_h), mpa, 1)
+            return float(a), float(b)
+        case "en1992":
+            return highest, 0.3
+        case _:
+            return highest, 96.0, 0.85
 
 
 def _limits(curve: str) -> tuple[list[float], list[float]]:

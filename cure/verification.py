@@ -12,14 +12,13 @@ from typing import Final
 
 import numpy as np
 
+from cure.requirements import ONE_SET_MS
 from cure.strength import CURVES
-from shared.models.base import HOUR_MS, Ms, PourId
+from shared.models.base import Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import MixTest
 from shared.ports import PourCase
 
-ONE_SET_MS: Final = 12 * HOUR_MS
-"""Cylinders of one pour broken closer together are one set."""
 CYLINDERS: Final = 2
 """Fewer are no set: one cylinder may have been a bad one."""
 TOO_LOW: Final = 0.85
@@ -122,10 +121,10 @@ def lowered(calibration: Calibration, ratio: float) -> Calibration:
         return calibration
     told = calibration.parameters.model_dump()
     # What is a strength among them scales with the curve.
-    scale = {name: ratio if name.endswith("_mpa") else 1.0 for name in told}
-    factor = np.array(list(scale.values()))
+    factor = np.array([ratio if name.endswith("_mpa") else 1.0 for name in told])
     covariance = tuple(map(tuple, np.outer(factor, factor) * np.array(calibration.covariance)))
-    parameters = calibration.parameters.model_copy(update={name: told[name] * by for name, by in scale.items()})
+    scaled = (factor * np.array(list(told.values()))).tolist()
+    parameters = calibration.parameters.model_copy(update=dict(zip(told, scaled, strict=True)))
     return calibration.model_copy(update={"parameters": parameters, "covariance": covariance})
 
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -20,6 +19,7 @@ from cure.limits import LIMITS
 from shared.models.base import DAY_MS, HOUR_MS, Ms
 from shared.models.readings import Series
 from shared.models.setup import Zone
+from shared.shifts import day_of, hour_of
 
 COLD_DAYS: Final = 4
 """More than three days on end."""
@@ -51,15 +51,10 @@ class AirDay:
 
 
 def _midnights(first_ms: Ms, last_ms: Ms, zone: str) -> list[tuple[date, Ms, Ms]]:
-    place = ZoneInfo(zone)
-
-    def at(day: date) -> Ms:
-        return round(datetime.combine(day, time(), place).timestamp() * 1000)
-
-    day = datetime.fromtimestamp(first_ms // 1000, UTC).astimezone(place).date()
+    day = day_of(first_ms, zone)
     found = []
-    while (ends := at(day + timedelta(days=1))) <= last_ms:
-        found.append((day, at(day), ends))
+    while (ends := hour_of(day + timedelta(days=1), "00:00", zone)) <= last_ms:
+        found.append((day, hour_of(day, "00:00", zone), ends))
         day += timedelta(days=1)
     return found
 
@@ -132,11 +127,9 @@ def cold_log(
     Source: ACI 306.1: date, hour, air and surface temperature at least twice in 24 h, highest and lowest of each 24 h
     (read in a summary). A rule where the contract names it.
     """
-    place = ZoneInfo(zone)
-    first = datetime.fromtimestamp(from_ms // 1000, UTC).astimezone(place).date()
+    first = day_of(from_ms, zone)
     days = range((through_ms - from_ms) // DAY_MS + 2)
-    hours = [datetime.combine(first + timedelta(days=d), time.fromisoformat(h), place) for d in days for h in LOG_HOURS]
-    times = [round(hour.timestamp() * 1000) for hour in hours]
+    times = [hour_of(first + timedelta(days=d), hour, zone) for d in days for hour in LOG_HOURS]
     return [_line(sensors, air, at_ms) for at_ms in times if from_ms <= at_ms <= through_ms]
 
 

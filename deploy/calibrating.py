@@ -42,7 +42,7 @@ def calibrate(args: argparse.Namespace) -> int:
     made_on = args.made_on.isoformat()
     origin = Origin(args.mix, args.dose_class, args.supplier, args.lab, made_on, Path(args.breaks).name)
     calibration: Calibration | None = None
-    written = {"html": "", "svg": plot(judged)}
+    written = {"svg": plot(judged)}
     if judged.verdict is not Verdict.REFUSED:
         calibration = calibration_of(judged, args.mix, version, made_on)
         written["toml"] = to_toml(calibration, _comments(origin, judged))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from shared.models.base import Ms
@@ -18,14 +18,23 @@ class ShiftHours:
     ends_ms: Ms
 
 
+def day_of(at_ms: Ms, zone: str) -> date:
+    """Return the site's day at an hour."""
+    return datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(ZoneInfo(zone)).date()
+
+
+def hour_of(day: date, hour: str, zone: str) -> Ms:
+    """Return an hour of a day in site time: one that spring leaves out is an hour later; of two in autumn the first."""
+    return round(datetime.combine(day, time.fromisoformat(hour), ZoneInfo(zone)).timestamp() * 1000)
+
+
 def _from_day_before(at_ms: Ms, shift: str, zone: str) -> Iterator[ShiftHours]:
-    begin, end = (time.fromisoformat(part) for part in shift.split("-"))
-    place = ZoneInfo(zone)
-    today = datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(place).date()
+    begin, end = shift.split("-")
+    today = day_of(at_ms, zone)
     for days in (-1, 0, 1, 2):
         day = today + timedelta(days=days)
         last = day + timedelta(days=1) if end <= begin else day
-        begins, ends = (round(datetime.combine(*of, place).timestamp() * 1000) for of in ((day, begin), (last, end)))
+        begins, ends = hour_of(day, begin, zone), hour_of(last, end, zone)
         # A short shift inside the hour that spring leaves out has no length that day.
         if begins < ends:
             yield ShiftHours(begins, ends)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Final, NewType, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, StringConstraints
@@ -43,6 +44,12 @@ PourName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,48}$")]
 MINUTE_MS = 60_000
 HOUR_MS = 3_600_000
 DAY_MS = 86_400_000
+
+
+def told_by(value: object, kinds: Mapping[str, str]) -> str | None:
+    """Return the kind of a table, or of a model made of one, by a key that it has; None: it has none of the keys."""
+    keys = value if isinstance(value, Mapping) else getattr(type(value), "model_fields", ())
+    return next((kind for key, kind in kinds.items() if key in keys), None)
 
 
 class Record(BaseModel):

@@ -12,7 +12,7 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
 
-from shared.models.base import Id, Line, Record
+from shared.models.base import Id, Line, Record, told_by
 
 CurveName: TypeAlias = Literal["exponential", "hyperbola", "logarithmic", "en1992", "aci209"]
 Strength = Annotated[float, Field(gt=0, le=200)]
@@ -68,23 +68,22 @@ PARAMETERS: Final[Mapping[str, type[CurveParameters]]] = {
     "aci209": Aci209Parameters,
 }
 _TELLING: Final[Mapping[str, str]] = {
-    "exponential": "tau_h",
-    "hyperbola": "k_per_h",
-    "logarithmic": "a_mpa",
-    "en1992": "s",
-    "aci209": "a_h",
+    "tau_h": "exponential",
+    "k_per_h": "hyperbola",
+    "a_mpa": "logarithmic",
+    "s": "en1992",
+    "a_h": "aci209",
 }
 
 
 def curve_told_by(parameters: object) -> str | None:
     """Return the curve that parameters are of; None: no key of theirs tells one."""
-    keys = parameters if isinstance(parameters, Mapping) else getattr(type(parameters), "model_fields", ())
-    return next((curve for curve, key in _TELLING.items() if key in keys), None)
+    return told_by(parameters, _TELLING)
 
 
 def _told_by(parameters: object) -> str | None:
-    curve = curve_told_by(parameters)
-    return None if curve is None else _TELLING[curve]
+    # A tag that is a key is no part of where a fault lies.
+    return told_by(parameters, {key: key for key in _TELLING})
 
 
 class Calibration(Record):

@@ -10,7 +10,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from shared.models.base import FULL_LOAD, STRIP, WALK, Line, OperationName, Record
+from shared.models.base import FULL_LOAD, STRIP, WALK, Line, OperationName, Record, told_by
 from shared.models.people import Role
 
 DESK: Final = (Role.SUPERINTENDENT, Role.QC, Role.ENGINEER)
@@ -162,8 +162,7 @@ _TELLING: Final = {
 
 
 def _told_by(rule: object) -> str | None:
-    keys = rule if isinstance(rule, Mapping) else getattr(type(rule), "model_fields", ())
-    return next((tag for key, tag in _TELLING.items() if key in keys), None)
+    return told_by(rule, _TELLING)
 
 
 _Told = Annotated[

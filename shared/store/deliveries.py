@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Sequence
 from typing import Any, Final
 
@@ -14,6 +13,7 @@ from shared.models.decisions import GateState, HoldKind, LogEntry
 from shared.models.messages import URGENT, Delivery, DeliveryState, Due, MessageKind, NewDelivery, NewMessage
 from shared.store import chain
 from shared.store import tables as t
+from shared.store.codec import parsed
 from shared.store.database import inserting
 from shared.store.rows import delivery_from, delivery_to, gate_from, message_from
 from shared.store.told import write_message
@@ -191,4 +191,4 @@ class SqlDeliveries:
 
     def _kept_off(self) -> list[Json]:
         """Return the bays that a keep-off names whose strip is under way."""
-        return [bay for facts in self._connection.scalars(_KEEP_OFFS) for bay in json.loads(facts).get("bays", ())]
+        return [bay for facts in self._connection.scalars(_KEEP_OFFS) for bay in parsed(facts).get("bays", ())]

@@ -5,12 +5,13 @@ from __future__ import annotations
 import pytest
 from days_support import LISTS, Air, Rows, at, days_of, lists_of, run_through, shown_row, site_with
 
-from cure.days import Days, hour_of, occasions
+from cure.days import Days, occasions
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, THE_SITE, Ms
 from shared.models.decisions import GateState
 from shared.models.messages import PERMITS, URGENT, MessageKind
+from shared.shifts import hour_of
 
 MORNING, COVER, HANDOVER = LISTS
 FIVE = at("2026-11-24T05:00-04:00")
