@@ -22,6 +22,8 @@ from shared.models.base import MINUTE_MS, BayId
 from shared.models.decisions import LogEntry
 from shared.sitefile import load
 
+pytestmark = pytest.mark.quiet
+
 INTERVAL_MS = 15 * MINUTE_MS
 SHOWN = {
     "a release": r"^ +RELEASED, no added load.*: strip bay",

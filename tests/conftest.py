@@ -1,6 +1,7 @@
-"""Simulated days and weeks run in other processes, at the lowest priority, from the start of a session on.
+"""Quiet tests run first, alone; then simulated days and weeks run beside the others, at the lowest priority.
 
-Most of a session leaves a core to spare; begun only when their tests come, they would be a third of its time.
+Most of a session leaves a core to spare; begun only when their tests come, the days would be a third of its time. A
+quiet test holds a program that runs at many times real time against hours: whatever else runs would be told as late.
 """
 
 from __future__ import annotations
@@ -32,15 +33,22 @@ WANTED: Final = {
 """Fixture -> its runs, the longest first, so that no core waits for another at the end."""
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_runtestloop(session: pytest.Session) -> None:
-    """Begin what any test of this session asks for."""
-    asked = {name for item in session.items if isinstance(item, pytest.Function) for name in item.fixturenames}
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the quiet ones first; every other keeps its place."""
+    items.sort(key=lambda item: item.get_closest_marker("quiet") is None)
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Begin what any test of this session asks for, once the quiet ones are over."""
+    if _RUNNING in item.config.stash or item.get_closest_marker("quiet"):
+        return
+    asked = {name for one in item.session.items if isinstance(one, pytest.Function) for name in one.fixturenames}
     wanted = {name: runs for name, runs in WANTED.items() if name in asked}
-    if wanted and not session.config.option.collectonly:
-        workers = session.config.stash[_POOL] = pool()
-        running = {name: [workers.submit(run) for run in runs] for name, runs in wanted.items()}
-        session.config.stash[_RUNNING] = running
+    if wanted:
+        workers = item.config.stash[_POOL] = pool()
+        item.config.stash[_RUNNING] = {name: [workers.submit(run) for run in runs] for name, runs in wanted.items()}
+    else:
+        item.config.stash[_RUNNING] = {}
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
