@@ -7,15 +7,15 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from cure.assess import assess
+from cure.history import Histories
 from cure.work import Standing
 from shared.clock import look
 from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
 from shared.models.acts import PourAct, PourEnd, ms
-from shared.models.base import HOUR_MS, MINUTE_MS, Ms, PourId, SensorId
+from shared.models.base import MINUTE_MS, Ms, PourId
 from shared.models.decisions import DoubtKind, GateState
 from shared.models.messages import MessageKind
-from shared.models.readings import Series
 from shared.ports import Clock, CureBook, PourCase, Readings, Result
 
 LOG: Final = logging.getLogger(__name__)
@@ -23,7 +23,6 @@ TRIES: Final = 5
 """A reading or act that comes between reading the case and recording makes a result void; then it is done again."""
 STOP_TRIES: Final = 100
 POURS_A_ROUND: Final = 200
-BEFORE_POUR_MS: Final = 2 * HOUR_MS
 FIRST_WAIT_MS: Final = MINUTE_MS
 LONGEST_WAIT_MS: Final = 15 * MINUTE_MS
 """A pour that cannot be judged is tried again after 1 min, 2, 4, 8, then every 15."""
@@ -61,6 +60,10 @@ class Rounds:
     clock: Clock
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _histories: Histories = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_histories", Histories(self.readings))
 
     def run_due(self) -> int:
         """Bring every pour that is due up to date; return how many were tried.
@@ -108,7 +111,8 @@ class Rounds:
             case = self.book.case(pour)
             now = self.clock.now()
             try:
-                series = self._series(case, now)
+                # What a person does is judged by the whole record, also should what is kept of it be wrong.
+                series = (self._histories.of if act is None else self._histories.anew)(case, now)
             except StoreError:
                 # Nothing is judged without readings; but a doubt that is told suspends.
                 if act is None:
@@ -168,10 +172,6 @@ class Rounds:
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
         elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
         return Standing(tuple(doubts), elapsed)
-
-    def _series(self, case: PourCase, now: Ms) -> dict[SensorId, Series]:
-        after = case.pour.start_ms - BEFORE_POUR_MS
-        return {p.sensor: self.readings.between(p.sensor, after, now) for p in case.placements}
 
 
 def _jumped(spans: Spans) -> str | None:

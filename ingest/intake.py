@@ -229,16 +229,18 @@ class Intake:
         of_sensor: dict[SensorId, list[Reading]] = {}
         for row in rows:
             of_sensor.setdefault(row.sensor, []).append(row)
-        return [
-            NewArrivals(
-                sensor=sensor,
-                changed=len({r.taken_ms for r in some if (r.sensor, r.taken_ms, r.milli_c) not in self._noted}),
-                oldest_ms=min(r.taken_ms for r in some),
-                newest_ms=max(r.taken_ms for r in some),
-                received_ms=max(r.received_ms for r in some),
-            )
-            for sensor, some in of_sensor.items()
-        ]
+        return [self._arrival(sensor, some) for sensor, some in of_sensor.items()]
+
+    def _arrival(self, sensor: SensorId, rows: Sequence[Reading]) -> NewArrivals:
+        # What was noted before is no news: a logger that repeats its last hour must not look late each time.
+        news = [r for r in rows if (r.sensor, r.taken_ms, r.milli_c) not in self._noted]
+        return NewArrivals(
+            sensor=sensor,
+            changed=len({r.taken_ms for r in news}),
+            oldest_ms=min(r.taken_ms for r in news or rows),
+            newest_ms=max(r.taken_ms for r in rows),
+            received_ms=max(r.received_ms for r in rows),
+        )
 
 
 def _screened(

@@ -97,3 +97,5 @@ class Arrival:
     revision: int
     newest_ms: Ms
     newest_received_ms: Ms
+    rewritten: int = 0
+    """Revision of the last change that was not only newer than all before: a late reading, or another value."""

@@ -112,11 +112,16 @@ def _note_arrival(connection: Connection, new: NewArrivals) -> bool:
     old = _arrival(connection, new.sensor)
     # A reading newer than all that was noted is news even if the store knew it: its first note was lost in a crash.
     moved = new.changed > 0 or old is None or new.newest_ms > old.newest_ms
-    values = {
-        "revision": (0 if old is None else old.revision) + int(moved),
-        "newest_ms": new.newest_ms if old is None else max(old.newest_ms, new.newest_ms),
-        "newest_received_ms": new.received_ms if old is None else max(old.newest_received_ms, new.received_ms),
-    }
+    if old is None:
+        values = {"revision": 1, "newest_ms": new.newest_ms, "newest_received_ms": new.received_ms, "rewritten": 1}
+    else:
+        revision = old.revision + int(moved)
+        values = {
+            "revision": revision,
+            "newest_ms": max(old.newest_ms, new.newest_ms),
+            "newest_received_ms": max(old.newest_received_ms, new.received_ms),
+            "rewritten": revision if moved and new.oldest_ms <= old.newest_ms else old.rewritten,
+        }
     connection.execute(_WRITE_ARRIVAL, {"sensor": new.sensor, **values})
     return moved
 

@@ -146,7 +146,8 @@ def hold_to(pour: PourId, hold: Hold) -> dict[str, Any]:
 
 def arrival_from(row: RowMapping) -> Arrival:
     """Return the arrival of a row."""
-    return Arrival(SensorId(row["sensor"]), row["revision"], row["newest_ms"], row["newest_received_ms"])
+    newest = row["newest_ms"], row["newest_received_ms"]
+    return Arrival(SensorId(row["sensor"]), row["revision"], *newest, rewritten=row["rewritten"])
 
 
 def conflict_from(row: RowMapping) -> Conflict:

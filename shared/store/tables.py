@@ -53,6 +53,7 @@ arrival: Final = table(
     whole("revision"),
     whole("newest_ms"),
     whole("newest_received_ms"),
+    whole("rewritten"),
 )
 refused: Final = table(
     "refused",

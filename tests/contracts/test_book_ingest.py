@@ -53,8 +53,8 @@ def test_each_change_of_a_sensor_raises_its_revision_once(book: SiteBook) -> Non
     book.ingest.note([arrivals(changed=7)], [], [], [])
     book.ingest.note([arrivals(changed=1, newest=LATER - 1, received=LATER + 5_000), arrivals(INSIDE)], [], [], [])
     assert book.ingest.arrival([EDGE, INSIDE]) == {
-        EDGE: Arrival(EDGE, 2, LATER, LATER + 5_000),
-        INSIDE: Arrival(INSIDE, 1, LATER, LATER + 2_000),
+        EDGE: Arrival(EDGE, 2, LATER, LATER + 5_000, rewritten=2),
+        INSIDE: Arrival(INSIDE, 1, LATER, LATER + 2_000, rewritten=1),
     }
 
 
@@ -62,8 +62,18 @@ def test_copies_are_heard_but_are_not_news(book: SiteBook) -> None:
     book.ingest.note([arrivals()], [], [], [])
     settle(book)
     book.ingest.note([arrivals(changed=0, received=LATER + 90_000)], [], [], [])
-    assert book.ingest.arrival([EDGE]) == {EDGE: Arrival(EDGE, 1, LATER, LATER + 90_000)}
+    assert book.ingest.arrival([EDGE]) == {EDGE: Arrival(EDGE, 1, LATER, LATER + 90_000, rewritten=1)}
     assert book.cure.due(LATER, 10) == []
+
+
+def test_what_is_only_newer_rewrites_nothing_and_what_is_not_does(book: SiteBook) -> None:
+    book.ingest.note([arrivals()], [], [], [])
+    marks = []
+    for oldest, newest, changed in ((1, 2, 2), (3, 3, 0), (4, 4, 1), (5, 6, 2), (-1, 7, 3)):
+        book.ingest.note([arrivals(oldest=LATER + oldest, newest=LATER + newest, changed=changed)], [], [], [])
+        found = book.ingest.arrival([EDGE])[EDGE]
+        marks.append((found.revision, found.rewritten))
+    assert marks == [(2, 1), (3, 1), (4, 1), (5, 1), (6, 6)]
 
 
 @pytest.mark.row("H2")

@@ -112,11 +112,13 @@ class MemoryBook:
         self.noted.extend(arrivals)
         for new in arrivals:
             old = self.arrivals.get(new.sensor, Arrival(new.sensor, 0, 0, 0))
+            revision = old.revision + (new.changed > 0)
             self.arrivals[new.sensor] = Arrival(
                 new.sensor,
-                old.revision + (new.changed > 0),
+                revision,
                 max(old.newest_ms, new.newest_ms),
                 max(old.newest_received_ms, new.received_ms),
+                rewritten=revision if new.changed > 0 and new.oldest_ms <= old.newest_ms else old.rewritten,
             )
         for r in refused:
             self.refusals.setdefault((r.topic, r.payload, r.reason, r.detail, r.sensor), r)
