@@ -11,7 +11,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from cure.maturity import DEFAULT_ACTIVATION_ENERGY, Floats, default_rate, temperature_time_rate
+from cure.maturity import (
+    DEFAULT_ACTIVATION_ENERGY,
+    Floats,
+    Rate,
+    contract_rate,
+    default_rate,
+    relative,
+    temperature_time_rate,
+)
 from shared.models.base import HOUR_MS, Ms
 from shared.models.calibration import Calibration
 from shared.models.readings import Series
@@ -39,23 +47,29 @@ class Law:
     activation_energy_j_per_mol: float
     sd_j_per_mol: float
     tested: bool
+    contract: Rate | None = None
+    """The law that the contract names, as hours at 20 degC per hour."""
 
     @classmethod
     def of(cls, calibration: Calibration | None) -> Law:
-        """Return the mix's tested law, or the shipped default."""
+        """Return the mix's tested law, or the shipped default, beside the one that the contract names."""
+        named = None if calibration is None or calibration.law is None else relative(contract_rate(calibration.law))
         if calibration is None or calibration.activation_energy_kj_per_mol is None:
-            return cls(DEFAULT_ACTIVATION_ENERGY, DEFAULT_ENERGY_SD, tested=False)
+            return cls(DEFAULT_ACTIVATION_ENERGY, DEFAULT_ENERGY_SD, tested=False, contract=named)
         sd = calibration.activation_energy_sd_kj_per_mol
         return cls(
             calibration.activation_energy_kj_per_mol * 1000.0,
             DEFAULT_ENERGY_SD if sd is None else sd * 1000.0,
             tested=True,
+            contract=named,
         )
 
     def rate(self, temperature_c: Floats, *, energy_sds: float = 0.0) -> Floats:
-        """Return hours of equivalent age per hour, shape (n,)."""
+        """Return hours of equivalent age per hour, shape (n,): the contract's law can only lower it."""
         energy = self.activation_energy_j_per_mol + energy_sds * self.sd_j_per_mol
-        return default_rate(temperature_c, energy, tested=self.tested)
+        rate = default_rate(temperature_c, energy, tested=self.tested)
+        # Not minimum: what is not a number earns nothing by ours, and so by both.
+        return rate if self.contract is None else np.fmin(rate, self.contract(temperature_c))
 
     def rates(self, temperature_c: Floats) -> Floats:
         """Return the rate of each column of the sums, shape (n, 5)."""

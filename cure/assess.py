@@ -23,7 +23,7 @@ from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
 from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
-from cure.verification import as_verified
+from cure.verification import as_verified, in_validity
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
@@ -95,6 +95,7 @@ def assess(
     watch.silences(work)
     watch.heat(work)
     watch.verification(work)
+    watch.validity(work)
     return _result(case, work, act)
 
 
@@ -108,6 +109,7 @@ def _missing(work: Work, operation: Operation) -> tuple[str, ...]:
         (case.site.plan.adopted_by is not None, "the engineer has not adopted the plan"),
         (case.calibration is not None, work.no_calibration()),
         (_is_for_release(case.calibration), f"a calibration of mix {case.mix.id} that is fit for release"),
+        (in_validity(case), f"a calibration of mix {case.mix.id} for pours of this day"),
         (case.mix.id == case.pour.mix, f"the calibration of {case.pour.mix}"),
         (case.pour.end_ms is not None, "the end of the pour"),
         (not waits_for(case), f"the end of {', '.join(waits_for(case))}, placed against it"),

@@ -10,10 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shared.models.calibration import ContractLaw, EquivalentAgeLaw, FixedLaw, TemperatureTimeLaw, WeightedLaw
 
 Floats: TypeAlias = NDArray[np.float64]
 Rate: TypeAlias = Callable[[Floats], Floats]
@@ -173,6 +176,25 @@ LAWS: Final[dict[str, Callable[..., Floats]]] = {
     "weighted": weighted_rate,
     "temperature-time": temperature_time_rate,
 }
+
+
+def contract_rate(law: ContractLaw) -> Rate:
+    """Return the rate of a law that a contract names, with its number bound."""
+    match law:
+        case TemperatureTimeLaw():
+            return partial(temperature_time_rate, datum_c=law.datum_c)
+        case EquivalentAgeLaw():
+            return partial(arrhenius_rate, activation_energy_j_per_mol=1000.0 * law.activation_energy_kj_per_mol)
+        case WeightedLaw():
+            return partial(weighted_rate, c_value=law.c_value)
+        case FixedLaw():
+            return LAWS[law.kind]
+
+
+def relative(rate: Rate) -> Rate:
+    """Return a law as hours at 20 degC per hour, whatever its own unit is."""
+    whole = float(rate(np.array([REFERENCE_C]))[0])
+    return lambda temperature_c: rate(temperature_c) / whole
 
 
 def maturity(elapsed_h: Floats, temperature_c: Floats, rate: Rate) -> Floats:

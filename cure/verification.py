@@ -18,6 +18,7 @@ from shared.models.base import Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import MixTest
 from shared.ports import PourCase
+from shared.shifts import day_of
 
 CYLINDERS: Final = 2
 """Fewer are no set: one cylinder may have been a bad one."""
@@ -126,6 +127,12 @@ def lowered(calibration: Calibration, ratio: float) -> Calibration:
     scaled = (factor * np.array(list(told.values()))).tolist()
     parameters = calibration.parameters.model_copy(update=dict(zip(told, scaled, strict=True)))
     return calibration.model_copy(update={"parameters": parameters, "covariance": covariance})
+
+
+def in_validity(case: PourCase) -> bool:
+    """Return whether the pour began by the last day for which its calibration stands; without one nothing is said."""
+    until = None if case.calibration is None else case.calibration.valid_until
+    return until is None or day_of(case.pour.start_ms, case.site.site.zone) <= until
 
 
 def as_verified(case: PourCase) -> tuple[PourCase, Verified]:

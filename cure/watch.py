@@ -19,6 +19,7 @@ from shared.models.base import HOUR_MS, MilliC, Ms
 from shared.models.decisions import HoldKind, Placement
 from shared.models.messages import MessageKind
 from shared.models.setup import Zone
+from shared.shifts import day_of
 
 Mask: TypeAlias = NDArray[np.bool_]
 """Of a sensor's readings, shape (n,)."""
@@ -35,6 +36,8 @@ COLDER_AGAIN_MILLI_C: Final = 500
 CONFLICT_MILLI_C: Final = 1000
 DRIFT: Final = -0.10
 """Of the running sum of cylinders' shortfalls (our judgement)."""
+ENDING_DAYS: Final = 28
+"""Before a calibration ends, from then on it is told: the cylinders for the next one take so long."""
 HOW: Final = {
     HoldKind.PLACEMENT: "look at the loggers of this bay and its neighbours, mend the site file; lifting it says that "
     "the sensor lies in this pour's concrete",
@@ -203,6 +206,20 @@ def verification(work: Work) -> None:
     else:
         return
     work.tell(MessageKind.CALIBRATION, "", len(sets), {"mix": work.case.mix.id, "reason": reason, "how": how})
+
+
+def validity(work: Work) -> None:
+    """Tell once a pour that its mix's calibration is about to end, or has ended."""
+    calibration, site = work.case.calibration, work.case.site.site
+    if calibration is None or calibration.valid_until is None or "validity" in work.memory:
+        return
+    left = (calibration.valid_until - day_of(work.now_ms, site.zone)).days
+    if left > ENDING_DAYS:
+        return
+    work.memory["validity"] = calibration.version
+    reason = f"version {calibration.version} is for pours through {calibration.valid_until.isoformat()}"
+    facts = {"mix": work.case.mix.id, "reason": reason, "how": "make cylinders now, and calibrate the mix anew"}
+    work.tell(MessageKind.CALIBRATION, "validity", 1, facts)
 
 
 def _heard(work: Work, placement: Placement) -> bool:

@@ -12,20 +12,25 @@ from typing import Final
 
 from alerts import site_words
 from alerts.routing import unreachable
+from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.serve import broker_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
 from shared.errors import LockedError, SlabError
+from shared.models.base import Ms
 from shared.models.people import EmailAddress, WebhookUrl
 from shared.models.setup import Setup
 from shared.ports import Clock
+from shared.shifts import day_of
 from shared.store import open_book, open_readings, read_board, verify_log
 from shared.store.database import FILE
 from shared.store.lock import DataLock
 
 PATIENCE_S: Final = 5.0
+COLD_SITE_C: Final = 5.0
+"""At which a law is looked at: the lowest temperature that common practice strips at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +138,25 @@ def _set_up(setup: Setup) -> list[Checked]:
     return out
 
 
+def _calibrations(setup: Setup, now: Ms) -> list[Checked]:
+    """Say of each calibration what a person should know of it: its end, a law that the contract asks for."""
+    out, today = [], day_of(now, setup.site.site.zone)
+    for mix, calibration in sorted(setup.calibrations.items()):
+        named = f"{mix}, version {calibration.version}"
+        until = calibration.valid_until
+        if until is not None and until < today:
+            mend = "calibrate the mix anew, and name the new file in [[mix]] calibration"
+            out.append(Checked("calibration", False, f"{named}: only for pours through {until.isoformat()}", mend))
+        if calibration.law is None:
+            continue
+        over = overstatement(contract_rate(calibration.law), COLD_SITE_C)
+        if over is not None:
+            cold = f"would give {over.ratio:.2f} times the maturity of plain cement at {over.at_c:g} degC"
+            found = f"{named}: the contract's law {cold}; there our own law counts, which is lower"
+            out.append(Checked("calibration", True, found))
+    return out
+
+
 def _words(setup: Setup) -> Checked:
     try:
         site_words.load(Path(setup.folder, site_words.FOLDER))
@@ -181,7 +205,14 @@ def _clock(setup: Setup, clock: Clock) -> Checked:
 
 def check(setup: Setup, clock: Clock, say: Callable[[Checked], None]) -> bool:
     """Look at everything, say each finding, return whether all is well."""
-    found = [*_set_up(setup), _stores(setup, clock), _broker(setup), *_email(setup), *_secrets(setup)]
+    found = [
+        *_set_up(setup),
+        *_calibrations(setup, clock.now()),
+        _stores(setup, clock),
+        _broker(setup),
+        *_email(setup),
+        *_secrets(setup),
+    ]
     found += [_words(setup), _log(setup), _heartbeat(setup), _clock(setup, clock)]
     for one in found:
         say(one)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import date
 from hashlib import sha256
 from typing import Annotated, Final, Literal, TypeAlias
 
@@ -86,6 +87,36 @@ def _told_by(parameters: object) -> str | None:
     return told_by(parameters, {key: key for key in _TELLING})
 
 
+class TemperatureTimeLaw(Record):
+    """The temperature-time factor above a datum, as the contract asks for it."""
+
+    kind: Literal["temperature-time"]
+    datum_c: Annotated[float, Field(ge=-15, le=15)]
+
+
+class EquivalentAgeLaw(Record):
+    """Equivalent age with an activation energy that the contract names; not one tested for the mix."""
+
+    kind: Literal["arrhenius"]
+    activation_energy_kj_per_mol: Annotated[float, Field(ge=20, le=80)]
+
+
+class WeightedLaw(Record):
+    """Weighted maturity with the C-value of the cement."""
+
+    kind: Literal["weighted"]
+    c_value: Annotated[float, Field(ge=1.01, le=2)]
+
+
+class FixedLaw(Record):
+    """A law without a number of the mix's own."""
+
+    kind: Literal["two-branch", "en1992", "sadgrove"]
+
+
+ContractLaw: TypeAlias = TemperatureTimeLaw | EquivalentAgeLaw | WeightedLaw | FixedLaw
+
+
 class Calibration(Record):
     """The strength-maturity relationship of one mix: a TOML file beside the site file."""
 
@@ -112,6 +143,11 @@ class Calibration(Record):
     activation_energy_kj_per_mol: Annotated[float, Field(ge=20, le=80)] | None = None
     """Tested for this mix; none: the shipped default law with its wider spread."""
     activation_energy_sd_kj_per_mol: Annotated[float, Field(gt=0, le=20)] | None = None
+    law: Annotated[ContractLaw, Field(discriminator="kind")] | None = None
+    """The temperature law that the contract names. It can only lower: at each temperature the lower of it, as hours
+    at 20 degC, and of the product's own law counts."""
+    valid_until: date | None = None
+    """Last day on which a pour may begin that is judged by it; none: until there is a new version."""
     digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")] | None = None
     """SHA-256 of the rest; of a file that was changed since, none of it is believed."""
 

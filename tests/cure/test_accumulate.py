@@ -1,12 +1,13 @@
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pytest
 from cure_support import QUARTER_MS, series
 from hypothesis import given
 from hypothesis import strategies as st
+from store_support import make_calibration
 
 from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TEMPERATURE_TIME, Carried, Law, Track, advance
 from cure.maturity import default_rate, maturity
@@ -130,3 +131,38 @@ def test_an_hour_never_earns_more_than_an_hour_at_fifty_degrees(temperatures_c: 
     hours = (len(temperatures_c) - 1) * 0.25
     fastest = float(default_rate(np.array([50.0]))[0])
     assert track(temperatures_c).sums[-1][NOMINAL] <= hours * fastest + 1e-9
+
+
+CONTRACT_LAWS: Final[list[dict[str, object]]] = [
+    {"kind": "temperature-time", "datum_c": -10.0},
+    {"kind": "temperature-time", "datum_c": 0.0},
+    {"kind": "arrhenius", "activation_energy_kj_per_mol": 33.5},
+    {"kind": "arrhenius", "activation_energy_kj_per_mol": 60.0},
+    {"kind": "weighted", "c_value": 1.3},
+    {"kind": "two-branch"},
+    {"kind": "en1992"},
+    {"kind": "sadgrove"},
+]
+FROM_COLD_TO_HOT = np.linspace(-12.0, 60.0, 145)
+
+
+@pytest.mark.parametrize("law", CONTRACT_LAWS, ids=lambda law: " ".join(map(str, law.values())))
+@pytest.mark.parametrize("tested", [{}, {"activation_energy_kj_per_mol": 38.0, "activation_energy_sd_kj_per_mol": 3.0}])
+def test_a_law_that_the_contract_names_can_only_lower(law: dict[str, object], tested: dict[str, Any]) -> None:
+    plain, named = Law.of(make_calibration(**tested)), Law.of(make_calibration(law=law, **tested))
+    assert named.contract is not None
+    found = named.rates(FROM_COLD_TO_HOT)
+    assert np.all(found <= plain.rates(FROM_COLD_TO_HOT))
+    assert np.all(found[:, NOMINAL] <= named.contract(FROM_COLD_TO_HOT))
+    assert named.rate(np.array([20.0]))[0] == pytest.approx(1.0)
+
+
+def test_where_the_contracts_law_is_the_lower_it_counts() -> None:
+    """ASTM C1074's temperature-time factor above 0 degC gives half an hour at 10 degC, a quarter at 5 degC."""
+    law = Law.of(make_calibration(law={"kind": "temperature-time", "datum_c": 0.0}))
+    assert law.rate(np.array([10.0, 5.0])).tolist() == pytest.approx([min(0.5, 0.4974), 0.25], abs=1e-4)
+
+
+def test_what_is_not_a_number_earns_nothing_by_a_contracts_law_either() -> None:
+    law = Law.of(make_calibration(law={"kind": "en1992"}))
+    assert law.rates(np.array([np.nan, -1.0]))[:, NOMINAL].tolist() == [0.0, 0.0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from cure_support import Story, make_case
 from gates_support import ran, site_with, told_of
 from hypothesis import given
 from hypothesis import strategies as st
-from store_support import POUR, make_calibration
+from store_support import POUR, T0, make_calibration
 
 from cure.maturity import Floats
 from cure.strength import CURVES
@@ -20,6 +21,7 @@ from shared.models.base import HOUR_MS, STRIP, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import GateState, MixTest
 from shared.models.messages import MessageKind
+from shared.shifts import day_of
 
 CALIBRATION = make_calibration()
 OTHER = PourId("an earlier pour")
@@ -179,3 +181,25 @@ def test_a_signature_binds_how_the_calibration_stood() -> None:
     (body,) = story.results[-1].snapshots.values()
     assert body["verified"] == {"sets": 1, "ratio": pytest.approx(0.94)}
     assert story.state(STRIP) is GateState.RELEASED
+
+
+def ending(until: date) -> Story:
+    return Story(make_case(site_with(), make_calibration(valid_until=until))).run(26)
+
+
+def test_a_pour_that_began_after_its_calibrations_last_day_is_not_set_up() -> None:
+    began = day_of(T0, site_with().site.zone)
+    story = ending(began - timedelta(days=1))
+    assert {g.state for g in story.case.gates.values()} == {GateState.NOT_SET_UP}
+    wanted = "a calibration of mix c32-f for pours of this day"
+    assert all(wanted in v.missing for v in story.case.state.verdicts)
+    assert ending(began).state() is GateState.MET
+
+
+@pytest.mark.parametrize(("days", "times"), [(29, 0), (28, 1), (0, 1), (-1, 1)])
+def test_the_end_of_a_calibration_is_told_once_a_pour_four_weeks_ahead(days: int, times: int) -> None:
+    # The last round of this story is on the next day.
+    story = ending(day_of(T0, site_with().site.zone) + timedelta(days=days + 1))
+    told = told_of(story, MessageKind.CALIBRATION)
+    assert len(told) == times
+    assert all("is for pours through" in m.facts["reason"] for m in told)

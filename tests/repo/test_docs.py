@@ -42,7 +42,11 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[requirement]]": (requirement.Requirement,),
     "rules": get_args(requirement.Rule),
     "[heartbeat]": (setup.HeartbeatSettings,),
-    "calibration": (calibration.Calibration, *get_args(calibration.CurveParameters)),
+    "calibration": (
+        calibration.Calibration,
+        *get_args(calibration.CurveParameters),
+        *get_args(calibration.ContractLaw),
+    ),
 }
 HOLDERS = {setup.SiteFile}
 """Models that only hold the tables above."""

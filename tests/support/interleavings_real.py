@@ -42,11 +42,12 @@ _PAST: Final = frozenset({S.SUPERSEDED, S.ESCALATED, S.REFUSED, S.ACCEPTED, S.CO
 class TurningReadings:
     """The `Readings` port's `between`: warm, or cold for too long; without the last hours when a sensor has faded."""
 
+    clock: SimulatedClock
     good: bool = False
     fresh: bool = True
 
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
-        end = through if self.fresh else through - 3 * HOUR_MS
+        end = min(through, self.clock.now()) - (0 if self.fresh else 3 * HOUR_MS)
         taken = np.arange(BEGAN_MS, end + 1, 15 * MINUTE_MS, dtype=np.int64)
         taken = taken[taken > after]
         c = 12_000 if sensor == "lg-09.1" else 18_000 if self.good else 6_000
@@ -60,7 +61,6 @@ class Real:
 
     book: SiteBook
     rng: Random
-    readings: TurningReadings = field(default_factory=TurningReadings)
     model: Model = field(
         default_factory=lambda: Model(
             budget=Budget(10**6, 10**6, 10**6, 10**6, hours=0, first_attempt=0), operations=BOTH, counts=False
@@ -69,6 +69,7 @@ class Real:
 
     def __post_init__(self) -> None:
         self.clock = SimulatedClock(NOW_MS)
+        self.readings = TurningReadings(self.clock)
         self.transport = ScriptedTransport(self.clock)
         self._to_lose = 0
         self.setup = real_setup()
