@@ -5,6 +5,7 @@ One by one, in chunks or whole give bitwise the same sums, because each sum is s
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,6 +18,7 @@ from cure.maturity import (
     Rate,
     contract_rate,
     default_rate,
+    own_rate,
     relative,
     temperature_time_rate,
 )
@@ -44,9 +46,10 @@ plus one sd; and the temperature-time factor above 0 degC."""
 class Law:
     """The temperature law of a mix with its spread."""
 
-    activation_energy_j_per_mol: float
-    sd_j_per_mol: float
-    tested: bool
+    activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY
+    sd_j_per_mol: float = DEFAULT_ENERGY_SD
+    tested_c: tuple[float, float] | None = None
+    """Coldest and hottest temperature of the test of the mix's own energy; None: not tested, this is the default."""
     contract: Rate | None = None
     """The law that the contract names, as hours at 20 degC per hour."""
 
@@ -55,19 +58,23 @@ class Law:
         """Return the mix's tested law, or the shipped default, beside the one that the contract names."""
         named = None if calibration is None or calibration.law is None else relative(contract_rate(calibration.law))
         if calibration is None or calibration.activation_energy_kj_per_mol is None:
-            return cls(DEFAULT_ACTIVATION_ENERGY, DEFAULT_ENERGY_SD, tested=False, contract=named)
+            return cls(contract=named)
         sd = calibration.activation_energy_sd_kj_per_mol
+        from_c, to_c = calibration.activation_energy_from_c, calibration.activation_energy_to_c
         return cls(
             calibration.activation_energy_kj_per_mol * 1000.0,
             DEFAULT_ENERGY_SD if sd is None else sd * 1000.0,
-            tested=True,
-            contract=named,
+            # Without its temperatures it was tested nowhere, and the lower of both laws holds everywhere.
+            (math.inf, math.inf) if from_c is None or to_c is None else (from_c, to_c),
+            named,
         )
 
     def rate(self, temperature_c: Floats, *, energy_sds: float = 0.0) -> Floats:
         """Return hours of equivalent age per hour, shape (n,): the contract's law can only lower it."""
-        energy = self.activation_energy_j_per_mol + energy_sds * self.sd_j_per_mol
-        rate = default_rate(temperature_c, energy, tested=self.tested)
+        rate = default_rate(temperature_c, DEFAULT_ACTIVATION_ENERGY + energy_sds * DEFAULT_ENERGY_SD)
+        if self.tested_c is not None:
+            own = self.activation_energy_j_per_mol + energy_sds * self.sd_j_per_mol
+            rate = own_rate(temperature_c, own, self.tested_c, rate)
         # Not minimum: what is not a number earns nothing by ours, and so by both.
         return rate if self.contract is None else np.fmin(rate, self.contract(temperature_c))
 

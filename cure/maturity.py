@@ -111,25 +111,42 @@ def temperature_time_rate(temperature_c: Floats, datum_c: float = 0.0) -> Floats
     return np.maximum(0.0, temperature_c - datum_c)
 
 
-def default_rate(
-    temperature_c: Floats, activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY, *, tested: bool = False
-) -> Floats:
-    """Return the rate that releases: hours of equivalent age at 20 degC per hour.
+def default_rate(temperature_c: Floats, activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY) -> Floats:
+    """Return the rate that releases where no energy of the mix was tested: hours at 20 degC per hour.
 
-    The lower of `arrhenius_rate` and `two_branch_rate` at every temperature until the mix's own activation energy has
-    been tested, then Arrhenius with that. Nothing at or below 0 degC; hotter than 50 degC counts as 50 degC; a
-    temperature that is not a number earns nothing.
+    The lower of `arrhenius_rate` and `two_branch_rate` at every temperature. Nothing at or below 0 degC; hotter than
+    50 degC counts as 50 degC; a temperature that is not a number earns nothing.
 
     Args:
         temperature_c: concrete temperature, shape (n,). [degC]
-        activation_energy_j_per_mol: of the mix, or the default. [J/mol]
-        tested: the activation energy was measured for this mix.
+        activation_energy_j_per_mol: the default, or that less or plus its spread. [J/mol]
     """
     credited_c = np.minimum(temperature_c, FASTEST_CREDITED_C)
-    rate = arrhenius_rate(credited_c, activation_energy_j_per_mol)
-    if not tested:
-        rate = np.minimum(rate, two_branch_rate(credited_c))
+    rate = np.minimum(arrhenius_rate(credited_c, activation_energy_j_per_mol), two_branch_rate(credited_c))
     return np.where(credited_c > NO_CREDIT_AT_OR_BELOW_C, rate, 0.0)
+
+
+def own_rate(
+    temperature_c: Floats, activation_energy_j_per_mol: float, tested_c: tuple[float, float], untested: Floats
+) -> Floats:
+    """Return the rate that releases with the mix's own tested energy: hours at 20 degC per hour.
+
+    Arrhenius with that energy over the temperatures tested. Colder, the lower of it and the law of an untested mix;
+    hotter, the same, but never less than at the hottest tested. Freezing, heat and what is no number as in
+    `default_rate`.
+
+    Args:
+        temperature_c: concrete temperature, shape (n,). [degC]
+        activation_energy_j_per_mol: of the mix. [J/mol]
+        tested_c: coldest and hottest curing temperature of the test. [degC]
+        untested: `default_rate` at these temperatures, shape (n,).
+    """
+    credited_c = np.minimum(temperature_c, FASTEST_CREDITED_C)
+    own, (from_c, to_c) = arrhenius_rate(credited_c, activation_energy_j_per_mol), tested_c
+    hottest = arrhenius_rate(np.array([min(to_c, FASTEST_CREDITED_C)]), activation_energy_j_per_mol)
+    lower = np.minimum(own, untested)
+    warm = np.where(credited_c <= to_c, own, np.maximum(hottest, lower))
+    return np.where(credited_c > NO_CREDIT_AT_OR_BELOW_C, np.where(credited_c >= from_c, warm, lower), 0.0)
 
 
 @dataclass(frozen=True, slots=True)

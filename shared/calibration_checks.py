@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,15 +13,21 @@ from shared.site_checks import together
 from shared.toml_lines import Path
 from shared.toml_model import Doubt, Table, shown
 
+RANGES: Final = (("tested_from_h", "tested_to_h"), ("activation_energy_from_c", "activation_energy_to_c"))
+OF_THE_ENERGY: Final = ("activation_energy_sd_kj_per_mol", *RANGES[1])
+"""Without these an activation energy says nothing."""
+
 
 def calibration_doubts(table: Table, mix: str | None) -> Iterator[Doubt]:
     """Check a calibration by itself and against the mix that names it."""
     if None not in {mix, table.get("mix")} and table["mix"] != mix:
         yield Doubt(("mix",), shown(table["mix"]), f'"{mix}", the mix that names this file')
-    low, high = table.get("tested_from_h"), table.get("tested_to_h")
-    if low is not None and high is not None and not low < high:
-        yield Doubt(("tested_from_h",), shown(low), f"below tested_to_h, {high}")
-    yield from together((), table, "activation_energy_kj_per_mol", "activation_energy_sd_kj_per_mol")
+    for first, last in RANGES:
+        low, high = table.get(first), table.get(last)
+        if low is not None and high is not None and not low < high:
+            yield Doubt((first,), shown(low), f"below {last}, {high}")
+    for other in OF_THE_ENERGY:
+        yield from together((), table, "activation_energy_kj_per_mol", other)
     yield from _curve_doubts(table.get("curve"), table.get("parameters"))
     yield from _covariance_doubts(table.get("covariance"), table.get("curve"))
 

@@ -17,6 +17,7 @@ from shared.models.base import Id, Line, Record, told_by
 
 CurveName: TypeAlias = Literal["exponential", "hyperbola", "logarithmic", "en1992", "aci209"]
 Strength = Annotated[float, Field(gt=0, le=200)]
+CuringTemperature = Annotated[float, Field(ge=0, le=60)]
 
 
 class ExponentialParameters(Record):
@@ -143,6 +144,10 @@ class Calibration(Record):
     activation_energy_kj_per_mol: Annotated[float, Field(ge=20, le=80)] | None = None
     """Tested for this mix; none: the shipped default law with its wider spread."""
     activation_energy_sd_kj_per_mol: Annotated[float, Field(gt=0, le=20)] | None = None
+    activation_energy_from_c: CuringTemperature | None = None
+    """Coldest curing temperature of that test: the energy counts over the temperatures tested only."""
+    activation_energy_to_c: CuringTemperature | None = None
+    """Hottest."""
     law: Annotated[ContractLaw, Field(discriminator="kind")] | None = None
     """The temperature law that the contract names. It can only lower: at each temperature the lower of it, as hours
     at 20 degC, and of the product's own law counts."""

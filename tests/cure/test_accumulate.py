@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from store_support import make_calibration
 
 from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TEMPERATURE_TIME, Carried, Law, Track, advance
-from cure.maturity import default_rate, maturity
+from cure.maturity import arrhenius_rate, default_rate, maturity
 from shared.models.base import HOUR_MS, Ms
 from shared.models.readings import Series
 
@@ -143,11 +143,17 @@ CONTRACT_LAWS: Final[list[dict[str, object]]] = [
     {"kind": "en1992"},
     {"kind": "sadgrove"},
 ]
+TESTED: Final = {
+    "activation_energy_kj_per_mol": 38.0,
+    "activation_energy_sd_kj_per_mol": 3.0,
+    "activation_energy_from_c": 8.0,
+    "activation_energy_to_c": 40.0,
+}
 FROM_COLD_TO_HOT = np.linspace(-12.0, 60.0, 145)
 
 
 @pytest.mark.parametrize("law", CONTRACT_LAWS, ids=lambda law: " ".join(map(str, law.values())))
-@pytest.mark.parametrize("tested", [{}, {"activation_energy_kj_per_mol": 38.0, "activation_energy_sd_kj_per_mol": 3.0}])
+@pytest.mark.parametrize("tested", [{}, TESTED])
 def test_a_law_that_the_contract_names_can_only_lower(law: dict[str, object], tested: dict[str, Any]) -> None:
     plain, named = Law.of(make_calibration(**tested)), Law.of(make_calibration(law=law, **tested))
     assert named.contract is not None
@@ -166,3 +172,24 @@ def test_where_the_contracts_law_is_the_lower_it_counts() -> None:
 def test_what_is_not_a_number_earns_nothing_by_a_contracts_law_either() -> None:
     law = Law.of(make_calibration(law={"kind": "en1992"}))
     assert law.rates(np.array([np.nan, -1.0]))[:, NOMINAL].tolist() == [0.0, 0.0]
+
+
+def law_of(**tested_c: float) -> Law:
+    own = {"activation_energy_kj_per_mol": 36.0, "activation_energy_sd_kj_per_mol": 2.0}
+    return Law.of(make_calibration().model_copy(update=own | tested_c))
+
+
+def test_a_tested_energy_counts_with_its_own_spread_over_its_temperatures_and_beyond_with_the_wider() -> None:
+    at = np.array([5.0, 8.0])
+    cold, within = law_of(activation_energy_from_c=8.0, activation_energy_to_c=40.0).rates(at)
+    assert within[NOMINAL] == arrhenius_rate(at, 36_000.0)[1]
+    assert within[HIGH_ENERGY] == arrhenius_rate(at, 38_000.0)[1]
+    assert cold.tolist()[:4] == LAW.rates(at)[0].tolist()[:4]
+
+
+@pytest.mark.row("E3")
+def test_an_energy_without_its_temperatures_was_tested_nowhere() -> None:
+    at = np.linspace(0.5, 50.0, 100)
+    found = law_of().rates(at)
+    assert np.all(found <= LAW.rates(at))
+    assert np.all(found[:, NOMINAL] <= arrhenius_rate(at, 36_000.0))

@@ -153,20 +153,25 @@ def test_a_clock_in_doubt_suspends_every_gate_until_it_is_right() -> None:
 
 
 NAN = float("nan")
-NUMBERS = ["su_mpa", "tau_h", "beta", "covariance", "tested_from_h", "tested_to_h", "energy"]
+NUMBERS = ["su_mpa", "tau_h", "beta", "covariance", "tested_from_h", "tested_to_h", "activation_energy_kj_per_mol"]
 
 
 @pytest.mark.row("E3")
 @pytest.mark.parametrize("field", NUMBERS)
 @pytest.mark.filterwarnings("ignore:invalid value")
 def test_a_calibration_with_a_number_that_is_none_releases_nothing(field: str) -> None:
-    whole = make_calibration(activation_energy_kj_per_mol=41.0, activation_energy_sd_kj_per_mol=5.0)
+    whole = make_calibration(
+        activation_energy_kj_per_mol=41.0,
+        activation_energy_sd_kj_per_mol=5.0,
+        activation_energy_from_c=5.0,
+        activation_energy_to_c=40.0,
+    )
     if field in {"su_mpa", "tau_h", "beta"}:
         changes: dict[str, object] = {"parameters": whole.parameters.model_copy(update={field: NAN})}
     elif field == "covariance":
         changes = {"covariance": ((NAN, 0.0, 0.0), *whole.covariance[1:])}
     else:
-        changes = {"activation_energy_kj_per_mol" if field == "energy" else field: NAN}
+        changes = {field: NAN}
     story = Story(make_case(calibration=whole.model_copy(update=changes))).run(60)
     assert story.state() is S.CURING
     assert Story(make_case(calibration=whole)).run(60).state() is S.MET

@@ -19,6 +19,7 @@ from cure.maturity import (
     en1992_rate,
     maturity,
     overstatement,
+    own_rate,
     sadgrove_rate,
     temperature_time_rate,
     two_branch_rate,
@@ -115,10 +116,53 @@ def test_the_default_is_never_above_either_law_and_earns_nothing_at_or_below_fre
     assert rate == 0.0 if t_c <= 0.0 else rate > 0.0
 
 
-@given(TEMPERATURES, st.floats(0.0, 30.0), st.booleans())
-def test_warmer_is_never_slower(t_c: float, by_c: float, tested: bool) -> None:
-    cold, warm = default_rate(np.array([t_c, t_c + by_c]), tested=tested)
+@given(TEMPERATURES, st.floats(0.0, 30.0))
+def test_warmer_is_never_slower(t_c: float, by_c: float) -> None:
+    cold, warm = default_rate(np.array([t_c, t_c + by_c]))
     assert cold <= warm
+
+
+def with_own(t_c: float, energy: float, tested_c: tuple[float, float]) -> float:
+    at = np.array([t_c])
+    return float(own_rate(at, energy, tested_c, default_rate(at))[0])
+
+
+ENERGIES = st.floats(20_000.0, 80_000.0)
+RANGES = st.tuples(st.floats(1.0, 30.0), st.floats(1.0, 30.0)).map(lambda r: (r[0], r[0] + r[1]))
+
+
+@given(TEMPERATURES, st.floats(0.0, 30.0), ENERGIES, RANGES)
+def test_warmer_is_never_slower_by_an_energy_of_its_own(
+    t_c: float, by_c: float, energy: float, tested_c: tuple[float, float]
+) -> None:
+    assert with_own(t_c, energy, tested_c) <= with_own(t_c + by_c, energy, tested_c)
+
+
+@given(st.floats(0.01, 50.0), ENERGIES, RANGES)
+def test_an_energy_counts_over_the_temperatures_tested_and_beyond_them_never_gives_more(
+    t_c: float, energy: float, tested_c: tuple[float, float]
+) -> None:
+    own, untested = float(arrhenius_rate(np.array([t_c]), energy)[0]), float(default_rate(np.array([t_c]))[0])
+    found, (from_c, to_c) = with_own(t_c, energy, tested_c), tested_c
+    if from_c <= t_c <= to_c:
+        assert found == own
+    else:
+        assert found <= own
+    if t_c < from_c:
+        assert found <= untested
+    if t_c > to_c:
+        assert found in {own, untested, with_own(to_c, energy, tested_c)}
+
+
+@pytest.mark.row("E3")
+def test_an_energy_or_a_range_that_is_no_number_gives_no_more_than_the_default() -> None:
+    nan = math.nan
+    assert with_own(nan, 40_000.0, (5.0, 40.0)) == 0.0
+    assert math.isnan(with_own(10.0, nan, (5.0, 40.0)))
+    assert with_own(10.0, 30_000.0, (nan, 40.0)) == float(default_rate(np.array([10.0]))[0])
+    assert math.isnan(with_own(10.0, 30_000.0, (5.0, nan)))
+    assert with_own(0.0, 40_000.0, (0.0, 40.0)) == 0.0
+    assert with_own(60.0, 40_000.0, (0.0, 60.0)) == with_own(50.0, 40_000.0, (0.0, 60.0))
 
 
 @pytest.mark.row("E7")

@@ -77,6 +77,8 @@ tested_from_h = 9.0
 tested_to_h = 700.0
 activation_energy_kj_per_mol = 38.0
 activation_energy_sd_kj_per_mol = 2.5
+activation_energy_from_c = 8.0
+activation_energy_to_c = 38.0
 covariance = [
   [0.9, 0.05, 0.001],
   [0.05, 0.4, 0.0002],
