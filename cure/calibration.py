@@ -12,7 +12,6 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from scipy.special import stdtrit
 
 from cure.bound import K_PLAIN, K_SUPPLEMENTARY
 from cure.breaks import Break
@@ -33,8 +32,6 @@ SPREAD: Final = 0.10
 APART: Final = 0.10
 """Of two curves at a threshold."""
 UNLIKELY: Final = 0.01
-OUTLIER: Final = 0.01
-"""Chance that some cylinder of a good programme is called an outlier (Bonferroni; Cook and Weisberg, from memory)."""
 WIDEST: Final = 3.0
 """Scatter about the curve, in standard deviations of a cylinder."""
 FALLING: Final = 0.10
@@ -162,14 +159,11 @@ def _scatters(judged: Judged, fitted: Fit) -> None:
     if judged.lack is not None and not judged.lack >= UNLIKELY:
         judged.doubts.append(f"the curve does not follow the ages: by chance only once in {1.0 / judged.lack:.0f}")
         judged.wanted.append("look at the temperature record and at the batches: the ages do not lie on one curve")
-    limit = float(stdtrit(fitted.degrees_of_freedom - 1, 1.0 - OUTLIER / 2.0 / len(judged.breaks)))
-    for b, off in zip(judged.breaks, fitted.outside(), strict=True):
-        if not abs(float(off)) <= limit:
-            judged.outliers.append(b.specimen)
-            judged.doubts.append(
-                f"{b.specimen} at {b.equivalent_age_h:.1f} h lies {float(off):+.1f} sd from the others"
-            )
-            judged.wanted.append(f"another cylinder at {b.equivalent_age_h:.1f} h, beside {b.specimen}")
+    for i, off in fitted.strangers():
+        b = judged.breaks[i]
+        judged.outliers.append(b.specimen)
+        judged.doubts.append(f"{b.specimen} at {b.equivalent_age_h:.1f} h lies {off:+.1f} sd from the others")
+        judged.wanted.append(f"another cylinder at {b.equivalent_age_h:.1f} h, beside {b.specimen}")
 
 
 def _brackets(judged: Judged, fitted: Fit) -> None:

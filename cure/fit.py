@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.special import fdtrc
+from scipy.special import fdtrc, stdtrit
 
 from cure.breaks import Break
 from cure.maturity import Floats
@@ -20,6 +20,8 @@ FLOOR_MPA: Final = 0.1
 RATIO: Final = 0.03
 """A cylinder's standard deviation is the larger of the two. A good laboratory's within-test variation is 3 to 4 % (ACI
 214R, from memory); the floor is our judgement."""
+OUTLIER: Final = 0.01
+"""Chance that some cylinder of a good programme is called an outlier (Bonferroni; Cook and Weisberg, from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,12 @@ class Fit:
         n, own = self.degrees_of_freedom, self.residuals**2 / (1.0 - self.leverage)
         rest = (float(np.sum(self.residuals**2)) - own) / max(1, n - 1)
         return np.sign(self.residuals) * np.sqrt(own / np.maximum(rest, 1e-12))
+
+    def strangers(self) -> list[tuple[int, float]]:
+        """Return which cylinders lie too far from the others, and how far. [sd]"""
+        limit = float(stdtrit(self.degrees_of_freedom - 1, 1.0 - OUTLIER / 2.0 / len(self.residuals)))
+        # Not the other way round: what is no number is one too.
+        return [(i, float(off)) for i, off in enumerate(self.outside()) if not abs(float(off)) <= limit]
 
 
 def sd_mpa(found_mpa: Floats) -> Floats:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from cure.breaks import laboratory_rate, matured, read_breaks, read_temperatures
-from cure.maturity import default_rate
+from cure.maturity import arrhenius_rate, default_rate, own_rate
 from shared.errors import SetupError
 from shared.units import f_to_c, psi_to_mpa
 
@@ -99,4 +99,20 @@ def test_a_cylinder_beyond_its_record_is_refused() -> None:
 
 def test_a_laboratory_is_never_credited_with_less_than_the_site_would_be() -> None:
     celsius = np.linspace(1.0, 50.0, 200)
-    assert np.all(laboratory_rate(celsius) >= default_rate(celsius))
+    untested = default_rate(celsius)
+    assert np.all(laboratory_rate(celsius) >= untested)
+    for energy in (25_000.0, 41_500.0, 70_000.0):
+        for tested_c in ((5.0, 40.0), (20.0, 30.0)):
+            site = own_rate(celsius, energy, tested_c, untested)
+            assert np.all(laboratory_rate(celsius, energy) >= site)
+
+
+def test_cylinders_of_a_mix_whose_own_energy_is_higher_ripen_faster_in_a_warm_laboratory() -> None:
+    programme = read_breaks(GOOD, "b.csv")
+    default, own = (matured(programme, "b.csv", None, 25.0, energy) for energy in (None, 60_000.0))
+    ratio = own[0].equivalent_age_h / default[0].equivalent_age_h
+    assert ratio == pytest.approx(float(arrhenius_rate(np.array([25.0]), 60_000.0 - 41_500.0)[0]))
+    record = read_temperatures("time_h,c1_c\n" + "".join(f"{h},25\n" for h in range(25)), "t.csv")
+    assert matured(programme, "b.csv", record, None, 60_000.0)[0].equivalent_age_h == pytest.approx(
+        own[0].equivalent_age_h
+    )
