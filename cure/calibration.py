@@ -6,6 +6,7 @@ The limits without a source are our judgement. Nothing is left out silently: a c
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -13,6 +14,7 @@ from typing import Final
 
 import numpy as np
 
+from cure.accumulate import Law
 from cure.bound import K_PLAIN, K_SUPPLEMENTARY
 from cure.breaks import Break
 from cure.fit import Fit, fit, lack_of_fit
@@ -204,8 +206,15 @@ def _second_opinion(judged: Judged, fitted: Fit) -> None:
             judged.wanted.append(f"two cylinders at about {at_h:.0f} h at 20 degC")
 
 
-def calibration_of(judged: Judged, mix: str, version: int, made_on: str) -> Calibration:
+def calibration_of(judged: Judged, mix: str, version: int, made_on: str, own: Law | None = None) -> Calibration:
     """Return the calibration of a programme that was not refused, with its digest.
+
+    Args:
+        judged: the programme.
+        mix: its name in the site file.
+        version: of the calibration.
+        made_on: when the cylinders were made.
+        own: the mix's own temperature law, if it is tested.
 
     Raises:
         ValueError: it was refused.
@@ -225,9 +234,21 @@ def calibration_of(judged: Judged, mix: str, version: int, made_on: str) -> Cali
             "degrees_of_freedom": fitted.degrees_of_freedom,
             "tested_from_h": judged.breaks[0].equivalent_age_h,
             "tested_to_h": judged.breaks[-1].equivalent_age_h,
+            **_tested_energy(own),
         }
     )
     return whole.model_copy(update={"digest": whole.digested()})
+
+
+def _tested_energy(own: Law | None) -> dict[str, float]:
+    if own is None or own.tested_c is None:
+        return {}
+    return {
+        "activation_energy_kj_per_mol": round(own.activation_energy_j_per_mol / 1000.0, 3),
+        "activation_energy_sd_kj_per_mol": math.ceil(own.sd_j_per_mol) / 1000.0,
+        "activation_energy_from_c": own.tested_c[0],
+        "activation_energy_to_c": own.tested_c[1],
+    }
 
 
 def to_toml(calibration: Calibration, comments: Sequence[str]) -> str:

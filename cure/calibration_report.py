@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Final
@@ -10,7 +9,26 @@ from typing import Final
 import numpy as np
 
 from cure.calibration import SECOND, Judged
+from cure.cubes import JudgedCubes
+from cure.cubes_report import block
 from cure.fit import RATIO, Fit
+from cure.report_parts import (
+    BLUE,
+    BOTTOM,
+    INK,
+    LEFT,
+    RED,
+    RIGHT,
+    TOP,
+    Scale,
+    axes,
+    between,
+    bullets,
+    dot,
+    frame,
+    path,
+    table,
+)
 from cure.strength import CURVES
 from shared import units
 from shared.models.calibration import Calibration
@@ -27,7 +45,6 @@ CAUTION: Final = (
     "are still required before critical operations."
 )
 SIGNED_BY: Final = ("Laboratory", "Quality control", "Engineer of record")
-_WIDTH, _HEIGHT, _LEFT, _TOP, _RIGHT, _BOTTOM = 720, 420, 60, 20, 700, 370
 _STYLE: Final = (
     "body{font:14px/1.4 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
     "table{border-collapse:collapse}td,th{border:1px solid #bbb;padding:.15em .5em;text-align:left}"
@@ -47,21 +64,12 @@ class Origin:
     made_on: str
     source: str
     """Name of the file of cylinders."""
+    cubes_source: str = ""
+    """Name of the file of cubes, if there are any."""
 
 
 def _mpa(value: float) -> str:
     return units.shown(value, "MPa", first="SI", limit=False)
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    def line(cells: Sequence[str], tag: str) -> str:
-        return "<tr>" + "".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) + "</tr>"
-
-    return "<table>" + (line(head, "th") if head else "") + "".join(line(row, "td") for row in rows) + "</table>"
-
-
-def _list(items: Sequence[str], none: str) -> str:
-    return "<ul>" + "".join(f"<li>{escape(item)}</li>" for item in items or (none,)) + "</ul>"
 
 
 def plot(judged: Judged) -> str:
@@ -71,57 +79,33 @@ def plot(judged: Judged) -> str:
     low, high = np.log10(max(0.5, 0.7 * ages.min())), np.log10(1.3 * ages.max())
     top = 1.15 * max(mpa.max(), judged.thresholds_mpa[-1])
 
+    across, y = between(low, high, LEFT, RIGHT), between(0.0, float(top), BOTTOM, TOP)
+
     def x(age_h: float) -> float:
-        return _LEFT + (_RIGHT - _LEFT) * float((np.log10(age_h) - low) / (high - low))
+        return across(float(np.log10(age_h)))
 
-    def y(value: float) -> float:
-        return _BOTTOM - (_BOTTOM - _TOP) * value / float(top)
-
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" font-size="12">',
-        "<title>Strength over equivalent age</title>",
-        f'<rect x="{_LEFT}" y="{_TOP}" width="{_RIGHT - _LEFT}" height="{_BOTTOM - _TOP}" fill="none" stroke="#222"/>',
-        *_axes(10.0**low, 10.0**high, top, x, y),
-    ]
+    parts = [*frame("Strength over equivalent age"), *_axes(10.0**low, 10.0**high, top, x, y)]
     for threshold in judged.thresholds_mpa:
-        parts.append(_path([(_LEFT, y(threshold)), (_RIGHT, y(threshold))], "#b40", "2 4"))
-        parts.append(f'<text x="{_RIGHT - 4}" y="{y(threshold) - 4:.1f}" text-anchor="end">{threshold:g} MPa</text>')
-    for fitted, colour, dashes in ((judged.second, "#777", "6 4"), (judged.fitted, "#05a", "")):
+        parts.append(path([(LEFT, y(threshold)), (RIGHT, y(threshold))], "#b40", "2 4"))
+        parts.append(f'<text x="{RIGHT - 4}" y="{y(threshold) - 4:.1f}" text-anchor="end">{threshold:g} MPa</text>')
+    for fitted, colour, dashes in ((judged.second, "#777", "6 4"), (judged.fitted, BLUE, "")):
         if fitted is not None:
-            parts.append(_path(_drawn(fitted, 10.0**low, 10.0**high, x, y), colour, dashes))
-    for b in judged.breaks:
-        mark = "#c00" if b.specimen in judged.outliers else "#222"
-        at = f'cx="{x(b.equivalent_age_h):.1f}" cy="{y(b.mpa):.1f}"'
-        parts.append(f'<circle {at} r="3.5" fill="none" stroke="{mark}" stroke-width="1.5"/>')
-    return "".join(parts) + "</svg>"
+            parts.append(path(_drawn(fitted, 10.0**low, 10.0**high, x, y), colour, dashes))
+    dots = [dot(x(b.equivalent_age_h), y(b.mpa), RED if b.specimen in judged.outliers else INK) for b in judged.breaks]
+    return "".join([*parts, *dots]) + "</svg>"
 
 
-_Scale = Callable[[float], float]
-
-
-def _axes(first: float, last: float, top: float, x: _Scale, y: _Scale) -> list[str]:
-    marks = [h for h in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000) if first <= h <= last]
+def _axes(first: float, last: float, top: float, x: Scale, y: Scale) -> list[str]:
+    hours = [h for h in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000) if first <= h <= last]
     step = next(s for s in (1, 2, 5, 10, 20, 50) if top / s <= 10)
-    across = [f'<text x="{x(h):.1f}" y="{_BOTTOM + 16}" text-anchor="middle">{h}</text>' for h in marks]
-    up = [
-        f'<text x="{_LEFT - 6}" y="{y(v) + 4:.1f}" text-anchor="end">{v}</text>' for v in range(0, int(top) + 1, step)
-    ]
-    named = [
-        f'<text x="{(_LEFT + _RIGHT) / 2}" y="{_HEIGHT - 12}" text-anchor="middle">equivalent age at 20 °C, h</text>',
-        f'<text x="14" y="{_TOP - 6}">strength, MPa</text>',
-    ]
-    return across + up + named
+    across, up = [(x(h), str(h)) for h in hours], [(y(v), str(v)) for v in range(0, int(top) + 1, step)]
+    return axes(across, up, ("equivalent age at 20 °C, h", "strength, MPa"))
 
 
-def _drawn(fitted: Fit, first: float, last: float, x: _Scale, y: _Scale) -> list[tuple[float, float]]:
+def _drawn(fitted: Fit, first: float, last: float, x: Scale, y: Scale) -> list[tuple[float, float]]:
     ages = np.geomspace(first, last, 120)
     mpa = CURVES[fitted.curve].strength_mpa(ages, fitted.parameters)
     return [(x(float(age)), y(float(value))) for age, value in zip(ages, mpa, strict=True)]
-
-
-def _path(points: Sequence[tuple[float, float]], colour: str, dashes: str) -> str:
-    at = " ".join(f"{px:.1f},{py:.1f}" for px, py in points)
-    return f'<polyline points="{at}" fill="none" stroke="{colour}" stroke-width="1.5" stroke-dasharray="{dashes}"/>'
 
 
 def _cylinders(judged: Judged) -> str:
@@ -133,7 +117,7 @@ def _cylinders(judged: Judged) -> str:
             spread = f"{100.0 * group.spread:.0f} %" if b is group.breaks[0] and len(group.breaks) > 1 else ""
             found = f"{off[b.specimen]:+.2f}" if np.isfinite(off[b.specimen]) else ""
             rows.append((b.specimen, f"{b.equivalent_age_h:.2f}", _mpa(b.mpa), spread, found))
-    return _table(("specimen", "maturity, h at 20 °C", "strength", "replicate spread", "residual, sd"), rows)
+    return table(("specimen", "maturity, h at 20 °C", "strength", "replicate spread", "residual, sd"), rows)
 
 
 def _curve(judged: Judged) -> str:
@@ -157,18 +141,18 @@ def _curve(judged: Judged) -> str:
     )
     return "".join((
         summary,
-        _table(("parameter", "value"), values),
+        table(("parameter", "value"), values),
         "<h2>Covariance</h2>",
-        _table(("", *names), covariance),
+        table(("", *names), covariance),
         "<h2>Tested range</h2>",
         f"<p>{judged.breaks[0].equivalent_age_h:.1f} to {judged.breaks[-1].equivalent_age_h:.1f} h at 20 °C.</p>",
         "<p>Below it nothing is released, above it strength is held.</p>",
         "<h2>Second opinion</h2>",
-        _table(("where the curve has it", "curve", SECOND), second),
+        table(("where the curve has it", "curve", SECOND), second),
     ))  # fmt: skip
 
 
-def report(judged: Judged, origin: Origin, calibration: Calibration | None) -> str:
+def report(judged: Judged, origin: Origin, calibration: Calibration | None, cubes: JudgedCubes | None = None) -> str:
     """Return the page; without a calibration (it was refused) the page says so."""
     version = "none" if calibration is None else f"version {calibration.version}"
     digest = "none" if calibration is None or calibration.digest is None else calibration.digest
@@ -188,19 +172,20 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None) -> s
         f'<p class="verdict">Verdict: <b>{escape(judged.verdict)}</b></p>',
         f"<p>{escape(CAUTION)}</p>",
         "<h2>Reasons</h2>",
-        _list([*judged.refused, *judged.doubts], "every check is passed"),
+        bullets([*judged.refused, *judged.doubts], "every check is passed"),
         "<h2>Tests to add</h2>",
-        _list(judged.wanted, "none"),
-        _table((), made_of),
+        bullets(judged.wanted, "none"),
+        table((), made_of),
         plot(judged),
         "<h2>Cylinders</h2>",
         _cylinders(judged),
         "<h2>Curve</h2>",
         _curve(judged),
+        "" if cubes is None else block(cubes, origin.cubes_source),
         "<h2>Validity</h2>",
         f"<p>{VALID_MONTHS} months from {escape(origin.made_on)}, and anew at once with {escape(ANEW)}.</p>",
         "<h2>Signatures</h2>",
         "".join(f'<p>{who}: <span class="line"></span> date: <span class="line"></span></p>' for who in SIGNED_BY),
         "</html>",
     )
-    return "\n".join(parts) + "\n"
+    return "\n".join(filter(None, parts)) + "\n"

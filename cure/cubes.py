@@ -88,6 +88,11 @@ class JudgedCubes:
         return Verdict.REFUSED if self.refused else Verdict.PLANNING if self.doubts else Verdict.RELEASE
 
     @property
+    def number(self) -> int:
+        """How many cubes."""
+        return sum(len(at.cubes) for at in self.at)
+
+    @property
     def tested_c(self) -> tuple[float, float]:
         """Coldest and hottest temperature tested: the energy counts between them only. [degC]"""
         return self.at[0].celsius, self.at[-1].celsius
@@ -98,15 +103,14 @@ class JudgedCubes:
             return None
         return Law(self.line.energy_j_per_mol, self.line.sd_j_per_mol, self.tested_c)
 
-    def against_the_default(self) -> str | None:
+    def against_the_default(self) -> list[str]:
         """Return why not even the default law may release: cubes that will not do point to a higher energy yet."""
         most = DEFAULT_ACTIVATION_ENERGY + DEFAULT_ENERGY_SD
         if self.line is None or self.law() is not None or self.line.energy_j_per_mol <= most:
-            return None
-        return (
-            f"the cubes are {self.verdict}, yet point to {self.line.energy_j_per_mol / 1000.0:.1f} kJ/mol: colder "
-            f"concrete may be weaker than the default law says, which covers {most / 1000.0:.1f}"
-        )
+            return []
+        found = f"{self.line.energy_j_per_mol / 1000.0:.1f} kJ/mol"
+        covered = f"the default law covers {most / 1000.0:.1f}, and colder concrete may be weaker than it says"
+        return [f"the cubes are {self.verdict}, yet point to {found}: {covered}"]
 
 
 def read_cubes(text: str, file: str) -> list[tuple[float, Break]]:

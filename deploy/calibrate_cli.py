@@ -24,6 +24,9 @@ def add_calibrate(parser: argparse.ArgumentParser) -> None:
         "--temperatures", metavar="T.csv", help="time_h, a column in _c or _f for each cylinder's record"
     )
     hours.add_argument("--lab-c", type=float, help="temperature of a laboratory without such a record [degC]")
+    parser.add_argument(
+        "--cubes", metavar="CUBES.csv", help="mortar cubes cured at three temperatures: the mix's activation energy"
+    )
     parser.add_argument("--threshold-mpa", type=float, action="append", help="strength asked for (default: 3.5 and 7)")
     parser.add_argument(
         "--made-on", type=date.fromisoformat, required=True, metavar="DATE", help="when the cylinders were made"

@@ -12,6 +12,7 @@ from cure_support import Story, make_case
 from gates_support import site_with
 from programmes import made, shipped
 
+from cure.accumulate import Law
 from cure.breaks import Break
 from cure.calibration import Verdict, age_groups, calibration_of, judge, to_toml
 from shared.errors import SetupError
@@ -99,6 +100,20 @@ def test_cylinders_within_a_hundredth_of_an_age_are_of_one_age() -> None:
         2,
         1,
     ]
+
+
+def test_a_tested_energy_goes_into_the_file_with_its_temperatures_and_is_the_law_of_its_pours(tmp_path: Path) -> None:
+    own = Law(43_210.9876, 1_234.5678, (8.0, 38.0))
+    calibration = calibration_of(judge(made()), "c32-f", 1, "2026-10-19", own)
+    path = tmp_path / "c32-f-v1.toml"
+    path.write_text(to_toml(calibration, []), encoding="utf-8")
+    law = Law.of(load_calibration(path))
+    assert law.tested_c == (8.0, 38.0)
+    assert law.activation_energy_j_per_mol == pytest.approx(43_211.0)
+    assert own.sd_j_per_mol <= law.sd_j_per_mol <= own.sd_j_per_mol + 1.0, "rounded up"
+    without = calibration_of(judge(made()), "c32-f", 1, "2026-10-19")
+    assert calibration_of(judge(made()), "c32-f", 1, "2026-10-19", Law()) == without
+    assert "activation" not in to_toml(without, [])
 
 
 def test_its_file_is_read_back_the_same_and_a_digit_changed_in_it_is_found(tmp_path: Path) -> None:

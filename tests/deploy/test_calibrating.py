@@ -6,7 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
+from cubes_support import as_csv, cubes
 
+from cure.accumulate import Law
+from cure.cubes_report import DATUM_WARNING
 from deploy.cli import main
 from deploy.demo.scenario import SITE_FILE
 from shared.sitefile import load_calibration
@@ -52,6 +55,72 @@ def test_a_bad_name_or_file_is_one_sentence(tmp_path: Path, capsys: pytest.Captu
     assert main(["calibrate", str(bad), *[w.replace("c32-f", "C 32") for w in OF]]) == 1
     assert "--mix: found 'C 32'" in capsys.readouterr().err
     assert main(["calibrate", str(tmp_path / "none.csv"), *OF]) == 1
+
+
+def beside(name: str) -> str:
+    return str(Path(SITE_FILE).with_name(name))
+
+
+def test_cubes_put_the_mixs_own_energy_into_the_calibration_and_without_them_nothing_changes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("breaks.csv", tmp_path, "--cubes", beside("cubes.csv")) == 0
+    said = capsys.readouterr().out
+    assert "cubes: fit for release: activation energy 45.3 kJ/mol" in said
+    assert DATUM_WARNING in said
+    assert run("breaks.csv", tmp_path) == 0
+    assert "cubes:" not in capsys.readouterr().out
+    tested, untested = (load_calibration(tmp_path / f"c32-f-v{v}.toml") for v in (1, 2))
+    law = Law.of(tested)
+    assert law.tested_c == (8.0, 38.0)
+    # Made from 45 000 J/mol, cubes scattering by 2.5 %.
+    assert abs(law.activation_energy_j_per_mol - 45_000.0) < 2.0 * law.sd_j_per_mol
+    assert Law.of(untested) == Law()
+    assert (tested.parameters, tested.covariance) == (untested.parameters, untested.covariance)
+    assert "Activation energy" in (tmp_path / "c32-f-v1.html").read_text(encoding="utf-8")
+    assert "Activation energy" not in (tmp_path / "c32-f-v2.html").read_text(encoding="utf-8")
+
+
+def test_cubes_that_will_not_do_leave_the_default_law_and_say_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    few = tmp_path / "few.csv"
+    few.write_text(as_csv(cubes(45_000.0, each=2)), encoding="utf-8")
+    assert run("breaks.csv", tmp_path, "--cubes", str(few), "--json") == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["verdict"], said["cubes"]["verdict"]) == ("fit for release", "fit for planning only")
+    assert (
+        "activation_energy_kj_per_mol" not in said["calibration"]
+        or not said["calibration"]["activation_energy_kj_per_mol"]
+    )
+    assert sorted(said["cubes"]["k_per_d"]) == ["10", "23", "38"]
+    assert "add what is missing" in said["cubes"]["reasons"][0]
+    assert Law.of(load_calibration(tmp_path / "c32-f-v1.toml")) == Law()
+
+
+def test_cubes_that_will_not_do_yet_point_to_a_slow_mix_leave_nothing_for_release(tmp_path: Path) -> None:
+    few = tmp_path / "few.csv"
+    few.write_text(as_csv(cubes(65_000.0, each=2)), encoding="utf-8")
+    assert run("breaks.csv", tmp_path, "--cubes", str(few)) == 0
+    assert load_calibration(tmp_path / "c32-f-v1.toml").fit_for == "planning"
+
+
+def test_bad_cubes_are_one_sentence_and_write_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad = tmp_path / "c.csv"
+    bad.write_text("specimen,curing_c,age_h,strength_mpa\na,10,12,4 MPa\n", encoding="utf-8")
+    assert run("breaks.csv", tmp_path / "out", "--cubes", str(bad)) == 1
+    assert f"{bad}:2: strength_mpa: found '4 MPa'" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_laboratory_of_hours_is_credited_by_the_mixs_own_energy_too(tmp_path: Path) -> None:
+    breaks = Path(beside("breaks.csv")).read_text(encoding="utf-8").replace("equivalent_age_h", "age_h")
+    (tmp_path / "b.csv").write_text(breaks, encoding="utf-8")
+    (tmp_path / "c.csv").write_text(as_csv(cubes(60_000.0)), encoding="utf-8")
+    said = ["calibrate", str(tmp_path / "b.csv"), *OF, "--out", str(tmp_path), "--lab-c", "25"]
+    assert main(said) == main([*said, "--cubes", str(tmp_path / "c.csv")]) == 0
+    default, own = (load_calibration(tmp_path / f"c32-f-v{v}.toml") for v in (1, 2))
+    assert own.tested_from_h > 1.1 * default.tested_from_h
 
 
 def test_hours_with_the_record_of_the_cylinders(tmp_path: Path) -> None:
