@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -100,6 +100,52 @@ def _limits(curve: str) -> tuple[list[float], list[float]]:
     return low, high
 
 
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What least squares found: p parameters through n values."""
+
+    parameters: Floats
+    covariance: Floats
+    """Of the parameters, scaled by the scatter found, shape (p, p)."""
+    misses: Floats
+    """Of each value, fitted less found, in its standard deviations, shape (n,)."""
+    leverage: Floats
+    """How much each value draws the curve to itself, 0 to 1, shape (n,)."""
+
+
+def solve(
+    off: Callable[[Floats], Floats],
+    slope: Callable[[Floats], Floats],
+    start: Sequence[float],
+    limits: tuple[Sequence[float], Sequence[float]],
+) -> Solution:
+    """Find the parameters of least squares, with their covariance.
+
+    Args:
+        off: parameters, shape (p,) -> misses in standard deviations of each value, shape (n,).
+        slope: parameters -> derivatives of the misses, shape (n, p).
+        start: parameters to begin from; moved to within the limits.
+        limits: lowest and highest of each parameter.
+
+    Raises:
+        ValueError: no minimum is found, or the values do not tell the parameters apart.
+
+    Source:
+        The covariance is that of the linear model at the minimum (Bates and Watts, Nonlinear Regression Analysis, from
+        memory). Check: certified values of NIST StRD, tests/references/test_regression.py.
+    """
+    tight: dict[str, Any] = {"xtol": 1e-12, "ftol": 1e-12, "gtol": 1e-12, "max_nfev": 2000}
+    done = least_squares(off, np.clip(start, *limits), jac=slope, bounds=limits, x_scale="jac", **tight)
+    jacobian = slope(done.x)
+    n, p = jacobian.shape
+    inverse = np.linalg.pinv(jacobian.T @ jacobian)
+    covariance = inverse * float(np.sum(done.fun**2)) / (n - p)
+    leverage = np.clip(np.einsum("ni,ij,nj->n", jacobian, inverse, jacobian), 0.0, 1.0 - 1e-9)
+    if not (done.success and np.all(np.isfinite(covariance)) and np.linalg.matrix_rank(jacobian) == p):
+        raise ValueError("these values do not tell the parameters")
+    return Solution(done.x, covariance, done.fun, leverage)
+
+
 def fit(curve: str, breaks: Sequence[Break]) -> Fit:
     """Fit a curve of `CURVES` by weighted least squares.
 
@@ -123,17 +169,11 @@ def fit(curve: str, breaks: Sequence[Break]) -> Fit:
         rows: Floats = model.gradient(age_h, parameters(x)) / sd[:, np.newaxis]
         return rows
 
-    start = np.clip(_start(curve, age_h, found_mpa), *limits)
-    tight: dict[str, Any] = {"xtol": 1e-12, "ftol": 1e-12, "gtol": 1e-12, "max_nfev": 2000}
-    done = least_squares(off, start, jac=slope, bounds=limits, x_scale="jac", **tight)
-    jacobian = slope(done.x)
-    inverse = np.linalg.pinv(jacobian.T @ jacobian)
-    freedom = len(breaks) - len(names)
-    covariance = inverse * float(np.sum(done.fun**2)) / freedom
-    leverage = np.clip(np.einsum("ni,ij,nj->n", jacobian, inverse, jacobian), 0.0, 1.0 - 1e-9)
-    if not (done.success and np.all(np.isfinite(covariance)) and np.linalg.matrix_rank(jacobian) == len(names)):
-        raise ValueError(f"no {curve} curve can be told from these cylinders")
-    return Fit(curve, parameters(done.x), covariance, -done.fun, leverage)
+    try:
+        found = solve(off, slope, _start(curve, age_h, found_mpa), limits)
+    except ValueError as error:
+        raise ValueError(f"no {curve} curve can be told from these cylinders") from error
+    return Fit(curve, parameters(found.parameters), found.covariance, -found.misses, found.leverage)
 
 
 def lack_of_fit(fitted: Fit, breaks: Sequence[Break]) -> float | None:
