@@ -6,6 +6,7 @@ One by one, in chunks or whole give bitwise the same sums, because each sum is s
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -30,6 +31,8 @@ SHORT_GAP_INTERVALS: Final = 1.5
 LONGEST_CREDITED_GAP_MS: Final = 4 * HOUR_MS
 AIR_ALLOWANCE_C: Final = 4.0
 """A slab in a gap is taken as this much colder than the coldest bay air (our judgement)."""
+COVERED_ALLOWANCE_C: Final = 2.0
+"""Instead, while somebody has entered a cover over it (our judgement)."""
 SENSOR_SD_C: Final = 0.5
 """ASTM C1074 asks for an accuracy of 1 degC (from memory); half of it as one standard deviation."""
 TENTH_PERCENTILE: Final = 1.2815515655446004
@@ -103,6 +106,32 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
+class Air:
+    """The air above a bay, and when its slab was covered."""
+
+    series: Series
+    covers: Sequence[tuple[Ms, Ms]] = ()
+    """Spans from ... to."""
+
+    def allowance_c(self, from_ms: Ms, to_ms: Ms) -> float:
+        """Return by how much a slab may be colder than its air."""
+        covered = any(on_ms <= from_ms and to_ms <= off_ms for on_ms, off_ms in self.covers)
+        return COVERED_ALLOWANCE_C if covered else AIR_ALLOWANCE_C
+
+    def gap_c(self, from_ms: Ms, to_ms: Ms, ends_c: float, interval_ms: int) -> float:
+        """Return what a gap is credited at: the lower of both ends and the air less the allowance, else NaN."""
+        if to_ms - from_ms > LONGEST_CREDITED_GAP_MS:
+            return float("nan")
+        first, last = np.searchsorted(self.series.taken_ms, [from_ms - interval_ms, to_ms + interval_ms])
+        times = self.series.taken_ms[first:last]
+        whole = len(times) > 1 and times[0] <= from_ms and times[-1] >= to_ms
+        if not whole or np.max(np.diff(times)) > SHORT_GAP_INTERVALS * interval_ms:
+            return float("nan")  # the air has a hole there too
+        air_c = float(np.min(self.series.milli_c[first:last])) / 1000.0
+        return min(ends_c, air_c - self.allowance_c(from_ms, to_ms))
+
+
+@dataclass(frozen=True, slots=True)
 class Carried:
     """What is kept of a sensor after its newest reading."""
 
@@ -135,30 +164,18 @@ class Track:
         return self.sums[i] if i >= 0 else np.zeros(self.sums.shape[1])
 
 
-def _gap_value_c(start_ms: Ms, end_ms: Ms, ends_c: float, air: Series | None, interval_ms: int) -> float:
-    """Return the temperature a gap is credited at: the lower of both ends and the bay air less 4 degC, else NaN."""
-    if end_ms - start_ms > LONGEST_CREDITED_GAP_MS or air is None:
-        return float("nan")
-    first, last = np.searchsorted(air.taken_ms, [start_ms - interval_ms, end_ms + interval_ms])
-    times = air.taken_ms[first:last]
-    whole = len(times) > 1 and times[0] <= start_ms and times[-1] >= end_ms
-    if not whole or np.max(np.diff(times)) > SHORT_GAP_INTERVALS * interval_ms:
-        return float("nan")  # the air has a hole there too
-    return min(ends_c, float(np.min(air.milli_c[first:last])) / 1000.0 - AIR_ALLOWANCE_C)
-
-
-def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air: Series | None = None) -> Track:
+def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air: Air | None = None) -> Track:
     """Return the record from the carried state on.
 
     An interval up to 1.5 logger intervals counts at its mean temperature; up to 4 h at the lowest of both ends and the
-    bay air - 4 degC; a longer one, or one without an air record, earns nothing.
+    bay air - 4 degC (- 2 degC covered); a longer one, or one without an air record, earns nothing.
 
     Args:
         carried: the state after the last reading before these.
         series: readings later than `carried.through_ms`, ascending.
         law: the mix's temperature law.
         interval_ms: of the logger.
-        air: the bay's air record, for gaps.
+        air: the bay's air, for gaps.
     """
     taken = np.concatenate(([carried.through_ms], series.taken_ms)).astype(np.int64)
     temperature = np.concatenate(([carried.temperature_c], series.milli_c / 1000.0))
@@ -167,8 +184,9 @@ def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air
     mean = 0.5 * (temperature[1:] + temperature[:-1])
     gaps = []
     for i in np.flatnonzero(span > SHORT_GAP_INTERVALS * interval_ms):
-        value = _gap_value_c(int(taken[i]), int(taken[i + 1]), float(low[i]), air, interval_ms)
-        gaps.append(Gap(int(taken[i]), int(taken[i + 1]), value))
+        ends_ms = int(taken[i]), int(taken[i + 1])
+        value = float("nan") if air is None else air.gap_c(*ends_ms, float(low[i]), interval_ms)
+        gaps.append(Gap(*ends_ms, value))
         low[i] = mean[i] = value
     earned = law.rates(mean) * (span / HOUR_MS)[:, None]
     # A gap without a value is NaN up to here, and earns nothing from here on.

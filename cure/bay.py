@@ -23,6 +23,7 @@ from cure.limits import LIMITS
 from cure.maturity import Floats
 from cure.requirements import CONSENT
 from cure.seen import LOOK_BEFORE_MS, Doubt, Seen
+from cure.standin import fallen_silent
 from cure.surface import drop_c, surface_from_air_c
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, SensorId
 from shared.models.decisions import Document, Estimate, GateState, Placement, TestResult
@@ -31,7 +32,6 @@ from shared.models.setup import Zone
 from shared.ports import PourCase
 
 AIR_ZONES: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
-SILENT_AFTER_INTERVALS: Final = 3
 FREEZE_SAFE_MPA: Final = LIMITS["strength before freezing"].value
 """Below it one freezing can take half the strength. 500 psi, stored as the stricter 3.5 MPa; it is no immunity."""
 
@@ -72,7 +72,12 @@ class BayEvidence:
         """Return whether every required sensor is alive, and believed."""
         if self.watermark_ms is None or any(s.placement.sensor in self.not_counted for s in self._required()):
             return False
-        return not any(p.required and p.zone not in AIR_ZONES for p in self.silent)
+        return not any(p.required and p.zone not in AIR_ZONES and p.sensor not in self._stood_for for p in self.silent)
+
+    @cached_property
+    def _stood_for(self) -> frozenset[SensorId]:
+        """Sensors for which something stands in now."""
+        return frozenset(s.placement.sensor for s in self.sensors if s.stands(self.now_ms))
 
     def refusals_through(self, at_ms: Ms) -> tuple[Doubt, ...]:
         """Return why readings of a required sensor are not believed, from what was read up to an hour alone."""
@@ -84,8 +89,11 @@ class BayEvidence:
     def alive(self) -> str:
         """Return "yes", or which sensors are silent, and which required ones not believed."""
         doubted = [s.placement.sensor for s in self._required() if s.placement.sensor in self.not_counted]
-        said = {"silent": [p.sensor for p in self.silent], "not believed": doubted}
-        return "; ".join(f"{what}: {', '.join(who)}" for what, who in said.items() if who) or "yes"
+        silent = [p.sensor for p in self.silent if p.sensor not in self._stood_for]
+        found = [f"{what}: {', '.join(who)}" for what, who in (("silent", silent), ("not believed", doubted)) if who]
+        replaced = (s for s in self._required() if s.placement.sensor in self._stood_for)
+        found += [f"{s.placement.sensor} is silent, in its place: {', '.join(s.stood_in.by)}" for s in replaced]
+        return "; ".join(found) or "yes"
 
     @cached_property
     def _tracks(self) -> list[tuple[SensorTrack, Track]]:
@@ -136,7 +144,8 @@ class BayEvidence:
         since = self.watermark_ms - hours * HOUR_MS
         coldest = [float("inf")]
         for s in self._required():
-            recent = s.raw.milli_c[s.raw.taken_ms >= since]
+            judged = s.judged()
+            recent = judged.milli_c[judged.taken_ms >= since]
             coldest.append(float(np.min(recent)) / 1000.0 if len(recent) else float("nan"))
             coldest += [g.credited_c for g in (s.track.gaps if s.track else ()) if g.to_ms > since]
         # Not the built-in min: that can pass over a NaN.
@@ -277,20 +286,10 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     airs = tuple(s for s in seen if s.placement.zone in AIR_ZONES)
     found = unanswered(case.state, doubts(concrete, airs, pour.start_ms, pour.end_ms))
     air = together([between(a.series, pour.start_ms - 1, LAST_MS) for a in airs if a.placement.zone is Zone.AIR])
-    sensors = credit(case, concrete, air, found, elapsed_ms)
+    sensors = credit(case, concrete, air, found, elapsed_ms, now_ms)
     required = [s for s in sensors if s.placement.required]
     newest_of = [int(s.track.taken_ms[-1]) for s in required if s.track is not None]
     whole_bay = bool(required) and len(newest_of) == len(required)
     watermark_ms = min(newest_of) if whole_bay else None
-    silent = _silent(case, seen, now_ms)
+    silent = fallen_silent(seen, pour.start_ms, now_ms)
     return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs))
-
-
-def _silent(case: PourCase, seen: list[Seen], now_ms: Ms) -> tuple[Placement, ...]:
-    silent = []
-    for s in seen:
-        p, came_ms = s.placement, max(case.pour.start_ms, s.placement.from_ms)
-        quiet_since = max(came_ms, int(s.series.taken_ms[-1])) if len(s.series) else came_ms
-        if p.to_ms is None and now_ms - quiet_since > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
-            silent.append(p)
-    return tuple(silent)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from cure.bay import SILENT_AFTER_INTERVALS
+from cure.standin import SILENT_AFTER_INTERVALS
 from cure.work import Work
 from shared.models.base import DAY_MS, MINUTE_MS, Ms
 from shared.models.decisions import GateState

@@ -178,6 +178,13 @@ def _want(work: Work, act: acts.Want) -> None:
 
 def _cover(work: Work, act: acts.Cover) -> None:
     work.memory["covered"] = act.on
+    spans = [list(span) for span in work.memory.get("covers", [])]
+    still_on = bool(spans) and spans[-1][1] is None
+    if act.on and not still_on:
+        spans.append([act.at_ms, None])
+    elif still_on and not act.on:
+        spans[-1][1] = act.at_ms
+    work.memory["covers"] = spans
 
 
 def _test_result(work: Work, act: acts.StrengthTest) -> None:

@@ -8,10 +8,11 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from cure.bay import AIR_ZONES, SILENT_AFTER_INTERVALS
+from cure.bay import AIR_ZONES
 from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
 from cure.limits import LIMITS
+from cure.standin import SILENT_AFTER_INTERVALS
 from cure.verification import running_sum
 from cure.work import Work
 from shared import units
@@ -74,6 +75,7 @@ def freezing(work: Work) -> None:
         else:
             _suspect(work, s, unanswered & (s.raw.taken_ms > _top_through_ms(work)))
         _suspect_gaps(work, s)
+        _suspect_in_its_place(work, s)
 
 
 def _unanswered(work: Work, s: SensorTrack, kind: HoldKind, holds_ms: int = 0) -> Mask:
@@ -104,10 +106,15 @@ def _suspect(work: Work, s: SensorTrack, doubtful: Mask) -> None:
     work.open_hold(HoldKind.FREEZE_SUSPECTED, "qc", reason, how)
 
 
-def _suspect_gaps(work: Work, s: SensorTrack) -> None:
+def _answered_ms(work: Work) -> Ms:
+    """Return until when a person's look at the surface answers for hours without readings."""
     lifted = work.memory.get("lifted", {})
     answers = ((HoldKind.FREEZE_SUSPECTED, LIFT_HOLDS_MS), (HoldKind.FREEZE_LOCKED, 0))
-    answered_ms = max((lifted[kind]["at_ms"] + holds for kind, holds in answers if kind in lifted), default=0)
+    return max((lifted[kind]["at_ms"] + holds for kind, holds in answers if kind in lifted), default=0)
+
+
+def _suspect_gaps(work: Work, s: SensorTrack) -> None:
+    answered_ms = _answered_ms(work)
     safe_ms = work.evidence.safe_from_freezing_ms
     for gap in () if s.track is None else s.track.gaps:
         if gap.to_ms <= answered_ms or (safe_ms is not None and gap.from_ms >= safe_ms):
@@ -119,6 +126,17 @@ def _suspect_gaps(work: Work, s: SensorTrack) -> None:
             reason = f"{s.placement.sensor}: {hours:.1f} h without readings that may hide freezing before 3.5 MPa"
             how = "measure the concrete surface: above 1 degC (34 degF) lifts it"
             work.open_hold(HoldKind.FREEZE_SUSPECTED, "qc", reason, how)
+
+
+def _suspect_in_its_place(work: Work, s: SensorTrack) -> None:
+    """Suspect freezing where what stands in for a silent sensor is as cold as that."""
+    safe_ms, stood_in = work.evidence.safe_from_freezing_ms, s.stood_in.series
+    young = np.ones(len(stood_in), dtype=bool) if safe_ms is None else stood_in.taken_ms < safe_ms
+    cold = young & (stood_in.taken_ms > _answered_ms(work)) & (stood_in.milli_c <= GAP_SUSPECT_C * 1000)
+    if np.any(cold):
+        reason = f"{s.placement.sensor}: silent, and in its place {_shown(int(stood_in.milli_c[cold].min()), work)}"
+        how = "measure the concrete surface: above 1 degC (34 degF) lifts it"
+        work.open_hold(HoldKind.FREEZE_SUSPECTED, "qc", reason, how)
 
 
 def conflicts(work: Work) -> None:

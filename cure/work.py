@@ -196,6 +196,9 @@ class Work:
             "evidence_ms": self.evidence.watermark_ms,
             "end_ms": self.case.pour.end_ms,
             "readings": self._readings_digests(),
+            "in_place_of": {
+                s.placement.sensor: list(s.stood_in.by) for s in self.evidence.sensors if len(s.stood_in.series)
+            },
             "findings": self.sentences(operation),
         }
         text = json.dumps(body, sort_keys=True, allow_nan=False)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from store_support import make_calibration
 
-from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TEMPERATURE_TIME, Carried, Law, Track, advance
+from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TEMPERATURE_TIME, Air, Carried, Law, Track, advance
 from cure.maturity import arrhenius_rate, default_rate, maturity
 from shared.models.base import HOUR_MS, Ms
 from shared.models.readings import Series
@@ -22,7 +22,13 @@ TEMPERATURES = st.lists(st.floats(-10, 45), min_size=2, max_size=40)
 def track(temperatures_c: list[float], times_ms: list[Ms] | None = None, air: Series | None = None) -> Track:
     times = [T0 + i * QUARTER_MS for i in range(len(temperatures_c))] if times_ms is None else times_ms
     first = Carried(times[0], round(temperatures_c[0] * 1000) / 1000)
-    return advance(first, series(times[1:], temperatures_c[1:]), law=LAW, interval_ms=QUARTER_MS, air=air)
+    return advance(
+        first,
+        series(times[1:], temperatures_c[1:]),
+        law=LAW,
+        interval_ms=QUARTER_MS,
+        air=None if air is None else Air(air),
+    )
 
 
 def air_of(c: float, hours: float = 30.0, hole: tuple[float, float] = (99, 99)) -> Series:
@@ -193,3 +199,12 @@ def test_an_energy_without_its_temperatures_was_tested_nowhere() -> None:
     found = law_of().rates(at)
     assert np.all(found <= LAW.rates(at))
     assert np.all(found[:, NOMINAL] <= arrhenius_rate(at, 36_000.0))
+
+
+@pytest.mark.parametrize(("covers", "value_c"), [((), 6.0), (((0, 2**62),), 8.0), (((0, T0 + 30 * 60_000),), 6.0)])
+def test_a_gap_under_a_cover_may_be_two_degrees_below_the_air_uncovered_four(
+    covers: tuple[tuple[Ms, Ms], ...], value_c: float
+) -> None:
+    later = series([T0 + 2 * HOUR_MS], [18.0])
+    found = advance(Carried(T0, 18.0), later, law=LAW, interval_ms=QUARTER_MS, air=Air(air_of(10.0), covers))
+    assert [g.credited_c for g in found.gaps] == [value_c]

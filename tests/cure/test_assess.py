@@ -10,7 +10,7 @@ from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case, placed
 from store_support import AIR, BAY, EDGE, END, INSIDE, OTHER_BAY, bay_dict, make_calibration, make_site, site_dict
 
 from shared.errors import ActRefusedError
-from shared.models.base import HOUR_MS, LOAD, STRIP, WALK
+from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, SensorId
 from shared.models.decisions import GateState
 from shared.models.messages import MessageKind
 from shared.models.setup import Zone
@@ -71,11 +71,24 @@ def test_a_cold_night_delays_and_says_so_once() -> None:
 @pytest.mark.row("L1", "M3")
 @pytest.mark.parametrize("sensor", CONCRETE)
 def test_a_required_sensor_that_falls_silent_keeps_the_gate_shut(sensor: str) -> None:
+    """No other sensor is in its zone, and the bay's air is not measured any more: nothing stands in."""
     story = Story().run(23.75)
-    story.silent = {EDGE if sensor == EDGE else INSIDE if sensor == INSIDE else END}
+    story.silent = {SensorId(sensor), AIR}
     story.run(60)
     assert story.state() is S.CURING
+    assert story.told().count(MessageKind.LOGGER_SILENT) == 2
+
+
+@pytest.mark.row("L1")
+@pytest.mark.parametrize("sensor", CONCRETE)
+def test_a_dead_sensor_does_not_stop_a_floor_while_the_air_is_measured_and_the_evidence_names_it(sensor: str) -> None:
+    story = Story().run(23.75)
+    story.silent = {SensorId(sensor)}
+    story.run(30)
+    assert story.state() is S.MET
     assert story.told().count(MessageKind.LOGGER_SILENT) == 1
+    (verdict,) = (v for v in story.case.state.verdicts if v.operation == STRIP)
+    assert f"{sensor} is silent, in its place: air" in [f.found for f in verdict.findings]
 
 
 def test_a_silent_air_sensor_shuts_nothing() -> None:

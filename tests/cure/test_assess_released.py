@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case
-from store_support import EDGE, make_site, site_dict
+from store_support import AIR, EDGE, make_site, site_dict
 
 from shared.models.base import HOUR_MS, STRIP, WALK
 from shared.models.decisions import GateState
@@ -170,7 +170,7 @@ def test_without_sign_offs_it_is_met_not_signed_and_is_taken_back_only_by_what_l
     story = Story(make_case(make_site(plan=plan(sign_offs=0)))).run(25)
     assert MessageKind.MET_NOT_SIGNED in story.told()
     assert MessageKind.RELEASED not in story.told()
-    story.silent = set(CONCRETE)
+    story.silent = {*CONCRETE, AIR}
     assert story.run(30).state() is S.MET
     for quarter in range(20):
         story.add(EDGE, END_MS + quarter * QUARTER_MS, 4.0)

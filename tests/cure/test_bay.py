@@ -22,7 +22,7 @@ ALONE = (placed(EDGE, Zone.EXPOSED_EDGE),)
 
 
 def test_the_watermark_is_the_oldest_of_the_required_sensors_newest_readings() -> None:
-    found = judged({**WARM, INSIDE: recorded(18.0, 20)}, 24)
+    found = judged({**WARM, INSIDE: recorded(18.0, 20), AIR: recorded(18.0, 20)}, 24)
     assert found.watermark_ms == END_MS + 20 * HOUR_MS
     assert found.counted_h(5.0) == 20.0
 
@@ -179,7 +179,11 @@ def test_a_gap_before_the_last_hour_says_nothing_about_it() -> None:
 @pytest.mark.row("E1")
 def test_of_several_air_sensors_the_coldest_counts_in_a_gap() -> None:
     case = make_case(placements=(*ALONE, placed(AIR, Zone.AIR), placed("lg-09.2", Zone.AIR)))
-    readings = {EDGE: recorded(18.0, 24, but=(10, 12)), AIR: recorded(14.0, 24), SensorId("lg-09.2"): recorded(8.0, 24)}
+    readings = {
+        EDGE: recorded(18.0, 24, but=(10, 10.75)),
+        AIR: recorded(14.0, 24),
+        SensorId("lg-09.2"): recorded(8.0, 24),
+    }
     track = judged(readings, 24, case).sensors[0].track
     assert track is not None
     assert [g.credited_c for g in track.gaps] == [4.0]

@@ -96,3 +96,16 @@ def test_what_was_done_without_a_release_is_recorded_as_that_and_told_as_a_withd
     told = story.messages[-1]
     assert (told.kind, told.facts["done"]) == (MessageKind.WITHDRAWAL, True)
     assert told.facts["cause"] == "forms found off without a release"
+
+
+def test_covers_are_kept_from_when_to_when_and_a_second_tap_changes_nothing() -> None:
+    story = Story()
+    hours: list[list[int | None]] = []
+    for on in (True, True, False, False, True):
+        story.run((story.now_ms - END_MS) / HOUR_MS + 1.0)
+        story.press("cover", on=on)
+        hours = story.case.state.memory["covers"]
+    first, second = hours
+    assert first[1] is not None
+    assert first[1] - (first[0] or 0) == 2 * HOUR_MS
+    assert second[1] is None

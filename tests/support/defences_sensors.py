@@ -63,7 +63,7 @@ SWITCHES: Final[Switches] = {
     "E8": put(BayEvidence, "lower_bound_mpa", lambda self: max((b for b, _, _ in self._bounds), default=0.0)),
     "E11": put(cure.watch, "freezing", nothing),
     "E12": put(
-        cure.bay, "credit", lambda case, concrete, air, found, _: _CREDIT(case, concrete, air, found, FOREVER_MS)
+        cure.bay, "credit", lambda *given: _CREDIT(given[0], given[1], given[2], given[3], FOREVER_MS, given[5])
     ),
     "O2": both(put(cure.placing, "_heat_set_in", lambda *_: None), put(cure.placing, "_follows_at_once", no)),
     "O4": both(put(cure.placing, "_heat_set_in", lambda *_: None), put(cure.placing, "_follows_at_once", no)),
