@@ -40,9 +40,14 @@ TENTH_PERCENTILE: Final = 1.2815515655446004
 DEFAULT_ENERGY_SD: Final = 10_000.0
 """[J/mol] of the activation energy until the mix's own is tested (our judgement)."""
 
-NOMINAL, COLD, LOW_ENERGY, HIGH_ENERGY, TEMPERATURE_TIME = range(5)
+ENERGY_SDS: Final = 1.645
+COLDEST_SDS: Final = 2.0
+"""How far out the activation energy and the coldest readings are summed; `cure.bound` says why."""
+
+NOMINAL, COLD, LOW_ENERGY, HIGH_ENERGY, TEMPERATURE_TIME, COLDEST = range(6)
 """Columns of the sums: equivalent age as it is; with every reading 1.28 sd colder; at the activation energy less and
-plus one sd; and the temperature-time factor above 0 degC."""
+plus 1.645 sd; the temperature-time factor above 0 degC; equivalent age with every reading 2 sd colder."""
+COLUMNS: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +87,15 @@ class Law:
         return rate if self.contract is None else np.fmin(rate, self.contract(temperature_c))
 
     def rates(self, temperature_c: Floats) -> Floats:
-        """Return the rate of each column of the sums, shape (n, 5)."""
+        """Return the rate of each column of the sums, shape (n, 6)."""
         return np.stack(
             (
                 self.rate(temperature_c),
                 self.rate(temperature_c - TENTH_PERCENTILE * SENSOR_SD_C),
-                self.rate(temperature_c, energy_sds=-1.0),
-                self.rate(temperature_c, energy_sds=1.0),
+                self.rate(temperature_c, energy_sds=-ENERGY_SDS),
+                self.rate(temperature_c, energy_sds=ENERGY_SDS),
                 temperature_time_rate(temperature_c),
+                self.rate(temperature_c - COLDEST_SDS * SENSOR_SD_C),
             ),
             axis=-1,
         )
@@ -137,7 +143,7 @@ class Carried:
 
     through_ms: Ms
     temperature_c: float
-    sums: tuple[float, ...] = (0.0,) * 5
+    sums: tuple[float, ...] = (0.0,) * COLUMNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +157,7 @@ class Track:
     low_c: Floats
     """Coldest that each interval may have been: shape (n,); NaN: not known, nothing earned."""
     sums: Floats
-    """At each time: shape (n + 1, 5)."""
+    """At each time: shape (n + 1, 6)."""
     gaps: tuple[Gap, ...]
 
     def carried(self) -> Carried:
@@ -159,7 +165,7 @@ class Track:
         return Carried(int(self.taken_ms[-1]), float(self.temperature_c[-1]), tuple(map(float, self.sums[-1])))
 
     def at(self, when_ms: Ms) -> Floats:
-        """Return the sums at the last reading taken by then, shape (5,); zeros before the first."""
+        """Return the sums at the last reading taken by then, shape (6,); zeros before the first."""
         i = int(np.searchsorted(self.taken_ms, when_ms, side="right")) - 1
         return self.sums[i] if i >= 0 else np.zeros(self.sums.shape[1])
 

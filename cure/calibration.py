@@ -33,6 +33,8 @@ SPREAD: Final = 0.10
 """Of two cylinders of an age, of their mean: beyond it ASTM C1074 wants a third (from memory)."""
 APART: Final = 0.10
 """Of two curves at a threshold."""
+NEAR: Final = 2.0
+"""A threshold wants cylinders between half of it and double: without, the curve's form decides there, not the mix."""
 UNLIKELY: Final = 0.01
 WIDEST: Final = 3.0
 """Scatter about the curve, in standard deviations of a cylinder."""
@@ -123,6 +125,7 @@ def judge(breaks: Sequence[Break], thresholds_mpa: Sequence[float] = THRESHOLDS_
     if judged.fitted is not None:
         _scatters(judged, judged.fitted)
         _brackets(judged, judged.fitted)
+        _near(judged, judged.fitted)
         _replicates(judged)
         _second_opinion(judged, judged.fitted)
     return judged
@@ -178,6 +181,13 @@ def _brackets(judged: Judged, fitted: Fit) -> None:
     if not last >= highest:
         judged.doubts.append(f"the last cylinders had only {last:.1f} MPa: none at or above {highest:.1f} MPa")
         judged.wanted.append("two cylinders at 7 days, two at 28 days")
+
+
+def _near(judged: Judged, fitted: Fit) -> None:
+    for threshold in judged.thresholds_mpa:
+        if not any(threshold / NEAR <= group.mean_mpa <= threshold * NEAR for group in judged.ages):
+            judged.doubts.append(f"no cylinders between {threshold / NEAR:.1f} and {threshold * NEAR:.1f} MPa")
+            judged.wanted.append(f"two cylinders at about {fitted.age_h(threshold):.0f} h at 20 degC")
 
 
 def _replicates(judged: Judged) -> None:

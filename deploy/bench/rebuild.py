@@ -1,7 +1,7 @@
 """What a record costs, rebuilt and carried on: `python -m deploy.bench.rebuild [READINGS]`.
 
 Prints ratios within one run: the product's sums over a whole record against a loop over the rows of a pandas frame
-that adds up the same five columns, against `np.exp` of as many numbers, and a round after one new reading on sixty
+that adds up the same columns, against `np.exp` of as many numbers, and a round after one new reading on sixty
 days of minutes against one on a single day.
 """
 
@@ -20,7 +20,16 @@ import numpy as np
 import pandas as pd
 
 from alerts.transport import RecordingTransport
-from cure.accumulate import SENSOR_SD_C, TENTH_PERCENTILE, Carried, Law, advance
+from cure.accumulate import (
+    COLDEST_SDS,
+    COLUMNS,
+    ENERGY_SDS,
+    SENSOR_SD_C,
+    TENTH_PERCENTILE,
+    Carried,
+    Law,
+    advance,
+)
 from cure.maturity import FASTEST_CREDITED_C, GAS_CONSTANT, KELVIN, NO_CREDIT_AT_OR_BELOW_C, REFERENCE_C
 from deploy.bench.sites import bay_name, site
 from deploy.wiring import Service, build
@@ -71,18 +80,19 @@ def _hours_an_hour(celsius: float, energy: float) -> float:
 
 
 def loop_over_rows(frame: pd.DataFrame, law: Law) -> list[float]:
-    """Return the five sums, row by row, as a careful person without arrays would write it."""
-    energy, sd = law.activation_energy_j_per_mol, law.sd_j_per_mol
-    sums, before = [0.0] * 5, None
+    """Return the sums, row by row, as a careful person without arrays would write it."""
+    energy, off = law.activation_energy_j_per_mol, ENERGY_SDS * law.sd_j_per_mol
+    sums, before = [0.0] * COLUMNS, None
     for row in frame.itertuples(index=False):
         if before is not None:
             hours = (row.taken_ms - before.taken_ms) / HOUR_MS
             mean = 0.5 * (row.celsius + before.celsius)
             sums[0] += _hours_an_hour(mean, energy) * hours
             sums[1] += _hours_an_hour(mean - TENTH_PERCENTILE * SENSOR_SD_C, energy) * hours
-            sums[2] += _hours_an_hour(mean, energy - sd) * hours
-            sums[3] += _hours_an_hour(mean, energy + sd) * hours
+            sums[2] += _hours_an_hour(mean, energy - off) * hours
+            sums[3] += _hours_an_hour(mean, energy + off) * hours
             sums[4] += max(0.0, mean) * hours
+            sums[5] += _hours_an_hour(mean - COLDEST_SDS * SENSOR_SD_C, energy) * hours
         before = row
     return sums
 
@@ -103,7 +113,7 @@ def rebuilt(readings: int) -> float:
     ours, loop = best_s(product), best_s(lambda: loop_over_rows(frame, law), 1)
     numbers = series.milli_c / 1000.0
     exp = best_s(lambda: np.exp(numbers))
-    _say(f"a whole record of {readings} readings, five sums")
+    _say(f"a whole record of {readings} readings, {COLUMNS} sums")
     _say(f"  {'the product':<34}{ours:>9.3f} s")
     _say(f"  {'a loop over the rows of a frame':<34}{loop:>9.3f} s  {loop / ours:>7.1f} times as long")
     _say(f"  {'np.exp of as many numbers':<34}{exp:>9.3f} s  the product takes {ours / exp:.1f} times as long")

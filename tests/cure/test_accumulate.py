@@ -9,7 +9,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 from store_support import make_calibration
 
-from cure.accumulate import COLD, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TEMPERATURE_TIME, Air, Carried, Law, Track, advance
+from cure.accumulate import (
+    COLD,
+    ENERGY_SDS,
+    HIGH_ENERGY,
+    LOW_ENERGY,
+    NOMINAL,
+    TEMPERATURE_TIME,
+    Air,
+    Carried,
+    Law,
+    Track,
+    advance,
+)
 from cure.maturity import arrhenius_rate, default_rate, maturity
 from shared.models.base import HOUR_MS, Ms
 from shared.models.readings import Series
@@ -189,7 +201,7 @@ def test_a_tested_energy_counts_with_its_own_spread_over_its_temperatures_and_be
     at = np.array([5.0, 8.0])
     cold, within = law_of(activation_energy_from_c=8.0, activation_energy_to_c=40.0).rates(at)
     assert within[NOMINAL] == arrhenius_rate(at, 36_000.0)[1]
-    assert within[HIGH_ENERGY] == arrhenius_rate(at, 38_000.0)[1]
+    assert within[HIGH_ENERGY] == arrhenius_rate(at, 36_000.0 + 2_000.0 * ENERGY_SDS)[1]
     assert cold.tolist()[:4] == LAW.rates(at)[0].tolist()[:4]
 
 

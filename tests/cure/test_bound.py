@@ -106,7 +106,7 @@ def test_a_parameter_that_is_no_number_passes_no_requirement_by_any_curve(name: 
 
 
 @pytest.mark.row("E3")
-@pytest.mark.parametrize("column", range(4))
+@pytest.mark.parametrize("column", [0, 1, 2, 3, 5])
 def test_a_sum_that_is_no_number_passes_no_requirement(column: int) -> None:
     record = sums(60.0)
     record[0, column] = np.nan

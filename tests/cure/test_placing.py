@@ -81,7 +81,7 @@ def test_48_hours_of_warm_readings_before_the_pour_earn_nothing() -> None:
     assert found.counted_h(5.0) == 0.0
     governing = found.governing()
     assert governing is not None
-    assert governing[1].tolist() == [[0.0] * 5]
+    assert governing[1].tolist() == [[0.0] * 6]
 
 
 def cast(at_h: float) -> Profile:

@@ -1,0 +1,37 @@
+"""400 pours from the end of the pour to the signed load, against what their concrete truly had at its coldest point.
+
+`python -m deploy.bench.bound` prints the share that was too early and the lowest.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from typing import Final
+
+from deploy.bench.bound import MIXES, POURS, Release, releases, world
+from shared.models.base import LOAD, STRIP
+
+TOO_EARLY: Final = 0.02
+LOWEST: Final = 0.85
+
+
+@cache
+def released() -> list[Release]:
+    return releases(world(MIXES), POURS)
+
+
+def test_of_400_simulated_pours_most_are_released() -> None:
+    count = Counter(r.operation for r in released())
+    assert POURS == 400
+    assert count[STRIP] > 300
+    assert count[LOAD] > 300
+
+
+def test_at_most_one_release_in_fifty_comes_before_the_strength() -> None:
+    early = [r for r in released() if not r.ratio >= 1.0]
+    assert len(early) <= TOO_EARLY * len(released())
+
+
+def test_no_release_comes_below_85_percent_of_the_strength() -> None:
+    assert min(r.ratio for r in released()) >= LOWEST

@@ -1,0 +1,92 @@
+"""The bound against true mixes and slabs whose form, energy, batch, setting, sensors and edge are not the product's.
+
+Their truth: `deploy.bench.mixes` and `deploy.bench.slabs`; `python -m deploy.bench.bound` prints the shares.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from typing import Final
+
+import numpy as np
+import pytest
+from store_support import make_calibration
+
+from cure.calibration import Judged, Verdict
+from deploy.bench.bound import MIXES, coverage, wilson_lower, world
+from deploy.bench.mixes import ENERGIES_KJ_PER_MOL, Array, Laboratories, Mixes, programme
+from deploy.bench.pours import REQUIRED_MPA
+from shared.models.base import Operation
+
+LEAST: Final = 0.88
+SOME: Final = 30
+
+
+@pytest.mark.parametrize("operation", REQUIRED_MPA)
+def test_of_2000_mixes_the_bound_is_held_by_at_least_88_percent(operation: Operation) -> None:
+    found = coverage(world(MIXES), REQUIRED_MPA[operation])
+    assert len(found.held) == 2_000
+    assert found.lower >= LEAST
+
+
+@pytest.mark.parametrize("operation", REQUIRED_MPA)
+@pytest.mark.parametrize(("low_c", "high_c"), [(-5, 3), (3, 6), (6, 10), (10, 15), (15, 20), (20, 40)])
+def test_it_is_held_at_every_temperature(operation: Operation, low_c: float, high_c: float) -> None:
+    found = coverage(world(MIXES), REQUIRED_MPA[operation])
+    there = (found.mean_c >= low_c) & (found.mean_c < high_c)
+    assert np.sum(there) > 100
+    assert np.mean(found.held[there]) >= LEAST
+
+
+def test_a_bound_that_is_too_high_is_not_held() -> None:
+    whole = world(MIXES)
+    bold = make_calibration(parameters={"su_mpa": 60.0, "tau_h": 12.0, "beta": 0.9})
+    boldly = type(whole)(
+        whole.mixes, (bold,) * MIXES, whole.tried, whole.slabs, whole.credited_c, whole.sums, whole.true_mpa
+    )
+    assert coverage(boldly, 3.5).lower < 0.5
+
+
+def test_the_lower_limit_of_a_share_is_wilsons() -> None:
+    # Newcombe, Statistics in Medicine 17, 1998, table I (from memory): 81 of 263 have 0.2553 to 0.3662.
+    assert wilson_lower(81, 263) == pytest.approx(0.2553, abs=5e-5)
+
+
+@cache
+def laboratories() -> tuple[Mixes, Laboratories, np.random.Generator]:
+    rng = np.random.default_rng(11)
+    mixes = Mixes.random(rng, SOME)
+    return mixes, Laboratories.random(rng, mixes), rng
+
+
+def judged(ages_h: list[Array]) -> list[Judged]:
+    mixes, labs, rng = laboratories()
+    return [programme(mixes, labs, i, ages, rng) for i, ages in enumerate(ages_h)]
+
+
+def at_strengths(*mpa: float) -> list[Array]:
+    """Return hours at which each mix has about these strengths in the laboratory, then a week and 28 days."""
+    mixes, labs, _ = laboratories()
+    columns = [mixes.age_h(np.full(SOME, m)) for m in mpa]
+    ages = np.stack([labs.lasts_h(hours) for hours in columns], axis=1)
+    return [np.concatenate((row, np.maximum([168.0, 672.0], row[-1] + [24.0, 400.0]))) for row in ages]
+
+
+def test_the_true_energies_are_those_of_published_mixes() -> None:
+    kj = laboratories()[0].energy_j_per_mol / 1000.0
+    assert kj.min() >= min(ENERGIES_KJ_PER_MOL) == 30.0
+    assert kj.max() <= max(ENERGIES_KJ_PER_MOL) == 64.0
+
+
+def test_without_cylinders_as_weak_as_the_threshold_a_calibration_is_for_planning_only() -> None:
+    assert {found.verdict for found in judged(at_strengths(5.5, 7.0, 11.0, 16.0))} == {Verdict.PLANNING}
+
+
+def test_with_none_between_very_weak_and_very_strong_cylinders_it_is_for_planning_only() -> None:
+    assert {found.verdict for found in judged(at_strengths(1.0, 1.3, 16.0, 20.0))} == {Verdict.PLANNING}
+
+
+def test_without_any_of_ten_megapascals_it_is_for_planning_only() -> None:
+    ages = [row[:-2] for row in at_strengths(2.4, 3.3, 4.4, 5.5, 7.0, 8.5)]
+    assert Counter(found.verdict for found in judged(ages))[Verdict.RELEASE] == 0
