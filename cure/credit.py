@@ -37,7 +37,7 @@ class SensorTrack:
 
     def judged(self) -> Series:
         """Return everything it said, and what stands in where it was silent."""
-        return merged([self.raw, self.stood_in.series])
+        return self.raw if self.stood_in is NOBODY else merged([self.raw, self.stood_in.series])
 
     def stands(self, now_ms: Ms) -> bool:
         """Return whether something stands in now."""
@@ -99,7 +99,7 @@ def credit(
     for p in placed:
         doubted = any(d.refused for d in found if d.sensor == p.sensor)
         other = NOBODY if doubted else stand_in(p, believed, placed, above, through)
-        whole = merged([believed[p.sensor], other.series])
+        whole = believed[p.sensor] if other is NOBODY else merged([believed[p.sensor], other.series])
         track = _credited(whole, max(start_ms, p.from_ms), law, p.interval_s * 1000, above)
         sensors.append(SensorTrack(p, raws[p.sensor], track, other))
     return tuple(sensors)

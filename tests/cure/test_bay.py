@@ -208,6 +208,10 @@ def test_a_pour_is_safe_from_freezing_when_its_last_sensor_has_reached_3_5_mpa()
     at = np.stack([track.at(safe_ms - QUARTER_MS), track.at(safe_ms)])
     before, reached = lower_bound_mpa(at, make_calibration(), make_case().mix)
     assert before < 3.5 <= reached
+    for at_once in (1, 7, 50):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr("cure.bay.AT_ONCE", at_once)
+            assert judged(readings, 90).safe_from_freezing_ms == safe_ms
     assert judged(readings, 20).safe_from_freezing_ms is None
     assert judged(readings, 90, replace(make_case(), calibration=None)).safe_from_freezing_ms is None
     assert judged({**readings, END: series([], [])}, 90).safe_from_freezing_ms is None

@@ -70,7 +70,7 @@ def at_strengths(*mpa: float) -> list[Array]:
     mixes, labs, _ = laboratories()
     columns = [mixes.age_h(np.full(SOME, m)) for m in mpa]
     ages = np.stack([labs.lasts_h(hours) for hours in columns], axis=1)
-    return [np.concatenate((row, np.maximum([168.0, 672.0], row[-1] + [24.0, 400.0]))) for row in ages]
+    return [np.concatenate((row, np.maximum([168.0, 672.0], row[-1] + [24.0, 0.0]))) for row in ages]
 
 
 def test_the_true_energies_are_those_of_published_mixes() -> None:
