@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
-from cure.bound import estimate_mpa, lower_bound_mpa
+from cure.bound import all_reached_ms, error_budget_mpa, estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
 from cure.credit import LAST_MS, SensorTrack, between, credit, together
 from cure.doubts import doubts, unanswered
@@ -32,8 +32,6 @@ from shared.models.setup import Zone
 from shared.ports import PourCase
 
 AIR_ZONES: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
-AT_ONCE: Final = 1024
-"""Readings of a sensor that are looked at together: it is young for a small part of a long record."""
 FREEZE_SAFE_MPA: Final = LIMITS["strength before freezing"].value
 """Below it one freezing can take half the strength. 500 psi, stored as the stricter 3.5 MPa; it is no immunity."""
 
@@ -236,25 +234,16 @@ class BayEvidence:
         tracks = [s.track for s in self.sensors if s.track is not None]
         if not tracks or len(tracks) < len(self.sensors) or self.case.calibration is None:
             return None
-        reached_ms: list[Ms] = []
-        for begin in range(0, max(len(t.sums) for t in tracks), AT_ONCE):
-            # All sensors in one array: many small ones cost more.
-            parts = [t.sums[begin : begin + AT_ONCE] for t in tracks]
-            bounds = lower_bound_mpa(np.concatenate(parts), self.case.calibration, self.case.mix)
-            found = np.split(bounds >= FREEZE_SAFE_MPA, np.cumsum([len(part) for part in parts])[:-1])
-            reached_ms += [int(t.taken_ms[begin + np.argmax(r)]) for t, r in zip(tracks, found, strict=True) if r.any()]
-            tracks = [t for t, r in zip(tracks, found, strict=True) if not r.any()]
-            if not tracks:
-                return max(reached_ms)
-        return None
+        return all_reached_ms(tracks, FREEZE_SAFE_MPA, self.case.calibration, self.case.mix)
 
     def estimate(self, limits_c: tuple[float, ...]) -> Estimate:
         """Return the summary for board and messages, counted hours for each limit."""
         end, governing = self.case.pour.end_ms, self.governing()
         sums = governing[1][0] if governing else None
-        strength = None
-        if sums is not None and self.case.calibration is not None:
-            strength = float(estimate_mpa(sums[None, :], self.case.calibration)[0])
+        strength, budget = None, dict[str, Floats]()
+        if governing is not None and self.case.calibration is not None:
+            strength = float(estimate_mpa(governing[1], self.case.calibration)[0])
+            budget = error_budget_mpa(governing[1], self.case.calibration, self.case.mix)
         counted = {f"{c:g}": self.counted_h(c) for c in limits_c}
         bound = self.lower_bound_mpa()
         return Estimate(
@@ -267,6 +256,7 @@ class BayEvidence:
             strength_mpa=strength,
             lower_bound_mpa=bound if np.isfinite(bound) else None,
             counted_h={k: v for k, v in counted.items() if np.isfinite(v)},
+            error_budget_mpa={name: float(part[0]) for name, part in budget.items() if np.isfinite(part[0])},
         )
 
 

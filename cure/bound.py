@@ -7,13 +7,15 @@ estimate.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from cure.accumulate import COLD, COLDEST, COLDEST_SDS, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TENTH_PERCENTILE
+from cure.accumulate import COLD, COLDEST, COLDEST_SDS, HIGH_ENERGY, LOW_ENERGY, NOMINAL, TENTH_PERCENTILE, Track
 from cure.maturity import Floats
 from cure.strength import CURVES
+from shared.models.base import Ms
 from shared.models.calibration import Calibration
 from shared.models.setup import MixSettings
 
@@ -33,6 +35,8 @@ LAW_SHARE: Final = 0.8
 """Of the strength lost at the activation energy 1.645 sd off. 1.28/1.645 is 0.78 of what is a line in it; the rest is
 for the gains that a law which is the lower of two does not have where the two cross."""
 COLDEST_SHARE: Final = TENTH_PERCENTILE / COLDEST_SDS
+AT_ONCE: Final = 1024
+"""Readings of a sensor that are looked at together: it is young for a small part of a long record."""
 STUDENT_TENTH_FEW: Final = (math.tan(0.4 * math.pi), 0.8 / math.sqrt(0.18))
 """Closed forms of the one-sided 10 % point at 1 and 2 degrees of freedom."""
 
@@ -66,11 +70,11 @@ def estimate_mpa(sums: Floats, calibration: Calibration) -> Floats:
     return CURVES[calibration.curve].strength_mpa(te, calibration.parameters)
 
 
-def tenth_percentile_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -> Floats:
-    """Return the 10th percentile of the strength predicted for sums of shape (n, 6); never below zero. [MPa]
+def error_budget_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -> dict[str, Floats]:
+    """Return what each source of error takes from the estimate for sums of shape (n, 6), by its name. [MPa]
 
-    S - sqrt(sum of squares) of: t_10 x sd of the calibration; 1.28 x sd of the batch; the strength lost when the
-    concrete sets, or the clock starts, 1.28 sd later; activation energy and sensor as below.
+    t_10 x sd of the calibration; 1.28 x sd of the batch; the strength lost when the concrete sets, or the clock
+    starts, 1.28 sd later; temperature law and sensor as below.
 
     Two parts are no lines, and a slope at the middle says too little of them. The default law is the lower of two:
     the energy may move by a sd without the lower one changing, and then costs a fifth of the rate at the next. So the
@@ -78,10 +82,6 @@ def tenth_percentile_mpa(sums: Floats, calibration: Calibration, mix: MixSetting
     earned: concrete read at 0.7 degC keeps all its credit 1.28 sd colder and has none 1.5 sd colder, which one in
     fifteen sensors is off. So readings are summed 1.28 sd colder and 2 sd colder (1 degC, all that ASTM C1074 allows a
     sensor; from memory), and the larger of the one loss and 0.64 of the other is taken.
-
-    Against a Monte Carlo prediction (tests/cure/test_bound_monte_carlo.py; `python -m deploy.bench.bound`): within 2 %
-    of the strength at steady 1.05 to 30 degC, over swings about 0, 15 and 20 degC and over falls, and below it where
-    concrete stays for good between 0 and 1 degC. A slope at 1 sd was up to 3 % above it at 8 and 30 degC, 11 % at 0.7.
     """
     curve, p = CURVES[calibration.curve], calibration.parameters
     te = np.minimum(sums[:, NOMINAL], calibration.tested_to_h)
@@ -97,15 +97,27 @@ def tenth_percentile_mpa(sums: Floats, calibration: Calibration, mix: MixSetting
     # No number loses everything, not a share of it.
     share = np.where(np.isnan(sums[:, COLDEST]), 1.0, COLDEST_SHARE)
     sensor = np.maximum(lost(sums[:, COLD]), share * lost(sums[:, COLDEST]))
-    parts = (
-        student_tenth(calibration.degrees_of_freedom) * np.sqrt(variance),
-        TENTH_PERCENTILE * BATCH_SD_RATIO * s,
-        LAW_SHARE * np.maximum(0.0, law),
-        lost(np.maximum(0.0, te - TENTH_PERCENTILE * setting_h)),
-        lost(np.maximum(0.0, te - TENTH_PERCENTILE * CLOCK_SD_H)),
-        np.maximum(0.0, sensor),
-    )
-    return np.maximum(0.0, s - np.sqrt(sum(part**2 for part in parts)))
+    return {
+        "calibration": student_tenth(calibration.degrees_of_freedom) * np.sqrt(variance),
+        "batch": TENTH_PERCENTILE * BATCH_SD_RATIO * s,
+        "temperature law": LAW_SHARE * np.maximum(0.0, law),
+        "setting": lost(np.maximum(0.0, te - TENTH_PERCENTILE * setting_h)),
+        "clock": lost(np.maximum(0.0, te - TENTH_PERCENTILE * CLOCK_SD_H)),
+        "sensor": np.maximum(0.0, sensor),
+    }
+
+
+def tenth_percentile_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -> Floats:
+    """Return the 10th percentile of the strength predicted for sums of shape (n, 6); never below zero. [MPa]
+
+    The estimate less the root of the sum of squares of `error_budget_mpa`.
+
+    Against a Monte Carlo prediction (tests/cure/test_bound_monte_carlo.py; `python -m deploy.bench.bound`): within 2 %
+    of the strength at steady 1.05 to 30 degC, over swings about 0, 15 and 20 degC and over falls, and below it where
+    concrete stays for good between 0 and 1 degC. A slope at 1 sd was up to 3 % above it at 8 and 30 degC, 11 % at 0.7.
+    """
+    parts = error_budget_mpa(sums, calibration, mix).values()
+    return np.maximum(0.0, estimate_mpa(sums, calibration) - np.sqrt(sum(part**2 for part in parts)))
 
 
 def lower_bound_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -> Floats:
@@ -127,3 +139,18 @@ def lower_bound_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) ->
     bound = np.minimum(k * estimate_mpa(sums, calibration), tenth_percentile_mpa(sums, calibration, mix))
     # Not the other way round: only a tested age that is really there lets the bound through.
     return np.where(sums[:, NOMINAL] >= calibration.tested_from_h, bound, 0.0)
+
+
+def all_reached_ms(tracks: Sequence[Track], mpa: float, calibration: Calibration, mix: MixSettings) -> Ms | None:
+    """Return when the bound of the last of several sensors had reached a strength; None: one has not yet."""
+    reached_ms: list[Ms] = []
+    for begin in range(0, max(len(t.sums) for t in tracks), AT_ONCE):
+        # All sensors in one array: many small ones cost more.
+        parts = [t.sums[begin : begin + AT_ONCE] for t in tracks]
+        bounds = lower_bound_mpa(np.concatenate(parts), calibration, mix)
+        found = np.split(bounds >= mpa, np.cumsum([len(part) for part in parts])[:-1])
+        reached_ms += [int(t.taken_ms[begin + np.argmax(r)]) for t, r in zip(tracks, found, strict=True) if r.any()]
+        tracks = [t for t, r in zip(tracks, found, strict=True) if not r.any()]
+        if not tracks:
+            return max(reached_ms)
+    return None

@@ -199,6 +199,7 @@ class Work:
             "in_place_of": {
                 s.placement.sensor: list(s.stood_in.by) for s in self.evidence.sensors if len(s.stood_in.series)
             },
+            "error_budget_mpa": dict(self.evidence.estimate(()).error_budget_mpa),
             "findings": self.sentences(operation),
         }
         text = json.dumps(body, sort_keys=True, allow_nan=False)

@@ -129,6 +129,10 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
         f"{head}  {age}  coldest {_number(e.coldest_c, 'degC', first)}{evidence}",
         f"    strength: lower bound {bound}, estimate {estimate}; {counted or 'no counted hours yet'}",
     ]
+    if e.error_budget_mpa:
+        taken = sorted(e.error_budget_mpa.items(), key=lambda part: -part[1])
+        said = ", ".join(f"{name} {_number(part, 'MPa', first)}" for name, part in taken)
+        lines.append(f"    the estimate may be out by (as squares): {said}")
     if not any(g.state is GateState.HOLD for g in row.gates.values()):
         lines += [f"    hold: {_hold_words(h)}" for h in row.holds]
     for op in in_order(row.gates):

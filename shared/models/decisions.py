@@ -227,6 +227,8 @@ class Estimate:
     lower_bound_mpa: float | None
     counted_h: Mapping[str, float]
     """Counted hours by limit, keyed like "5"."""
+    error_budget_mpa: Mapping[str, float] = field(default_factory=dict)
+    """What each source of error takes from the estimate, at the governing sensor; added up as squares."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,7 @@ def estimate_to(estimate: Estimate | None) -> str | None:
             "strength_mpa": estimate.strength_mpa,
             "lower_bound_mpa": estimate.lower_bound_mpa,
             "counted_h": dict(estimate.counted_h),
+            "error_budget_mpa": dict(estimate.error_budget_mpa),
         }
     )
 
@@ -68,6 +69,7 @@ def estimate_from(text: str | None) -> Estimate | None:
         strength_mpa=body["strength_mpa"],
         lower_bound_mpa=body["lower_bound_mpa"],
         counted_h=body["counted_h"],
+        error_budget_mpa=body.get("error_budget_mpa", {}),
     )
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from store_support import AIR, EDGE, END, INSIDE, make_calibration
 
 from cure.accumulate import NOMINAL, Law
-from cure.bound import lower_bound_mpa
+from cure.bound import lower_bound_mpa, tenth_percentile_mpa
 from shared.models.base import HOUR_MS, SensorId
 from shared.models.setup import Zone
 
@@ -210,7 +210,7 @@ def test_a_pour_is_safe_from_freezing_when_its_last_sensor_has_reached_3_5_mpa()
     assert before < 3.5 <= reached
     for at_once in (1, 7, 50):
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("cure.bay.AT_ONCE", at_once)
+            patch.setattr("cure.bound.AT_ONCE", at_once)
             assert judged(readings, 90).safe_from_freezing_ms == safe_ms
     assert judged(readings, 20).safe_from_freezing_ms is None
     assert judged(readings, 90, replace(make_case(), calibration=None)).safe_from_freezing_ms is None
@@ -232,3 +232,16 @@ def test_the_estimate_says_only_what_is_known() -> None:
     assert known.strength_mpa is not None
     assert known.lower_bound_mpa is not None
     assert known.lower_bound_mpa <= 0.8 * known.strength_mpa
+
+
+def test_the_error_budget_says_what_each_source_takes_and_adds_up_to_the_tenth_percentile() -> None:
+    found = judged(WARM, 24)
+    estimate = found.estimate(())
+    assert set(estimate.error_budget_mpa) == {"calibration", "batch", "temperature law", "setting", "clock", "sensor"}
+    governing, case = found.governing(), make_case()
+    assert governing is not None
+    assert estimate.strength_mpa is not None
+    taken = math.sqrt(sum(part**2 for part in estimate.error_budget_mpa.values()))
+    (tenth,) = tenth_percentile_mpa(governing[1], make_calibration(), case.mix)
+    assert estimate.strength_mpa - taken == pytest.approx(tenth)
+    assert judged(WARM, 24, replace(case, calibration=None)).estimate(()).error_budget_mpa == {}

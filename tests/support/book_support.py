@@ -40,7 +40,7 @@ STATE = PourState(
     input_revision=0,
     next_due_ms=T0 + 900_000,
     code="0.1.0",
-    estimate=Estimate(T0, 0.1, -1.5, EDGE, 1 / 3, None, 2.0, 0.7, {"5": 0.25}),
+    estimate=Estimate(T0, 0.1, -1.5, EDGE, 1 / 3, None, 2.0, 0.7, {"5": 0.25}, {"batch": 0.3}),
     verdicts=(
         Verdict(STRIP, (), False, (Finding("lower bound", 0.7, 3.5, "MPa", False), Finding("x", None, "y", "", False))),
         Verdict(LOAD, ("consent",), False, ()),
