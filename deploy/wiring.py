@@ -104,7 +104,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         closing(open_book(setup, folder, clock.now())) as book,
     ):
         # message in -> stored reading
-        intake = Intake(setup.site.site.site_id, readings, book.ingest, clock)
+        intake = Intake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
         rounds = Rounds(readings, book.cure, clock)
         acts = PourActs(setup.site, rounds)

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import logging
-import re
+from collections import ChainMap
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
-from ingest.payloads import FORMATS
-from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, quoted
-from ingest.payloads.strict_json import LIMIT_BYTES, PayloadError, load
+from ingest.arrival import Waiting, apart_ms, arrived
+from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
+from ingest.payloads.strict_json import PayloadError, load
 from ingest.screening import ahead, screen
+from ingest.sheet import Sheet
+from ingest.topics import routes
 from shared.elapsed import SANE_FROM_MS
 from shared.errors import StoreError
 from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
+from shared.models.payloads import TopicSettings
 from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
 from shared.ports import Clock, IngestBook, NewArrivals, Readings
 
-KEPT_OF_TOO_BIG_BYTES: Final = 2048
 REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
 ROWS: Final = "rows"
@@ -40,17 +42,8 @@ class Incoming:
     received_ms: Ms | None = None
     """When it first reached us; None: when it is taken. A message that waited for a failing store is judged by the
     first hour, or a time in the future would ripen while it waits."""
-
-
-@dataclass(slots=True)
-class _Sheet:
-    """What one batch comes to."""
-
-    rows: list[Reading] = field(default_factory=list)
-    refused: list[Refused] = field(default_factory=list)
-    heard: list[Heard] = field(default_factory=list)
-    ahead: set[tuple[SensorId, Ms]] = field(default_factory=set)
-    """Keys that were once refused for lying ahead: they do not ripen, whenever they come again."""
+    may_have_waited: bool = False
+    """At the broker: it was kept there, or sent before, or came at a QoS at which brokers keep what cannot be sent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +52,7 @@ class _Opened:
 
     message: Incoming
     received_ms: Ms
-    logger: LoggerId
+    told: Told
     decoded: Decoded
 
 
@@ -101,22 +94,26 @@ class Intake:
         book: IngestBook,
         clock: Clock,
         on_step: Callable[[str], None] = lambda _: None,
-        decoder: Decoder = FORMATS["senml+json"],
+        topics: Sequence[TopicSettings] = (),
     ) -> None:
         """`on_step` is called with the name of each step as it is done: where tests break in."""
-        self._topic: Final = re.compile(rf"slabhour/{re.escape(site_id)}/r/([a-z0-9-]{{1,32}})")
+        self._routes = routes(site_id, topics)
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._readings = readings
         self._book = book
         self._clock = clock
         self._on_step = on_step
-        self._decoder = decoder
         self._noted = _Memory()
+        self._waiting: dict[SensorId, Waiting] = {}
 
-    def incoming(self, topic: str, payload: bytes) -> Incoming:
+    def subscriptions(self) -> Sequence[tuple[str, int]]:
+        """Return the filters to subscribe to, each with its QoS."""
+        return [(route.subscription, route.qos) for route in self._routes]
+
+    def incoming(self, topic: str, payload: bytes, *, may_have_waited: bool = False) -> Incoming:
         """Return the message stamped with the hour it came; a clock that cannot be right stamps nothing."""
         now = self._clock.now()
-        return Incoming(topic, payload, now if now >= SANE_FROM_MS else None)
+        return Incoming(topic, payload, now if now >= SANE_FROM_MS else None, may_have_waited)
 
     def take(self, batch: Sequence[Incoming]) -> None:
         """Store, refuse and note everything in the batch. Raises `StoreError`: then nothing may be acknowledged."""
@@ -125,18 +122,20 @@ class Intake:
             # Each would be refused for lying ahead, for good; the broker keeps them until the hour is known.
             raise StoreError("the service's clock cannot be right: no reading is taken in until it is")
         placed = self._placements()
-        sheet = _Sheet()
+        sheet = Sheet(waiting=ChainMap({}, self._waiting))
         opened = [one for message in batch if (one := self._opened(message, now, sheet)) is not None]
         self._recall(sheet, [record for one in opened for record in one.decoded.records])
         for one in opened:
             self._read(one, placed, sheet)
         self._on_step("decoded")
         self._write(sheet)
+        # Only now: a batch that could not be stored is taken again.
+        self._waiting = dict(sheet.waiting)
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
         placed = self._placements()
-        sheet = _Sheet()
+        sheet = Sheet()
         records = [Record(row.sensor, row.taken_ms, row.milli_c) for row in readings]
         self._recall(sheet, records)
         for row, record in zip(readings, records, strict=True):
@@ -155,33 +154,36 @@ class Intake:
             placed.setdefault(placement.sensor, []).append(placement)
         return placed
 
-    def _recall(self, sheet: _Sheet, records: Sequence[Record]) -> None:
+    def _recall(self, sheet: Sheet, records: Sequence[Record]) -> None:
         if records:
             sheet.ahead.update(self._book.refused_ahead({(r.sensor, r.taken_ms) for r in records}))
 
-    def _opened(self, message: Incoming, now: Ms, sheet: _Sheet) -> _Opened | None:
+    def _opened(self, message: Incoming, now: Ms, sheet: Sheet) -> _Opened | None:
         """Return a logger's message; anything else is dealt with here."""
         received = now if message.received_ms is None else message.received_ms
         if message.topic == self._canary:
             _hear_canary(message, received, sheet)
             return None
-        match = self._topic.fullmatch(message.topic)
-        if match is None:
-            _refuse(message, received, [Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")], sheet)
-            return None
-        logger = LoggerId(match[1])
-        return _Opened(message, received, logger, self._decoded(logger, message.payload))
+        for route in self._routes:
+            told = route.told(message.topic)
+            if told is not None:
+                return _Opened(message, received, told, _decoded(route.decoder, told, message.payload))
+        fault = Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")
+        sheet.refuse(message.topic, message.payload, received, [fault])
+        return None
 
-    def _read(self, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet) -> None:
-        logger, received, decoded = opened.logger, opened.received_ms, opened.decoded
+    def _read(self, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet) -> None:
+        logger, received, decoded = opened.told.logger, opened.received_ms, opened.decoded
         faults = list(decoded.faults)
+        for untimed in decoded.untimed:
+            faults += _untimed(untimed, opened, placed.get(untimed.sensor, ()), sheet)
         for record in decoded.records:
             fault = _screened(record, received, placed, sheet)
             if fault is None:
                 sheet.rows.append(Reading(record.sensor, record.taken_ms, record.milli_c, received))
             else:
                 faults.append(fault)
-        if decoded.facts is not None:
+        if decoded.facts is not None and logger is not None:
             if any(sensor.partition(".")[0] == logger for sensor in placed):
                 said = decoded.facts
                 sheet.heard.append(
@@ -189,16 +191,9 @@ class Intake:
                 )
             else:
                 faults.append(Fault(Reason.UNKNOWN_SENSOR, f"no sensor of {logger} is placed"))
-        _refuse(opened.message, received, faults, sheet)
+        sheet.refuse(opened.message.topic, opened.message.payload, received, faults)
 
-    def _decoded(self, logger: LoggerId, payload: bytes) -> Decoded:
-        try:
-            return self._decoder(logger, payload)
-        except Exception as error:  # noqa: BLE001  one message must never stop those behind it; it is kept and named
-            _log.exception("decoder failed on a message of %s", logger)
-            return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
-
-    def _write(self, sheet: _Sheet) -> None:
+    def _write(self, sheet: Sheet) -> None:
         replaced = self._replaced(sheet.rows)
         if replaced:
             self._book.note((), (), replaced, ())
@@ -243,8 +238,35 @@ class Intake:
         )
 
 
+def _decoded(decoder: Decoder, told: Told, payload: bytes) -> Decoded:
+    try:
+        return decoder(told, payload)
+    except Exception as error:  # noqa: BLE001  one message must never stop those behind it; it is kept and named
+        _log.exception("decoder failed on a message of %s", told.logger)
+        return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
+
+
+def _untimed(found: Untimed, opened: _Opened, placements: Sequence[Placement], sheet: Sheet) -> Sequence[Fault]:
+    """Give a temperature the hour of its arrival, by the rules of `ingest.arrival`."""
+    sensor, message, now = found.sensor, opened.message, opened.received_ms
+    if message.may_have_waited or message.received_ms is None:
+        why = "came late, or nobody knows when, and has no hour of its own"
+        return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]
+    refused = screen(Record(sensor, now, found.milli_c), placements, now)
+    if refused is not None:
+        return [Fault(*refused, sensor)]
+    step = arrived(sheet.waiting.get(sensor), now, found.milli_c, apart_ms(placements))
+    sheet.waiting[sensor] = step.waiting
+    if step.counted is not None:
+        sheet.rows.append(Reading(sensor, *step.counted, now))
+    if step.crowded:
+        why = "came within a quarter of its interval of another one, neither with an hour of its own: neither counts"
+        return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]
+    return []
+
+
 def _screened(
-    record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: _Sheet
+    record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet
 ) -> Fault | None:
     key = (record.sensor, record.taken_ms)
     found = ahead(record) if key in sheet.ahead else screen(record, placed.get(record.sensor, ()), received)
@@ -258,7 +280,7 @@ def _screened(
     return Fault(reason, detail, record.sensor, record.taken_ms)
 
 
-def _hear_canary(message: Incoming, received: Ms, sheet: _Sheet) -> None:
+def _hear_canary(message: Incoming, received: Ms, sheet: Sheet) -> None:
     """Note the service's own test message as one of a logger of its own: it takes the whole way of a reading."""
     try:
         said = load(message.payload)
@@ -266,35 +288,9 @@ def _hear_canary(message: Incoming, received: Ms, sheet: _Sheet) -> None:
         if not 0 <= number < 2**53:
             raise ValueError(number)
     except PayloadError as error:
-        _refuse(message, received, [error.fault], sheet)
+        sheet.refuse(message.topic, message.payload, received, [error.fault])
     except (KeyError, TypeError, ValueError, OverflowError):
-        _refuse(message, received, [Fault(Reason.SCHEMA, 'a canary is {"canary": whole number}')], sheet)
+        fault = Fault(Reason.SCHEMA, 'a canary is {"canary": whole number}')
+        sheet.refuse(message.topic, message.payload, received, [fault])
     else:
         sheet.heard.append(Heard(CANARY, received, sequence=number))
-
-
-def _refuse(message: Incoming, received: Ms, faults: Sequence[Fault], sheet: _Sheet) -> None:
-    """Add one refusal a reason and sensor: each keeps the whole payload, and a pack may have hundreds of records.
-
-    Of what lay ahead every hour is kept, or it would ripen; the payload stands with the first.
-    """
-    grouped: dict[tuple[Reason, SensorId | None, Ms | None], list[str]] = {}
-    for fault in faults:
-        grouped.setdefault((fault.reason, fault.sensor, fault.taken_ms), []).append(fault.detail)
-    whole = len(message.payload) <= LIMIT_BYTES
-    payload = message.payload if whole else message.payload[:KEPT_OF_TOO_BIG_BYTES]
-    topic = message.topic if message.topic.isprintable() and len(message.topic) <= 200 else quoted(message.topic)
-    kept: set[tuple[Reason, SensorId | None]] = set()
-    for (reason, sensor, taken_ms), details in grouped.items():
-        sheet.refused.append(
-            Refused(
-                received_ms=received,
-                topic=topic,
-                payload=b"" if (reason, sensor) in kept else payload,
-                reason=reason,
-                detail=details[0] if len(details) == 1 else f"{details[0]} (and {len(details) - 1} more)",
-                sensor=sensor,
-                taken_ms=taken_ms,
-            )
-        )
-        kept.add((reason, sensor))

@@ -87,7 +87,7 @@ class Listener:
     def __init__(self, broker: BrokerAddress, site_id: SiteId, intake: Intake) -> None:
         self._broker = broker
         self._client_id: Final = f"slabhour-{site_id}-ingest"
-        self._filter: Final = f"slabhour/{site_id}/r/+"
+        self._subscriptions: Final = tuple(intake.subscriptions())
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake
         self._writer = Writer(intake.take, self._stored, self._ask_again)
@@ -228,16 +228,18 @@ class Listener:
             _log.error("the broker has forgotten our session; what it held for us is lost")
         self._counters.connections += 1
         # Always, also into a kept session: some brokers lose subscriptions.
-        client.subscribe([(self._filter, 1), (self._canary, 1)])
+        client.subscribe([*self._subscriptions, (self._canary, 1)])
 
     def _on_subscribe(
         self, _client: mqtt.Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
     ) -> None:
-        of_readings, *of_canary = reasons
-        if any(reason.is_failure for reason in of_canary):
+        wanted = [name for name, _ in (*self._subscriptions, (self._canary, 1))]
+        refused = [name for name, reason in zip(wanted, reasons, strict=False) if reason.is_failure]
+        if self._canary in refused:
+            refused.remove(self._canary)
             _log.warning("the broker refuses the subscription to %s: no heartbeat can be sent", self._canary)
-        if of_readings.is_failure:
-            self._say(f"the broker refuses the subscription to {self._filter}")
+        if refused:
+            self._say(f"the broker refuses the subscription to {', '.join(refused)}")
             # It is tried again, as a refused connection is: somebody may mend the broker's permissions.
             self._again.set()
         else:
@@ -252,7 +254,8 @@ class Listener:
             topic = message.topic
         except UnicodeDecodeError:
             topic = "\ufffd"
-        incoming = self._intake.incoming(topic, bytes(message.payload))
+        waited = message.retain or message.dup or message.qos > 0
+        incoming = self._intake.incoming(topic, bytes(message.payload), may_have_waited=waited)
         if not self._writer.offer(Queued(self._number, message.mid, message.qos, incoming), FULL_WAIT_S):
             self._counters.missed += 1
             self._missed = True

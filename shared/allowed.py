@@ -21,6 +21,10 @@ PATTERNS: Final = {
     r"^mqtts?://[^/\s:]+(:\d{1,5})?$": 'mqtt://host:port or mqtts://host:port, such as "mqtts://broker.lan:8883"',
     r"^[^@\s]+@[^@\s]+$": 'an e-mail address, such as "name@site.example"',
     r"^[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}$": "a file name without folders: letters, digits, dots, dashes, 1 to 64",
+    r"^([A-Za-z0-9._:-]+|\+|\{logger\}|\{channel\})(/([A-Za-z0-9._:-]+|\+|\{logger\}|\{channel\}))*$": (
+        'a topic, each level a name, +, {logger} or {channel}, such as "shed/{logger}/{channel}"'
+    ),
+    r"^[+-](0\d|1[0-4]):[0-5]\d$": 'hours and minutes from UTC, such as "-04:00"',
     r"^https?://[^\s]+$": 'a web address, such as "https://host/path"',
 }
 """Every pattern of the set-up models; a test holds this against them."""
@@ -30,6 +34,7 @@ UNITS: Final = {
     "_mpa": "MPa",
     "_kpa": "kPa",
     "_mm": "mm",
+    "_ms": "ms",
     "_s": "s",
     "_h": "h",
 }
@@ -121,7 +126,7 @@ def _words(schema: Schema, node: Schema, name: str) -> str:
         return "a table with: " + ", ".join(node["properties"])
     if "discriminator" not in node:
         return "a table with one of: " + ", ".join(_own_keys([keys(schema, one) for one in node["oneOf"]]))
-    return "a table with its kind: " + _choices(tags(schema, node)["enum"])
+    return f"a table with its {node['discriminator']['propertyName']}: " + _choices(tags(schema, node)["enum"])
 
 
 def _choices(values: Sequence[object]) -> str:

@@ -14,6 +14,7 @@ from typing import Final
 
 from shared.models.people import is_allowed
 from shared.models.setup import BrokerSettings, SensorSettings, SiteSettings, Zone
+from shared.payload_checks import PAYLOAD_CHECKS
 from shared.requirement_checks import REQUIREMENT_CHECKS
 from shared.site_tables import ids, in_force, listed, nested, table_of, tables
 from shared.toml_lines import Path
@@ -221,4 +222,5 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     email_has_a_server,
     webhooks_are_allowed,
     *REQUIREMENT_CHECKS,
+    *PAYLOAD_CHECKS,
 )

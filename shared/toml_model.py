@@ -149,7 +149,7 @@ def _written(value: object) -> str:
 def _doubt(schema: allowed.Schema, whole: Table, kind: str, loc: Sequence[str | int]) -> Doubt:
     path, node = allowed.resolve(schema, loc)
     if kind.startswith("union_tag") and "discriminator" in node:
-        path, node = (*path, "kind"), allowed.tags(schema, node)
+        path, node = (*path, node["discriminator"]["propertyName"]), allowed.tags(schema, node)
     elif kind == "extra_forbidden":
         return _unknown_key(path, allowed.keys(schema, node))
     elif path and isinstance(path[-1], int) and kind == "missing":

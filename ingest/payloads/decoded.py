@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from shared.models.base import LoggerId, MilliC, Ms, SensorId
 from shared.models.readings import Reason
@@ -16,6 +16,14 @@ class Record:
 
     sensor: SensorId
     taken_ms: Ms
+    milli_c: MilliC
+
+
+@dataclass(frozen=True, slots=True)
+class Untimed:
+    """One temperature whose logger has no clock; `ingest.arrival` says what its arrival is worth."""
+
+    sensor: SensorId
     milli_c: MilliC
 
 
@@ -48,10 +56,29 @@ class Decoded:
     records: tuple[Record, ...] = ()
     faults: tuple[Fault, ...] = ()
     facts: Facts | None = None
+    untimed: tuple[Untimed, ...] = ()
 
 
-Decoder: TypeAlias = Callable[[LoggerId, bytes], Decoded]
-"""Pure. Takes the logger that the topic names and any bytes; raises nothing."""
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the topic of a message says of its sender, as far as its filter asks for it."""
+
+    logger: LoggerId | None
+    channel: str | None = None
+
+
+Decoder: TypeAlias = Callable[[Told, bytes], Decoded]
+"""Pure. Takes what the topic told and any bytes; raises nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """One line of the table of formats."""
+
+    make: Callable[[Any], Decoder]
+    """Takes the [[topic]] of the site file that names this format."""
+    untimed: bool = False
+    """Its temperatures have no hours of their own: a message that waited somewhere is worth nothing."""
 
 
 def quoted(found: object) -> str:

@@ -1,18 +1,19 @@
-"""SenML in JSON, RFC 8428."""
+"""SenML, RFC 8428: what a pack says, whatever it is written in; and SenML in JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from pydantic import ConfigDict, ValidationError
 
-from ingest.payloads.decoded import Decoded, Facts, Fault, Record, quoted
+from ingest.payloads.decoded import Decoded, Decoder, Facts, Fault, Record, Told, quoted
 from ingest.payloads.meaning import Measured, meaning
 from ingest.payloads.strict_json import PayloadError, load
 from shared.models import base
-from shared.models.base import Json, LoggerId
+from shared.models.base import Json
+from shared.models.payloads import SenmlTopic
 from shared.models.readings import Reason
 
 VERSION: Final = 10
@@ -94,13 +95,17 @@ def _modelled(number: int, fields: Mapping[str, Json]) -> SenmlRecord | Fault:
         return Fault(reason, f"record {number}: {where}: {first['msg']}, found {quoted(first['input'])}")
 
 
-def resolved(payload: bytes) -> Iterator[Measured | Fault]:
+def resolved(pack: Json) -> Iterator[Measured | Fault]:
     """Yield the records of a pack with their base values added, and the records that break the model.
 
-    Raises `PayloadError` when the pack as a whole cannot be used.
+    Args:
+        pack: a list of objects with the labels of JSON, every number a float.
+
+    Raises:
+        PayloadError: the pack as a whole cannot be used.
     """
     carried = _Carried()
-    for number, fields in enumerate(_objects(load(payload))):
+    for number, fields in enumerate(_objects(pack)):
         record = _modelled(number, fields)
         if isinstance(record, Fault):
             yield record
@@ -114,14 +119,16 @@ def resolved(payload: bytes) -> Iterator[Measured | Fault]:
             yield carried.added_to(record)
 
 
-def decode(logger: LoggerId, payload: bytes) -> Decoded:
-    """Return the temperatures, faults and facts of a pack."""
+def decode(told: Told, payload: bytes, read: Callable[[bytes], Json] = load) -> Decoded:
+    """Return the temperatures, faults and facts of a pack; `read` raises `PayloadError` and nothing else."""
+    if told.logger is None:
+        return Decoded(faults=(Fault(Reason.TOPIC, "the topic names no logger"),))
     records: list[Record] = []
     faults: list[Fault] = []
     facts = Facts()
     try:
-        for found in resolved(payload):
-            part = found if isinstance(found, Fault) else meaning(logger, found, facts)
+        for found in resolved(read(payload)):
+            part = found if isinstance(found, Fault) else meaning(told.logger, found, facts)
             if isinstance(part, Record):
                 records.append(part)
             elif isinstance(part, Fault):
@@ -134,3 +141,8 @@ def decode(logger: LoggerId, payload: bytes) -> Decoded:
     if not records and not faults and said is None:
         faults.append(Fault(Reason.SCHEMA, "a pack of base values only"))
     return Decoded(tuple(records), tuple(faults), said)
+
+
+def decoder(_topic: SenmlTopic) -> Decoder:
+    """Return the decoder; SenML says everything itself."""
+    return decode

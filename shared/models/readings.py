@@ -51,6 +51,7 @@ class Reason(StrEnum):
     TOO_BIG = "too big"
     NOT_UTF8 = "not UTF-8"
     NOT_JSON = "not JSON"
+    NOT_CBOR = "not CBOR"
     DUPLICATE_KEY = "duplicate key"
     SCHEMA = "schema"
     UNIT = "unit"
@@ -61,6 +62,8 @@ class Reason(StrEnum):
     UNKNOWN_SENSOR = "unknown sensor"
     ID_MISMATCH = "logger differs from topic"
     TOPIC = "topic"
+    NOT_FRESH = "not fresh"
+    """It has no hour of its own, and came at one that may not be its own."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from pydantic import Field, StringConstraints
 
 from shared.models.base import BayId, Id, Line, Record, SensorId, SensorIdText, Shift, SiteId
 from shared.models.calibration import Calibration
+from shared.models.payloads import TopicSettings
 from shared.models.people import ChannelsSettings, RecipientSettings
 from shared.models.requirement import Requirement
 
@@ -171,6 +172,8 @@ class SiteFile(Record):
     plan: PlanSettings
     stores: StoresSettings = StoresSettings()
     broker: BrokerSettings = BrokerSettings()
+    topic: tuple[TopicSettings, ...] = ()
+    """Which topics are read; none: SenML in JSON on `slabhour/<site>/r/<logger>`."""
     mix: Annotated[tuple[MixSettings, ...], Field(min_length=1)]
     bay: Annotated[tuple[BaySettings, ...], Field(min_length=1)]
     recipient: Annotated[tuple[RecipientSettings, ...], Field(min_length=1)]

@@ -1,12 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from ingest_support import AIR, EDGE, INSIDE, NOW, TOPIC, Bench, Crash, pack, placement, warm
 
 from ingest.intake import REMEMBERED, Incoming
-from ingest.payloads.decoded import Decoded
+from ingest.payloads.decoded import Decoded, Told
 from shared.errors import StoreError
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, LoggerId, SensorId
 from shared.models.readings import Heard, Reading, Reason
@@ -105,14 +107,14 @@ def test_a_payload_that_is_too_big_is_kept_only_in_part() -> None:
 
 def test_a_decoder_that_fails_costs_its_message_only() -> None:
     bench = Bench()
-    good = bench.intake._decoder
+    (route,) = bench.intake._routes
 
-    def failing(logger: LoggerId, payload: bytes) -> Decoded:
+    def failing(told: Told, payload: bytes) -> Decoded:
         if payload == b"poison":
             raise ZeroDivisionError
-        return good(logger, payload)
+        return route.decoder(told, payload)
 
-    bench.intake._decoder = failing
+    bench.intake._routes = (replace(route, decoder=failing),)
     bench.take(b"poison", GOOD)
     assert GOOD_KEY in bench.readings.stored
     assert "ZeroDivisionError" in bench.book.refused()[0].detail

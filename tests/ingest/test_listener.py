@@ -157,10 +157,10 @@ def test_a_fault_in_a_callback_costs_a_connection_and_not_the_thread(caplog: pyt
     faults = [ZeroDivisionError()]
 
     class Faulty(Intake):
-        def incoming(self, topic: str, payload: bytes) -> Incoming:
+        def incoming(self, topic: str, payload: bytes, *, may_have_waited: bool = False) -> Incoming:
             if faults:
                 raise faults.pop()
-            return super().incoming(topic, payload)
+            return super().incoming(topic, payload, may_have_waited=may_have_waited)
 
     bench.intake = Faulty(SITE, bench.readings, bench.book, bench.clock)
     with running(bench) as run:

@@ -22,7 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
-from shared.models import calibration, people, requirement, setup
+from shared.models import calibration, payloads, people, requirement, setup
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -32,6 +32,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[plan]": (setup.PlanSettings,),
     "[stores]": (setup.StoresSettings, setup.StoreSettings),
     "[broker]": (setup.BrokerSettings,),
+    "[[topic]]": (payloads.SenmlTopic, payloads.TextTopic, payloads.JsonTopic),
     "[[mix]]": (setup.MixSettings,),
     "[[bay]]": (setup.BaySettings,),
     "sensors": (setup.SensorSettings,),

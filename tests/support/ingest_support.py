@@ -15,6 +15,7 @@ from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.base import BayId, Json, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
+from shared.models.payloads import TopicSettings
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused, Series
 from shared.models.setup import Zone
 from shared.ports import NewArrivals
@@ -147,10 +148,13 @@ def placements() -> list[Placement]:
 class Bench:
     """An intake with its ports, and the hand on its clock."""
 
-    def __init__(self, placed: Sequence[Placement] | None = None, now: Ms = NOW) -> None:
+    def __init__(
+        self, placed: Sequence[Placement] | None = None, now: Ms = NOW, topics: Sequence[TopicSettings] = ()
+    ) -> None:
         self.readings = MemoryReadings()
         self.book = MemoryBook(placements() if placed is None else placed)
         self.clock = SimulatedClock(now)
+        self.topics = topics
         self.intake = self.restarted()
 
     def restarted(self, crash_after: str | None = None) -> Intake:
@@ -160,7 +164,7 @@ class Bench:
             if step == crash_after:
                 raise Crash(step)
 
-        self.intake = Intake(SITE, self.readings, self.book, self.clock, on_step)
+        self.intake = Intake(SITE, self.readings, self.book, self.clock, on_step, self.topics)
         return self.intake
 
     def take(self, *payloads: bytes, topic: str = TOPIC) -> None:

@@ -18,6 +18,7 @@ from deploy.demo.scenario import (
     tuesday,
 )
 from deploy.replay import read_readings
+from ingest.payloads.decoded import Told
 from ingest.payloads.senml import decode
 from shared.models.base import LoggerId, SensorId
 
@@ -56,7 +57,7 @@ def test_replay_reads_the_shipped_readings() -> None:
 def test_every_pack_decodes_back_into_the_readings_that_were_packed(messages: list[Pack]) -> None:
     decoded = []
     for pack in messages:
-        found = decode(LoggerId(pack.topic.rpartition("/")[2]), pack.payload)
+        found = decode(Told(LoggerId(pack.topic.rpartition("/")[2])), pack.payload)
         assert found.faults == ()
         assert len(pack.payload) <= 16 * 1024
         decoded += [(r.sensor, r.taken_ms, r.milli_c, pack.published_ms) for r in found.records]
@@ -67,7 +68,7 @@ def test_a_logger_counts_its_packs_and_starts_anew_after_it_lost_its_memory(mess
     boots: dict[str, list[tuple[str | None, int | None]]] = {}
     for pack in messages:
         logger = LoggerId(pack.topic.rpartition("/")[2])
-        facts = decode(logger, pack.payload).facts
+        facts = decode(Told(logger), pack.payload).facts
         assert facts is not None
         boots.setdefault(logger, []).append((facts.boot, facts.sequence))
     assert all(max(Counter(pairs).values()) == 1 for pairs in boots.values())

@@ -7,80 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ingest_support import EDGE, INSIDE, NOW, pack, warm
 
-from ingest.payloads import FORMATS
-from ingest.payloads.decoded import Decoded, Facts, Record
-from ingest.payloads.meaning import Measured
-from ingest.payloads.senml import SenmlRecord, decode, resolved
+from ingest.payloads.decoded import Decoded, Facts, Record, Told
+from ingest.payloads.senml import SenmlRecord, decode
 from shared.models.base import Json, LoggerId
 from shared.models.readings import Reason
 
-LG_01 = LoggerId("lg-01")
-
-
-def resolution(text: str) -> list[tuple[str, str | None, float, float | None]]:
-    found = list(resolved(text.encode()))
-    return [(m.name, m.unit, m.time_s, m.value) for m in found if isinstance(m, Measured)]
-
-
-def reasons(payload: bytes) -> list[Reason]:
-    return [fault.reason for fault in decode(LG_01, payload).faults]
-
-
-DEVICE = "urn:dev:ow:10e2073a01080063"
-
-
-# The packs of RFC 8428 (2018), section 5, and what its sections 4.6 and 5.1.4 say they resolve to.
-def test_the_single_data_point_of_rfc_8428_5_1_1_resolves_as_printed() -> None:
-    assert resolution('[{"n":"urn:dev:ow:10e2073a01080063","u":"Cel","v":23.1}]') == [(DEVICE, "Cel", 0.0, 23.1)]
-
-
-def test_the_multiple_data_points_of_rfc_8428_5_1_2_resolve_as_printed() -> None:
-    text = """[
-     {"bn":"urn:dev:ow:10e2073a0108006:","bt":1.276020076001e+09,"bu":"A","bver":5,"n":"voltage","u":"V","v":120.1},
-     {"n":"current","t":-5,"v":1.2}, {"n":"current","t":-4,"v":1.3}, {"n":"current","t":-3,"v":1.4},
-     {"n":"current","t":-2,"v":1.5}, {"n":"current","t":-1,"v":1.6}, {"n":"current","v":1.7}]"""
-    name = "urn:dev:ow:10e2073a0108006:"
-    currents = [(f"{name}current", "A", 1276020071.001 + i, 1.2 + i / 10) for i in range(6)]
-    found = resolution(text)
-    assert found[0] == (f"{name}voltage", "V", 1276020076.001, 120.1)
-    for got, wanted in zip(found[1:], currents, strict=True):
-        assert got[:2] == wanted[:2]
-        assert got[2:] == pytest.approx(wanted[2:], abs=1e-6)  # binary fractions of printed decimals
-
-
-def test_the_multiple_measurements_of_rfc_8428_5_1_3_resolve_to_those_of_5_1_4() -> None:
-    text = """[
-     {"bn":"urn:dev:ow:10e2073a01080063","bt":1.320067464e+09,"bu":"%RH","v":20},
-     {"u":"lon","v":24.30621}, {"u":"lat","v":60.07965}, {"t":60,"v":20.3},
-     {"u":"lon","t":60,"v":24.30622}, {"u":"lat","t":60,"v":60.07965}, {"t":120,"v":20.7},
-     {"u":"lon","t":120,"v":24.30623}, {"u":"lat","t":120,"v":60.07966}, {"u":"%EL","t":150,"v":98},
-     {"t":180,"v":21.2}, {"u":"lon","t":180,"v":24.30628}, {"u":"lat","t":180,"v":60.07967}]"""
-    assert resolution(text) == [
-        (DEVICE, "%RH", 1.320067464e09, 20),
-        (DEVICE, "lon", 1.320067464e09, 24.30621),
-        (DEVICE, "lat", 1.320067464e09, 60.07965),
-        (DEVICE, "%RH", 1.320067524e09, 20.3),
-        (DEVICE, "lon", 1.320067524e09, 24.30622),
-        (DEVICE, "lat", 1.320067524e09, 60.07965),
-        (DEVICE, "%RH", 1.320067584e09, 20.7),
-        (DEVICE, "lon", 1.320067584e09, 24.30623),
-        (DEVICE, "lat", 1.320067584e09, 60.07966),
-        (DEVICE, "%EL", 1.320067614e09, 98),
-        (DEVICE, "%RH", 1.320067644e09, 21.2),
-        (DEVICE, "lon", 1.320067644e09, 24.30628),
-        (DEVICE, "lat", 1.320067644e09, 60.07967),
-    ]
-    assert reasons(text.encode()) == [Reason.SCHEMA] * 13
-
-
-def test_a_collection_of_rfc_8428_5_3_resolves_and_is_refused_by_name() -> None:
-    text = """[{"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":27.2},
-               {"n":"humidity","u":"%RH","v":80}]"""
-    assert resolution(text) == [
-        ("2001:db8::2/temperature", "Cel", 1.320078429e09, 27.2),
-        ("2001:db8::2/humidity", "%RH", 1.320078429e09, 80),
-    ]
-    assert reasons(text.encode()) == [Reason.SCHEMA, Reason.SCHEMA]
+LG_01 = Told(LoggerId("lg-01"))
 
 
 def test_a_good_pack_with_base_values_is_read_whole() -> None:
@@ -224,8 +156,3 @@ def test_any_bytes_get_an_answer_or_a_reason(payload: bytes) -> None:
 @given(json_values | senml_like)
 def test_any_json_gets_an_answer_or_a_reason(value: Json) -> None:
     answered(json.dumps(value).encode())
-
-
-def test_every_format_refuses_nonsense_with_a_reason() -> None:
-    for name, decoder in FORMATS.items():
-        assert decoder(LG_01, b"\x00\xff").faults, name
