@@ -19,8 +19,8 @@ from shared.models.base import Json, LoggerId
 from shared.models.payloads import JSON_PATHS, JsonTopic
 from shared.models.readings import Reason
 
-MOST_RECORDS: Final = 1000
-"""A path may make many records of a short list."""
+MOST_RECORDS: Final = 250
+"""In a message. A path may make many records of a short list."""
 UNITS: Final[Mapping[str, str]] = {
     "degC": "degC", "Cel": "degC", "C": "degC", "°C": "degC", "degF": "degF", "F": "degF", "°F": "degF",
 }  # fmt: skip
@@ -60,13 +60,11 @@ class _Map:
         if "records" not in self.paths:
             return [message]
         found = self.find("records", message)
-        if not isinstance(found, list) or not 0 < len(found) <= MOST_RECORDS:
-            raise PayloadError(Fault(Reason.SCHEMA, f"records: 1 to {MOST_RECORDS} in a list, found {_kind(found)}"))
+        if not isinstance(found, list) or not found:
+            raise PayloadError(Fault(Reason.SCHEMA, f"records: at least one in a list, found {quoted(found)}"))
+        if len(found) > MOST_RECORDS:
+            raise PayloadError(Fault(Reason.TOO_BIG, f"{len(found)} records; at most {MOST_RECORDS}"))
         return found
-
-
-def _kind(found: Json) -> str:
-    return f"a list of {len(found)}" if isinstance(found, list) else quoted(found)
 
 
 def _channel(told: Told, found: Json) -> str | None:

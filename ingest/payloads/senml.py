@@ -18,6 +18,8 @@ from shared.models.readings import Reason
 
 VERSION: Final = 10
 """RFC 8428, 4.4: a pack of a higher version must not be used."""
+MOST_RECORDS: Final = 350
+"""In a pack: some more than there is room for when each says all for itself. It could hold thousands of nothing."""
 _BASE_FIELDS: Final = frozenset({"bn", "bt", "bu", "bv", "bs", "bver"})
 
 
@@ -74,6 +76,8 @@ class _Carried:
 def _objects(pack: Json) -> list[dict[str, Json]]:
     if not isinstance(pack, list) or not pack or not all(isinstance(record, dict) for record in pack):
         raise PayloadError(Fault(Reason.SCHEMA, "a SenML pack is a list of at least one object"))
+    if len(pack) > MOST_RECORDS:
+        raise PayloadError(Fault(Reason.TOO_BIG, f"{len(pack)} records; at most {MOST_RECORDS}"))
     for number, record in enumerate(pack):
         unknown = next((key for key in record if key.endswith("_")), None)
         if unknown is not None:

@@ -55,9 +55,8 @@ def _fail(reason: Reason, detail: str) -> NoReturn:
 
 
 def _read(payload: bytes) -> Any:
-    stream = BytesIO(payload)
     decoder = cbor2.CBORDecoder(
-        stream, tag_hook=_no_tag, semantic_decoders=_TAGS, max_depth=DEEPEST, allow_duplicate_keys=False, read_size=1
+        BytesIO(payload), tag_hook=_no_tag, semantic_decoders=_TAGS, max_depth=DEEPEST, allow_duplicate_keys=False
     )
     try:
         found = decoder.decode()
@@ -70,24 +69,34 @@ def _read(payload: bytes) -> Any:
         if "Duplicate map key" in str(error):
             _fail(Reason.DUPLICATE_KEY, "a label twice in one map")
         _fail(Reason.NOT_CBOR, quoted(str(error)))
-    if stream.tell() != len(payload):
-        _fail(Reason.NOT_CBOR, f"something follows after byte {stream.tell()}")
-    return found
+    try:
+        decoder.read(1)
+    except cbor2.CBORDecodeEOF:
+        return found
+    _fail(Reason.NOT_CBOR, "something follows the pack")
 
 
-def _named(label: object) -> str:
-    """Return the label as JSON has it."""
-    if type(label) is int:  # neither true nor 1.0, which are equal to 1
-        return LABELS.get(label, f"label {label}")
+def _name_of(label: object) -> str:
+    """Return the label as JSON has it, of a field that is not one of SenML's."""
+    if type(label) is int:
+        return f"label {label}"
     if not isinstance(label, str) or label in LABELS.values():
         _fail(Reason.SCHEMA, f"label {quoted(label)}: the fields of SenML have whole numbers for labels")
     return label
 
 
-def _as_json(value: object) -> Json:
-    if isinstance(value, int) and not isinstance(value, bool):
-        return float(value)
+def _text(value: object) -> Json:
+    """Return data as JSON has it; anything else stays."""
     return urlsafe_b64encode(value).decode("ascii") if isinstance(value, bytes) else value
+
+
+def _as_json(record: Mapping[object, object]) -> Mapping[str, Json]:
+    found: dict[str, Json] = {}
+    for label, value in record.items():
+        # By type alone: true and 1.0 are equal to 1.
+        name = LABELS.get(label) if type(label) is int else None
+        found[_name_of(label) if name is None else name] = float(value) if type(value) is int else _text(value)
+    return found
 
 
 def load(payload: bytes) -> Json:
@@ -97,10 +106,7 @@ def load(payload: bytes) -> Json:
     pack = _read(payload)
     if not isinstance(pack, list):
         return pack
-    return [
-        {_named(label): _as_json(value) for label, value in record.items()} if isinstance(record, dict) else record
-        for record in pack
-    ]
+    return [_as_json(record) if isinstance(record, dict) else record for record in pack]
 
 
 def decoder(_topic: SenmlTopic) -> Decoder:

@@ -15,6 +15,7 @@ from store_support import EDGE
 from cure.bay import BayEvidence, evidence
 from ingest.intake import Incoming
 from shared.models.base import HOUR_MS, MINUTE_MS, Json, Ms
+from shared.models.payloads import TextTopic
 from shared.models.setup import Zone
 
 TOPIC_OF_EDGE = TOPIC.replace("lg-01", EDGE.partition(".")[0])
@@ -40,9 +41,13 @@ class Logger:
         return evidence(CASE, series, now_ms, elapsed_ms=now_ms - END_MS)
 
 
-def credited_h(found: BayEvidence) -> float:
-    counted = found.counted_h(-40.0)
+def hours_at(found: BayEvidence, limit_c: float) -> float:
+    counted = found.counted_h(limit_c)
     return 0.0 if math.isnan(counted) else counted
+
+
+def credited_h(found: BayEvidence) -> float:
+    return hours_at(found, -40.0)
 
 
 @pytest.mark.row("L12", "L13", "L9", "E12")
@@ -150,3 +155,36 @@ def test_a_buffer_stamped_on_arrival_earns_no_more_than_a_gap() -> None:
     now = END_MS + 36 * HOUR_MS
     logger.send(now + 3000, [now + 30 * i for i in range(100)])
     assert credited_h(logger.found(now + 3000)) <= 3.0 / 3600
+
+
+@pytest.mark.row("R3", "E12")
+@settings(deadline=None, max_examples=40)
+@given(
+    st.integers(5, 30),
+    st.lists(st.integers(-3, 2), min_size=10, max_size=40),
+    st.lists(st.sampled_from([0.0, 0.5, 0.99]), min_size=40, max_size=40),
+    st.sets(st.integers(0, 39), max_size=6),
+)
+def test_a_board_without_a_clock_is_credited_no_hour_that_the_same_slab_with_a_clock_is_not(
+    start_c: int, changes_c: list[int], late: list[float], held_back: set[int]
+) -> None:
+    """Each value is late by less than an interval, and some come only with the next: the slab has no valley."""
+    board = TextTopic(filter="board/{logger}/{channel}", format="text", unit="degC")
+    clocked, clockless = Logger(), Bench([placement(EDGE)], END_MS, [board])
+    quarters_c = [start_c, *(start_c + sum(sorted(changes_c, reverse=True)[: n + 1]) for n in range(len(changes_c)))]
+    now, waiting = END_MS, []
+    for n, celsius in enumerate(quarters_c):
+        now = END_MS + n * QUARTER_MS
+        clocked.send(now, [now], float(celsius))
+        before = quarters_c[max(0, n - 1)]
+        waiting.append(f"{celsius + (before - celsius) * late[n % 40]:.3f}".encode())
+        if n not in held_back:
+            clockless.clock.set(now)
+            topic = f"board/{EDGE.replace('.', '/')}"
+            clockless.intake.take([Incoming(topic, value, now) for value in waiting])
+            waiting.clear()
+    series = {EDGE: clockless.readings.between(EDGE, 0, now)}
+    found = evidence(CASE, series, now, elapsed_ms=now - END_MS)
+    real = clocked.found(now)
+    for limit_c in range(-20, 40):
+        assert hours_at(found, limit_c) <= hours_at(real, limit_c) + 1e-9

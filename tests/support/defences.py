@@ -30,6 +30,7 @@ ROWS: Final[Mapping[str, str]] = {
     "L13": "the interval changes from 15 min to 3 h",
     "L15": "channels permuted on one logger",
     "L16": "centidegrees, kelvin or Fahrenheit for Celsius",
+    "R3": "what was held back is stamped on arrival",
     "C1": "a logger's clock runs fast or steps ahead",
     "C2": "a logger's clock at 1970 or 2000",
     "C3": "a time in the future does not ripen",
@@ -73,7 +74,7 @@ ROWS: Final[Mapping[str, str]] = {
     "A16": "the wrong site or bay",
     "A18": "a mail scanner confirms a withdrawal",
 }
-"""P0 rows of logger, clocks, estimator, operator and alert path."""
+"""P0 rows of logger, radio (only the one that has a defence of its own), clocks, estimator, operator and alert path."""
 
 
 def row_of(switch: str) -> str:

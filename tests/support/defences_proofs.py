@@ -25,6 +25,11 @@ PROOFS: Final[Mapping[str, str]] = {
     "L13": "cure/test_accumulate.py::test_a_gap_is_credited_by_its_length",
     "L15": "cure/test_placing.py::test_an_air_channel_that_feels_the_placing_is_exchanged_with_one_that_does_not",
     "L16": "ingest/test_screening.py::test_centidegrees_and_kelvin_for_23_45_are_refused",
+    "R3.1": "ingest/test_intake_formats.py::"
+    "test_a_buffer_that_comes_in_a_burst_is_refused_whole_in_one_batch_or_in_many",
+    "R3.2": "ingest/test_intake_formats.py::test_what_a_broker_may_have_kept_has_no_hour_and_never_counts",
+    "R3.3": "ingest/test_arrival.py::"
+    "test_values_under_way_for_less_than_an_interval_never_make_more_maturity_than_the_concrete_has",
     "C1": f"{_CREDITED}test_a_clock_that_runs_twice_as_fast_earns_no_hour_before_it_has_passed",
     "C2": "ingest/test_screening.py::test_a_time_is_kept_from_14_days_back_to_2_minutes_ahead",
     "C3": "ingest/test_intake.py::test_a_time_in_the_future_does_not_ripen",

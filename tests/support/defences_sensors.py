@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from switching import Switches, both, put
+from switching import Switches, both, put, rewritten
 
 import cure.accumulate
 import cure.bay
@@ -14,6 +14,8 @@ import cure.credit
 import cure.doubts
 import cure.placing
 import cure.watch
+import ingest.arrival
+import ingest.intake
 import ingest.screening
 from cure.bay import BayEvidence
 from cure.maturity import Floats
@@ -54,6 +56,11 @@ SWITCHES: Final[Switches] = {
     "L13": put(cure.accumulate, "SHORT_GAP_INTERVALS", 1e9),
     "L15": put(cure.placing, "_felt_instead", no),
     "L16": both(put(cure.doubts, "_not_fresh", nothing), put(ingest.screening, "_within", lambda *_: True)),
+    "R3": (
+        put(ingest.intake, "apart_ms", lambda _: 0),
+        lambda patch: rewritten(patch, ingest.intake._untimed, ("message.may_have_waited", "False")),
+        lambda patch: rewritten(patch, ingest.arrival.arrived, ("min(before.milli_c, milli_c)", "before.milli_c")),
+    ),
     "C1": put(ingest.screening, "AHEAD_MS", FOREVER_MS),
     "C2": put(ingest.screening, "OLDEST_MS", FOREVER_MS * 10),
     "C3": put(Intake, "_recall", nothing),

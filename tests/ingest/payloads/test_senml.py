@@ -30,6 +30,7 @@ def test_a_good_pack_with_base_values_is_read_whole() -> None:
 BAD_PAYLOADS: dict[str, tuple[bytes, Reason]] = {
     "nothing": (b"", Reason.NOT_JSON),
     "17 KiB": (b"[" + b" " * 17_000 + b"]", Reason.TOO_BIG),
+    "351 records": (b"[" + b",".join([b"{}"] * 351) + b"]", Reason.TOO_BIG),
     "a Latin-1 letter": (b'[{"n":"caf\xe9"}]', Reason.NOT_UTF8),
     "UTF-16": ('[{"n":"lg-01.1"}]'.encode("utf-16"), Reason.NOT_UTF8),
     "an overlong slash": (b'["\xc0\xaf"]', Reason.NOT_UTF8),
