@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cbor2
 import pytest
 from deploy_support import END_MS, POUR, START_MS, act, history, little_service, poured, write_site
 
@@ -9,7 +10,7 @@ from alerts.transport import RecordingTransport
 from deploy.wiring import build, data_folder, with_data
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, LockedError
-from shared.models.base import HOUR_MS, STRIP
+from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, SensorId
 from shared.models.decisions import DoubtKind, GateState
 from shared.sitefile import load
 
@@ -62,6 +63,26 @@ def test_a_confirmation_goes_to_alerts_and_the_rest_to_cure(tmp_path: Path) -> N
 def test_an_act_from_the_future_is_refused(tmp_path: Path) -> None:
     with little_service(tmp_path) as (service, _), pytest.raises(ActRefusedError, match="before its time"):
         service.apply(act("pour_start", START_MS + HOUR_MS, bay="2-b1", pour=POUR))
+
+
+def test_the_topics_of_the_site_file_are_those_that_are_read(tmp_path: Path) -> None:
+    topics = (
+        '[[topic]]\nfilter = "cbor/{logger}"\nformat = "senml+cbor"\n'
+        '[[topic]]\nfilter = "board/{logger}/{channel}"\nformat = "text"\nunit = "degF"\n'
+    )
+    setup = load(write_site(tmp_path, **{"[[mix]]": f"{topics}[[mix]]"}))
+    clock = SimulatedClock(START_MS)
+    with build(setup, clock=clock, transport=RecordingTransport()) as service:
+        assert service.intake.subscriptions() == [("cbor/+", 1), ("board/+/+", 0)]
+        pack = cbor2.dumps([{0: "lg-01.1", 1: "Cel", 6: START_MS // 1000, 2: 17.5}])
+        service.intake.take([service.intake.incoming("cbor/lg-01", pack)])
+        for quarter in range(3):
+            clock.set(START_MS + quarter * 15 * MINUTE_MS)
+            service.intake.take([service.intake.incoming("board/lg-01/2", b"64.4")])
+        service.intake.take([service.intake.incoming("slabhour/millrace/r/lg-01", b"[]")])
+        kept = {sensor: list(service.readings.rows(SensorId(sensor), 0, END_MS)) for sensor in ("lg-01.1", "lg-01.2")}
+    assert [(r.taken_ms, r.milli_c) for r in kept["lg-01.1"]] == [(START_MS, 17_500)]
+    assert [(r.taken_ms - START_MS, r.milli_c) for r in kept["lg-01.2"]] == [(0, 18_000), (15 * MINUTE_MS, 18_000)]
 
 
 @pytest.mark.row("S7", "M13")

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from typing import Final, get_args
 
 import cbor2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from payloads_support import SAMPLES, Sample
+from ingest_support import NOW
+from payloads_support import SAMPLES, UPLINK, Sample
 
 from ingest.payloads import FORMATS
 from ingest.payloads.decoded import Decoded
-from shared.models.base import SensorId
+from shared.models.base import Json, SensorId
 from shared.models.payloads import TopicSettings
 
 every_format: Final = pytest.mark.parametrize("sample", SAMPLES.values(), ids=SAMPLES.keys())
@@ -67,6 +69,36 @@ def test_a_good_message_with_a_stretch_of_other_bytes_gets_an_answer_or_a_reason
     end = data.draw(st.integers(start, len(sample.payload)))
     put = data.draw(st.binary(max_size=16) | st.text(max_size=8).map(lambda text: text.encode("utf-8", "replace")))
     answered(sample.decode(sample.payload[:start] + put + sample.payload[end:]))
+
+
+WORDS: Final = st.sampled_from(["lg-01.1", "lg-01.", "1", "c", "v", "Cel", "object", "edge", "time", "rxInfo", "rssi"])
+NUMBERS: Final = st.integers(-(2**70), 2**70) | st.floats() | st.sampled_from([NOW / 1000, 20.5])
+VALUES: Final = st.recursive(
+    st.none() | st.booleans() | NUMBERS | WORDS | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(WORDS | st.text(max_size=3), inner, max_size=6),
+    max_leaves=16,
+)
+RECORDS: Final = st.lists(st.dictionaries(st.integers(-8, 10) | WORDS, VALUES, max_size=8), max_size=5)
+
+
+@pytest.mark.row("N8")
+@every_format
+@given(VALUES)
+def test_any_json_gets_an_answer_or_a_reason(sample: Sample, value: Json) -> None:
+    answered(sample.decode(json.dumps(value).encode()))
+
+
+@pytest.mark.row("N8")
+@every_format
+@given(RECORDS | VALUES)
+def test_any_cbor_gets_an_answer_or_a_reason(sample: Sample, value: Json) -> None:
+    answered(sample.decode(cbor2.dumps(value)))
+
+
+@pytest.mark.row("N8")
+@given(st.dictionaries(st.sampled_from(sorted(UPLINK)), VALUES, max_size=4))
+def test_an_uplink_with_anything_in_place_of_its_fields_gets_an_answer_or_a_reason(changes: dict[str, Json]) -> None:
+    answered(SAMPLES["json"].decode(json.dumps({**UPLINK, **changes}).encode()))
 
 
 @pytest.mark.row("R8")
