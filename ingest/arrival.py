@@ -1,16 +1,20 @@
 """What a temperature is worth whose logger has no clock: its hour is that of its arrival, if at all. Pure.
 
+Of its arrival here; or at a network server, when that says the hour: then it may wait for us at the broker.
+
 Nobody knows how long such a value was under way, and warmth of the afternoon that counts at night would make a release
 earlier. So three rules, each of which can only take away:
 
-- One that waited is refused: kept by the broker (retained), sent again, or taken while the service's clock was wrong.
+- One that waited, without an hour from anybody, is refused: kept by the broker (retained), sent again, or taken while
+  the service's clock was wrong.
 - Two closer together than a quarter of the sensor's interval are what some buffer held back: neither counts. (A missing
   reading earns nothing.)
 - One counts when the next has come, at the hour of its own arrival, and then the colder of the two counts. As long as a
   value is under way for less than an interval, and the concrete does not turn within it, what is stored is never above
   the concrete at that hour; a fall is stored at once, a rise an interval late.
 
-That a logger without a clock sends at once, without a buffer, nobody can see from here. The site file says it.
+What waits is in memory alone: a crash costs it. That a logger without a clock keeps nothing back, nobody can see from
+here. The site file says it.
 """
 
 from __future__ import annotations

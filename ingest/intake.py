@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import logging
 from collections import ChainMap
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from ingest.arrival import Waiting, apart_ms, arrived
+from ingest.memory import Memory
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
 from ingest.payloads.strict_json import PayloadError, load
 from ingest.screening import ahead, screen
@@ -56,27 +57,6 @@ class _Opened:
     decoded: Decoded
 
 
-class _Memory:
-    """The last `REMEMBERED` things, each with an hour."""
-
-    def __init__(self) -> None:
-        self._hours: dict[Hashable, Ms] = {}
-
-    def __len__(self) -> int:
-        return len(self._hours)
-
-    def __contains__(self, thing: Hashable) -> bool:
-        return thing in self._hours
-
-    def get(self, thing: Hashable, otherwise: Ms) -> Ms:
-        return self._hours.get(thing, otherwise)
-
-    def put(self, thing: Hashable, hour: Ms) -> None:
-        self._hours[thing] = hour
-        if len(self._hours) > REMEMBERED:
-            del self._hours[next(iter(self._hours))]
-
-
 class Intake:
     """Takes batches: merge (durable), note (durable), return; then the caller acknowledges.
 
@@ -103,7 +83,7 @@ class Intake:
         self._book = book
         self._clock = clock
         self._on_step = on_step
-        self._noted = _Memory()
+        self._noted = Memory(REMEMBERED)
         self._waiting: dict[SensorId, Waiting] = {}
 
     def subscriptions(self) -> Sequence[tuple[str, int]]:
@@ -124,7 +104,7 @@ class Intake:
         placed = self._placements()
         sheet = Sheet(waiting=ChainMap({}, self._waiting))
         opened = [one for message in batch if (one := self._opened(message, now, sheet)) is not None]
-        self._recall(sheet, [record for one in opened for record in one.decoded.records])
+        self._recall(sheet, [record for one in opened for record in _with_hours(one.decoded)])
         for one in opened:
             self._read(one, placed, sheet)
         self._on_step("decoded")
@@ -176,7 +156,7 @@ class Intake:
         logger, received, decoded = opened.told.logger, opened.received_ms, opened.decoded
         faults = list(decoded.faults)
         for untimed in decoded.untimed:
-            faults += _untimed(untimed, opened, placed.get(untimed.sensor, ()), sheet)
+            faults += _untimed(untimed, opened, placed, sheet)
         for record in decoded.records:
             fault = _screened(record, received, placed, sheet)
             if fault is None:
@@ -238,6 +218,12 @@ class Intake:
         )
 
 
+def _with_hours(decoded: Decoded) -> Sequence[Record]:
+    """Return all that came with an hour, whosever it is."""
+    received = [Record(u.sensor, u.arrived_ms, u.milli_c) for u in decoded.untimed if u.arrived_ms is not None]
+    return [*decoded.records, *received]
+
+
 def _decoded(decoder: Decoder, told: Told, payload: bytes) -> Decoded:
     try:
         return decoder(told, payload)
@@ -246,19 +232,26 @@ def _decoded(decoder: Decoder, told: Told, payload: bytes) -> Decoded:
         return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
 
 
-def _untimed(found: Untimed, opened: _Opened, placements: Sequence[Placement], sheet: Sheet) -> Sequence[Fault]:
+def _untimed(
+    found: Untimed, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet
+) -> Sequence[Fault]:
     """Give a temperature the hour of its arrival, by the rules of `ingest.arrival`."""
-    sensor, message, now = found.sensor, opened.message, opened.received_ms
-    if message.may_have_waited or message.received_ms is None:
+    sensor, message, received = found.sensor, opened.message, opened.received_ms
+    at_ms = received if found.arrived_ms is None else found.arrived_ms
+    if found.arrived_ms is None and (message.may_have_waited or message.received_ms is None):
         why = "came late, or nobody knows when, and has no hour of its own"
         return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]
-    refused = screen(Record(sensor, now, found.milli_c), placements, now)
+    refused = _screened(Record(sensor, at_ms, found.milli_c), received, placed, sheet)
     if refused is not None:
-        return [Fault(*refused, sensor)]
-    step = arrived(sheet.waiting.get(sensor), now, found.milli_c, apart_ms(placements))
+        return [refused]
+    before = sheet.waiting.get(sensor)
+    if before is not None and (found.arrived_ms, found.milli_c) == (before.arrived_ms, before.milli_c):
+        # The broker sends the same message again.
+        return []
+    step = arrived(before, at_ms, found.milli_c, apart_ms(placed[sensor]))
     sheet.waiting[sensor] = step.waiting
     if step.counted is not None:
-        sheet.rows.append(Reading(sensor, *step.counted, now))
+        sheet.rows.append(Reading(sensor, *step.counted, received))
     if step.crowded:
         why = "came within a quarter of its interval of another one, neither with an hour of its own: neither counts"
         return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]

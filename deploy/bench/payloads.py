@@ -23,7 +23,15 @@ _TOPICS: Final[Mapping[str, TopicSettings]] = {
     "senml+json": SenmlTopic(filter="r/{logger}", format="senml+json"),
     "senml+cbor": SenmlTopic(filter="r/{logger}", format="senml+cbor"),
     "json": JsonTopic(
-        filter="r/{logger}", format="json", records="a", channel="c", value="v", unit="degC", time="t", time_format="s"
+        filter="r/{logger}",
+        format="json",
+        records="a",
+        channel="c",
+        value="v",
+        unit="degC",
+        time="t",
+        time_format="s",
+        time_of="measuring",
     ),
     "text": TextTopic(filter="r/{logger}/{channel}", format="text", unit="degC"),
 }

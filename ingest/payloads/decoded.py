@@ -25,6 +25,8 @@ class Untimed:
 
     sensor: SensorId
     milli_c: MilliC
+    arrived_ms: Ms | None = None
+    """When somebody on the way received it; None: nobody says, it is when it reaches us."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from typing import Any, Final
 import jmespath
 from jmespath.exceptions import JMESPathError
 
-from ingest.payloads.decoded import Decoded, Decoder, Facts, Fault, Record, Told, quoted
+from ingest.payloads.decoded import Decoded, Decoder, Facts, Fault, Record, Told, Untimed, quoted
 from ingest.payloads.json_times import Reader, reader
 from ingest.payloads.meaning import Measured, meaning
 from ingest.payloads.strict_json import PayloadError, load
@@ -138,7 +138,7 @@ def _facts(here: _Map, logger: LoggerId, message: Json) -> Iterator[Facts | Faul
             yield part
 
 
-def _temperatures(here: _Map, told: Told, message: Json) -> Iterator[Record | Fault]:
+def _temperatures(here: _Map, told: Told, message: Json) -> Iterator[Record | Untimed | Fault]:
     try:
         message_time = here.find("message_time", message)
         records = here.records(message)
@@ -147,7 +147,11 @@ def _temperatures(here: _Map, told: Told, message: Json) -> Iterator[Record | Fa
         return
     for record in records:
         try:
-            yield _temperature(here, told, record, message_time)
+            found = _temperature(here, told, record, message_time)
+            if isinstance(found, Record) and here.topic.time_of == "receiving":
+                yield Untimed(found.sensor, found.milli_c, found.taken_ms)
+            else:
+                yield found
         except PayloadError as error:
             yield error.fault
 
@@ -157,13 +161,14 @@ def _decode(here: _Map, told: Told, payload: bytes) -> Decoded:
         message = load(payload)
     except PayloadError as error:
         return Decoded(faults=(error.fault,))
-    parts: list[Record | Fault | Facts] = list(_temperatures(here, told, message))
+    parts: list[Record | Untimed | Fault | Facts] = list(_temperatures(here, told, message))
     if told.logger is not None:
         parts += _facts(here, told.logger, message)
     return Decoded(
         tuple(part for part in parts if isinstance(part, Record)),
         tuple(part for part in parts if isinstance(part, Fault)),
         next((part for part in reversed(parts) if isinstance(part, Facts)), None),
+        tuple(part for part in parts if isinstance(part, Untimed)),
     )
 
 

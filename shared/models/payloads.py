@@ -58,6 +58,8 @@ class JsonTopic(Record):
     """In a record."""
     message_time: JsonPath | None = None
     """In the message, for all of its records."""
+    time_of: Literal["measuring", "receiving"]
+    """Must be written: an hour at which somebody on the way received it says less, see `ingest.arrival`."""
     time_format: Annotated[str, StringConstraints(min_length=1, max_length=64, pattern=r"^[^\r\n]*$")]
     utc_offset: Annotated[str, StringConstraints(pattern=r"^[+-](0\d|1[0-4]):[0-5]\d$")] | None = None
     """Of times that do not say it; fixed, so that no hour of a clock change comes twice."""

@@ -46,6 +46,7 @@ def test_a_message_of_every_format_becomes_stored_readings() -> None:
     arrive(all_of_them, cbor2.dumps(cbor), NOW, topic="cbor/lg-01")
     arrive(all_of_them, SAMPLES["json"].payload, NOW, topic=UP)
     arrive(all_of_them, b"21.00\r\n", NOW + 2 * MINUTE_MS)
+    arrive(all_of_them, uplink("2026-11-24T09:15:00.5Z", 20.75, 19.0), NOW + QUARTER_MS + 2000, topic=UP)
     arrive(all_of_them, b"21.25\r\n", NOW + 2 * MINUTE_MS + QUARTER_MS)
     assert all_of_them.book.refused() == []
     assert all_of_them.readings.values() == {
@@ -53,7 +54,7 @@ def test_a_message_of_every_format_becomes_stored_readings() -> None:
         (INSIDE, NOW - QUARTER_MS): 19_250,
         (EDGE, NOW + MINUTE_MS): 20_750,
         (SensorId(f"{EUI}.1"), NOW + 412): 20_500,
-        (SensorId(f"{EUI}.2"), NOW + 412): 19_250,
+        (SensorId(f"{EUI}.2"), NOW + 412): 19_000,
         (EDGE, NOW + 2 * MINUTE_MS): 21_000,
     }
     assert all_of_them.book.revision(EDGE) == 3
@@ -61,7 +62,12 @@ def test_a_message_of_every_format_becomes_stored_readings() -> None:
         Heard(LoggerId("lg-01"), NOW, sequence=41),
         Heard(LoggerId("lg-01"), NOW, sequence=42),
         Heard(EUI, NOW, sequence=41, battery_percent=87.0, signal_db=-81.0),
+        Heard(EUI, NOW + QUARTER_MS + 2000, sequence=41, signal_db=-81.0),
     ]
+
+
+def uplink(time: str, edge: float, inside: float) -> bytes:
+    return json.dumps({**UPLINK, "time": time, "object": {"edge": edge, "inside": inside}}).encode()
 
 
 FAULTY: Final[dict[str, tuple[str, bytes, Reason]]] = {
@@ -112,6 +118,41 @@ def test_what_a_broker_may_have_kept_has_no_hour_and_never_counts() -> None:
     arrive(one, b"19.0", NOW + 2 * QUARTER_MS)
     assert one.readings.values() == {(EDGE, NOW): 19_000}
     assert [r.reason for r in one.book.refused()] == [Reason.NOT_FRESH]
+
+
+@pytest.mark.row("R1", "R3")
+def test_what_the_network_received_in_time_may_wait_for_the_service_at_the_broker() -> None:
+    one, network = bench(), SensorId(f"{EUI}.1")
+    late = NOW + 3 * HOUR_MS
+    for n in range(4):
+        arrive(one, uplink(f"2026-11-24T09:{15 * n:02}:00Z", 20.0 + n, 19.0), late, topic=UP, waited=True)
+    assert {key: c for key, c in one.readings.values().items() if key[0] == network} == {
+        (network, NOW + n * QUARTER_MS): 20_000 + 1000 * n for n in range(3)
+    }
+    assert one.book.refused() == []
+
+
+@pytest.mark.row("R3", "R7")
+def test_what_the_network_received_in_a_burst_never_counts_and_a_copy_is_no_burst() -> None:
+    one = bench()
+    for minute, second in ((0, 0), (0, 0), (15, 0), (15, 20), (15, 40), (30, 0), (45, 0)):
+        time = f"2026-11-24T09:{minute:02}:{second:02}Z"
+        arrive(one, uplink(time, 30.0, 30.0), NOW + HOUR_MS, topic=UP)
+    hours = {taken_ms for _, taken_ms in one.readings.stored}
+    # 09:15:00 came as one of three, and 09:45 waits for the next.
+    assert hours == {NOW, NOW + 2 * QUARTER_MS}
+    assert {r.reason for r in one.book.refused()} == {Reason.NOT_FRESH}
+
+
+@pytest.mark.row("C3")
+def test_an_hour_of_the_network_that_lay_ahead_does_not_ripen() -> None:
+    one = bench()
+    early = uplink("2026-11-24T12:00:00Z", 30.0, 30.0)
+    arrive(one, early, NOW, topic=UP)
+    arrive(one, early, NOW + 4 * HOUR_MS, topic=UP)
+    arrive(one, uplink("2026-11-24T12:15:00Z", 30.0, 30.0), NOW + 4 * HOUR_MS, topic=UP)
+    assert one.readings.stored == {}
+    assert {r.reason for r in one.book.refused()} == {Reason.CLOCK_FUTURE}
 
 
 @pytest.mark.row("R3", "C8")
@@ -198,6 +239,7 @@ def test_the_topics_in_readme_are_read_as_it_says(tmp_path: Path) -> None:
     one = bench(*topics_of_readme(tmp_path))
     arrive(one, pack({"n": "lg-01.1", "u": "Cel", "t": NOW / 1000, "v": 20.5}), NOW, topic="slabhour/millrace/r/lg-01")
     arrive(one, SAMPLES["json"].payload, NOW, topic=UP)
+    arrive(one, uplink("2026-11-24T09:15:00Z", 21.0, 19.5), NOW + QUARTER_MS, topic=UP)
     log = {
         "log": [
             {"temp": 68.0, "unit": "F", "at": "24.11.2026 04:45"},

@@ -31,6 +31,7 @@ value = "v"
 unit = "degC"
 message_time = "time"
 time_format = "iso"
+time_of = "measuring"
 sequence = "n"
 """
 
@@ -84,6 +85,7 @@ WRONG: Final[dict[str, tuple[str, str, str, str, str]]] = {
     "no time": (JSON, 'message_time = "time"\n', "", "time", "one of the two"),
     "two times": (JSON, "message_time", 'time = "t"\nmessage_time', "time", "one of the two"),
     "no form of time": (JSON, 'time_format = "iso"\n', "", "time_format", "text"),
+    "no word on whose hour it is": (JSON, 'time_of = "measuring"\n', "", "time_of", '"measuring" or "receiving"'),
     "a time without a date": (JSON, '"iso"', '"%H:%M:%S"', "time_format", "needs year, day, hour"),
     "a year of two digits": (JSON, '"iso"', '"%d.%m.%y %H:%M"', "time_format", "only %Y"),
     "the name of a month": (JSON, '"iso"', '"%d %b %Y %H:%M"', "time_format", "only %Y"),

@@ -24,6 +24,7 @@ LORAWAN: Final = JsonTopic(
     unit="degC",
     message_time="time",
     time_format="iso",
+    time_of="receiving",
     sequence="fCnt",
     battery="object.battery",
     signal="max(rxInfo[].rssi)",

@@ -7,7 +7,7 @@ import pytest
 from ingest_support import NOW
 from payloads_support import LORAWAN, UPLINK
 
-from ingest.payloads.decoded import Decoded, Facts, Record, Told
+from ingest.payloads.decoded import Decoded, Facts, Record, Told, Untimed
 from ingest.payloads.json_map import MOST_RECORDS, decoder
 from shared.models.base import Json, LoggerId, SensorId
 from shared.models.payloads import JsonTopic
@@ -20,6 +20,7 @@ EDGE, INSIDE = SensorId("lg-01.1"), SensorId("lg-01.2")
 def topic(**fields: Any) -> JsonTopic:
     """Return a map in which each thing stands under its own name, changed by `fields` (None: left out)."""
     plain = {"channel": "channel", "value": "value", "unit": "degC", "time": "time", "time_format": "s"}
+    plain["time_of"] = "measuring"
     known = {"filter": "a/{logger}", "format": "json", **plain, **fields}
     return JsonTopic.model_validate({name: value for name, value in known.items() if value is not None})
 
@@ -40,9 +41,11 @@ def test_an_uplink_of_a_network_server_becomes_readings_of_two_channels_and_fact
     eui = UPLINK["deviceInfo"]["devEui"]
     found = decoder(LORAWAN)(Told(LoggerId(eui)), json.dumps(UPLINK).encode())
     assert found.faults == ()
-    assert found.records == (
-        Record(SensorId(f"{eui}.1"), NOW + 412, 20_500),
-        Record(SensorId(f"{eui}.2"), NOW + 412, 19_250),
+    # Its hour is that at which the network received it.
+    assert found.records == ()
+    assert found.untimed == (
+        Untimed(SensorId(f"{eui}.1"), 20_500, NOW + 412),
+        Untimed(SensorId(f"{eui}.2"), 19_250, NOW + 412),
     )
     # The best of two gateways that heard it.
     assert found.facts == Facts(sequence=41, battery_percent=87.0, signal_db=-81.0)
@@ -53,7 +56,7 @@ def test_an_uplink_whose_payload_was_not_decoded_is_refused_record_by_record() -
     bare = {name: value for name, value in UPLINK.items() if name not in {"object", "rxInfo", "fCnt"}}
     found = decoder(LORAWAN)(Told(LOGGER), json.dumps(bare).encode())
     assert reasons(found)[:2] == [Reason.SCHEMA, Reason.SCHEMA]
-    assert found.records == ()
+    assert (found.records, found.untimed) == ((), ())
 
 
 def test_one_message_may_have_several_times_of_one_channel() -> None:

@@ -18,7 +18,7 @@ NOW: Final = 1_795_510_800_000
 def read(found: Json, form: str, offset: str | None = None, resolution_ms: int = 1) -> int | None:
     topic = JsonTopic(
         filter="a/{logger}/{channel}", format="json", value="v", unit="degC", time="t", time_format=form,
-        utc_offset=offset, resolution_ms=resolution_ms,
+        time_of="measuring", utc_offset=offset, resolution_ms=resolution_ms,
     )  # fmt: skip
     return reader(topic)(found)
 
