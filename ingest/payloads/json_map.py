@@ -25,8 +25,12 @@ UNITS: Final[Mapping[str, str]] = {
     "degC": "degC", "Cel": "degC", "C": "degC", "°C": "degC", "degF": "degF", "F": "degF", "°F": "degF",
 }  # fmt: skip
 """What a message may call the two units."""
-_FACT_UNITS: Final = {"sequence": ("seq", None), "boot": ("boot", None), "battery": ("battery", "%EL")}
-_FACTS: Final[Mapping[str, tuple[str, str | None]]] = {**_FACT_UNITS, "signal": ("signal", "dBm")}
+_FACTS: Final[Mapping[str, tuple[str, str | None]]] = {
+    "sequence": ("seq", None),
+    "boot": ("boot", None),
+    "battery": ("battery", "%EL"),
+    "signal": ("signal", "dBm"),
+}
 """The fields of a [[topic]] with the names and units that they have in SenML."""
 
 
