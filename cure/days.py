@@ -1,4 +1,4 @@
-"""The day's messages about the whole site: morning list, what to cover tonight, shift handover.
+"""The day's messages about the whole site: morning list, low batteries, what to cover tonight, shift handover.
 
 Each is due at an hour of the site's own day and written at most once for that day: its date is the message's subject.
 A service that was away at the hour writes it when it comes back, but not after the list has lost its use.
@@ -13,7 +13,7 @@ from typing import Final
 
 from cure import lists
 from cure.covers import Night, air_sensors, cover_tonight, expected_low_c, wants
-from shared.models.base import HOUR_MS, THE_SITE, BayId, Json, Ms
+from shared.models.base import HOUR_MS, THE_SITE, BayId, Json, LoggerId, Ms
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.setup import SiteFile, SiteSettings
 from shared.ports import BoardBook, Clock, CureBook, Readings, ServiceBook
@@ -25,6 +25,8 @@ SHORTEST_USE_MS: Final = HOUR_MS
 HANDOVER_USE_MS: Final = 4 * HOUR_MS
 NIGHT_FROM: Final = "18:00"
 NIGHT_TO: Final = "08:00"
+LOW_PERCENT: Final = 20.0
+"""Of a logger's battery (our judgement): in the cold it falls quickly from there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ def _of_day(day: date, site: SiteSettings) -> Iterator[Occasion]:
     morning, cover, ends = (hour_of(day, h, site.zone) for h in (site.morning, site.cover_list, site.shift[-5:]))
     noon, dark = hour_of(day, NOON, site.zone), _shift_ends_ms(cover, site)
     yield Occasion(MessageKind.MORNING_LIST, day, morning, max(noon, morning + SHORTEST_USE_MS))
+    yield Occasion(MessageKind.LOW_BATTERY, day, morning, max(noon, morning + SHORTEST_USE_MS))
     yield Occasion(MessageKind.COVER_TONIGHT, day, cover, max(dark or 0, cover + SHORTEST_USE_MS))
     yield Occasion(MessageKind.HANDOVER, day, ends, ends + HANDOVER_USE_MS)
 
@@ -119,12 +122,22 @@ class Days:
         match occasion.kind:
             case MessageKind.MORNING_LIST:
                 return lists.morning(shown)
+            case MessageKind.LOW_BATTERY:
+                return self._low_batteries()
             case MessageKind.HANDOVER:
                 facts = lists.handover(shown, now)
                 return facts if any(facts.values()) else None
             case _:
                 ends_ms = _shift_ends_ms(now, self.site.site)
                 return cover_tonight(self.site, shown.rows, self._lows_c(occasion.day, shown), ends_ms)
+
+    def _low_batteries(self) -> Mapping[str, Json] | None:
+        """Return the placed loggers whose battery is low, the emptiest first; None: there is none."""
+        placed = {LoggerId(s.sensor_id.partition(".")[0]) for bay in self.site.bay for s in bay.sensors}
+        heard = (self.service.heard(logger) for logger in sorted(placed))
+        low = [(h.battery_percent, h.logger) for h in heard if h is not None and h.battery_percent is not None]
+        found = [{"logger": logger, "percent": percent} for percent, logger in sorted(low) if percent <= LOW_PERCENT]
+        return {"loggers": found} if found else None
 
     def _lows_c(self, day: date, shown: lists.Shown) -> dict[BayId, float | None]:
         zone = self.site.site.zone

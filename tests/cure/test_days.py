@@ -8,7 +8,7 @@ from days_support import LISTS, Air, Rows, at, days_of, lists_of, run_through, s
 from cure.days import Days, occasions
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
-from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, THE_SITE, Ms
+from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, THE_SITE, LoggerId, Ms
 from shared.models.decisions import GateState
 from shared.models.messages import PERMITS, URGENT, MessageKind
 from shared.shifts import hour_of
@@ -182,3 +182,21 @@ def test_a_list_permits_nothing_and_wakes_nobody() -> None:
     assert not set(LISTS) & PERMITS
     assert not set(LISTS) & URGENT
     assert MessageKind.COLD_DELAY not in PERMITS | URGENT
+
+
+def test_low_batteries_are_told_in_the_morning_together_and_again_the_next_day() -> None:
+    rows = Rows(
+        percents={LoggerId("lg-01"): 20.0, LoggerId("lg-02"): 9.6, LoggerId("lg-09"): 20.1, LoggerId("lg-77"): 1.0}
+    )
+    run_through(rows, FIVE, FIVE + 2 * DAY_MS)
+    found = lists_of(rows, MessageKind.LOW_BATTERY)
+    assert [m.subject for m in found] == ["2026-11-24", "2026-11-25"]
+    assert found[0].at_ms == MORNING_MS
+    assert found[0].facts["loggers"] == [{"logger": "lg-02", "percent": 9.6}, {"logger": "lg-01", "percent": 20.0}]
+
+
+@pytest.mark.parametrize("percent", [None, 20.1, 100.0])
+def test_a_battery_that_is_full_or_not_told_of_is_no_message(percent: float | None) -> None:
+    rows = Rows(percents={LoggerId("lg-01"): percent})
+    run_through(rows, FIVE, FIVE + DAY_MS)
+    assert lists_of(rows, MessageKind.LOW_BATTERY) == []

@@ -14,10 +14,10 @@ from cure.days import Days
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.acts import Act
-from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, THE_SITE, WALK, Json, Ms, PourId, SensorId
+from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, THE_SITE, WALK, Json, LoggerId, Ms, PourId, SensorId
 from shared.models.decisions import Doubt, Estimate, Gate, GateState, Hold, LogEntry, PourState
 from shared.models.messages import Delivery, Message, MessageKind, NewMessage
-from shared.models.readings import Series
+from shared.models.readings import Heard, Series
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, BoardRow, CureBook, Readings, ServiceBook
 
@@ -55,6 +55,8 @@ class Rows:
     entries: list[LogEntry] = field(default_factory=list)
     done: list[Act] = field(default_factory=list)
     open_doubts: list[Doubt] = field(default_factory=list)
+    percents: dict[LoggerId, float | None] = field(default_factory=dict)
+    """Batteries of loggers that said something."""
     reads: int = 0
     broken: bool = False
 
@@ -79,6 +81,10 @@ class Rows:
 
     def doubts(self) -> Sequence[Doubt]:
         return self.open_doubts
+
+    def heard(self, logger: LoggerId) -> Heard | None:
+        known = logger in self.percents
+        return Heard(logger, 0, battery_percent=self.percents[logger]) if known else None
 
     def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
         if self.broken:
