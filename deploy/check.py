@@ -105,6 +105,8 @@ def _secrets(setup: Setup) -> list[Checked]:
     if setup.site.channel.email is not None and setup.site.channel.email.password_file is not None:
         names.add(setup.site.channel.email.password_file)
     out = []
+    broker = setup.site.broker
+    names |= {n for n in (broker.key_file, broker.loggers_file, broker.password_file) if n is not None}
     for name in sorted(names):
         path = Path(setup.folder, name)
         mode = path.stat().st_mode & 0o077 if path.is_file() else None

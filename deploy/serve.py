@@ -21,9 +21,11 @@ from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
+from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
 from ingest.listener import BrokerAddress, Listener
 from shared.errors import Fault, SetupError
 from shared.models.acts import Act, instant
+from shared.models.payloads import default_topic
 from shared.models.setup import Setup
 from shared.ports import Clock
 
@@ -84,14 +86,14 @@ class Running:
     listener: Listener
 
 
-def _secret(setup: Setup, name: str | None) -> str | None:
+def _secret(setup: Setup, name: str | None, field: str) -> str | None:
     if name is None:
         return None
     path = Path(setup.folder, name)
     try:
         return path.read_text(encoding="utf-8").strip()
     except OSError as error:
-        fault = Fault("site file", None, "broker.password_file", f"{name}: {error.strerror}", "a file that can be read")
+        fault = Fault("site file", None, f"broker.{field}", f"{name}: {error.strerror}", "a file that can be read")
         raise SetupError([fault]) from error
 
 
@@ -99,9 +101,36 @@ def broker_address(setup: Setup) -> BrokerAddress:
     """Return where the site's broker is, the embedded one or its own."""
     broker = setup.site.broker
     if broker.kind == "embedded" or broker.url is None:
-        return BrokerAddress("127.0.0.1", broker.port)
+        return BrokerAddress(Access(broker.listen or LOOPBACK).host, broker.port)
     ca = None if broker.ca_file is None else str(Path(setup.folder, broker.ca_file))
-    return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file), ca)
+    return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file, "password_file"), ca)
+
+
+def _access(setup: Setup) -> Access:
+    """Return who reaches the embedded broker. Raises `SetupError` when a file cannot be read."""
+    broker = setup.site.broker
+    named = [None if n is None else Path(setup.folder, n).resolve() for n in (broker.cert_file, broker.key_file)]
+    for field, path in zip(("cert_file", "key_file"), named, strict=True):
+        if path is not None and not path.is_file():
+            raise SetupError([Fault("site file", None, f"broker.{field}", f"{path}: no such file", "a PEM file")])
+    users = _secret(setup, broker.loggers_file, "loggers_file")
+    return Access(
+        listen=broker.listen or LOOPBACK,
+        cert_file=named[0],
+        key_file=named[1],
+        users={} if users is None else read_users(users, str(broker.loggers_file)),
+        filters=_filters(setup),
+    )
+
+
+def _filters(setup: Setup) -> list[str]:
+    site = setup.site
+    return [topic.filter for topic in site.topic or (default_topic(site.site.site_id),)]
+
+
+def _own_address(access: Access, port: int) -> BrokerAddress:
+    user, password = (OWN_USER, access.own_password) if access.users else (None, None)
+    return BrokerAddress(access.host, port, user, password, context=access.own_context())
 
 
 def _now(act: Act, clock: Clock) -> Act:
@@ -133,7 +162,9 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         leave = ChildTransport(setup) if transport is None else transport
         service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS))
         if setup.site.broker.kind == "embedded":
-            stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port))
+            access = _access(setup)
+            address = _own_address(access, setup.site.broker.port)
+            stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port, access))
         if lost := service.dispatcher.recover():
             LOG.warning("%d deliveries were running when the service last ended: they count as unsure", lost)
         dispatch = stack.enter_context(closing(DispatchLoop(service.dispatcher.run_due, every_s)))
@@ -182,7 +213,8 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         where = broker_address(setup)
         site = setup.site.site
         say(f"slabhour serves {site.name} from {parts.service.folder}")
-        say(f"readings: MQTT on {where.host}:{where.port}, topics slabhour/{site.id}/r/<logger>; Ctrl-C stops")
+        at = f"{setup.site.broker.listen or where.host}:{where.port}"
+        say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}; Ctrl-C stops")
         if setup.site.heartbeat.url_file is None:
             say(WATCHED_NOT)
         reason: str | None = None

@@ -44,9 +44,10 @@ check_wheel() (
 )
 
 if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
-    if ! command -v mosquitto >/dev/null || ! command -v mosquitto_sub >/dev/null; then
-        heading 'installing the servers that the tests start'
-        install_servers mosquitto mosquitto-clients
+    if ! command -v mosquitto >/dev/null || ! command -v mosquitto_sub >/dev/null || ! command -v openssl >/dev/null
+    then
+        heading 'installing the servers that the tests start, and openssl'
+        install_servers mosquitto mosquitto-clients openssl
     fi
 fi
 sh deploy/setup.sh

@@ -1,4 +1,4 @@
-"""The embedded broker: nats-server from its wheel, as a child that speaks MQTT 3.1.1 on loopback.
+"""The embedded broker: nats-server from its wheel, as a child that speaks MQTT 3.1.1; who reaches it: `Access`.
 
 Its PUBACK means written and synced; a message that we have not acknowledged comes again.
 """
@@ -19,15 +19,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
+from ingest.broker_access import Access
 from shared.errors import BrokerError
 
-HOST: Final = "127.0.0.1"
 START_S: Final = 15.0
 STOP_S: Final = 5.0
 _PR_SET_PDEATHSIG: Final = 1
 _CONNECT: Final = b"\x10\x0c\x00\x04MQTT\x04\x02\x00\x0a\x00\x00"
 """MQTT 3.1.1 CONNECT: clean session, keepalive 10 s, a client id of the server's choice."""
-_CONNACK: Final = b"\x20\x02\x00\x00"
+_CONNACK: Final = b"\x20\x02"
+"""Of a server that is ready, also to one that has not signed in."""
 
 # `sync_interval: always`: by default the server syncs every two minutes, and a power cut would take what loggers
 # were told is safe. Loggers are slow, so a sync a message costs nothing here.
@@ -36,7 +37,7 @@ _CONNACK: Final = b"\x20\x02\x00\x00"
 # broken connection that the logger would try for ever.
 _CONFIG: Final = """\
 server_name: {name}
-listen: "{host}:-1"
+listen: "127.0.0.1:-1"
 max_payload: 65536
 logfile: {log}
 logfile_size_limit: 1048576
@@ -45,9 +46,9 @@ jetstream {{
   store_dir: {store}
   sync_interval: always
 }}
-mqtt {{
+{authorization}mqtt {{
   listen: "{host}:{port}"
-  ack_wait: "{ack_wait_s}s"
+{tls}  ack_wait: "{ack_wait_s}s"
   max_ack_pending: 4096
 }}
 """
@@ -68,15 +69,16 @@ def server_binary() -> Path:
 class EmbeddedBroker:
     """Runs while the `with` block runs."""
 
-    def __init__(self, folder: Path, port: int, *, ack_wait_s: int = 10) -> None:
+    def __init__(self, folder: Path, port: int, access: Access | None = None, *, ack_wait_s: int = 10) -> None:
         self._folder = folder / "broker"
+        self._access = Access() if access is None else access
         self._port = port
         self._ack_wait_s = ack_wait_s
         self._child: subprocess.Popen[bytes] | None = None
 
     @property
     def port(self) -> int:
-        """MQTT port on 127.0.0.1."""
+        """MQTT port."""
         return self._port
 
     @property
@@ -92,7 +94,7 @@ class EmbeddedBroker:
         if threading.current_thread() is not threading.main_thread():
             # The parent-death signal comes when the thread that made the child ends, not only when the process does.
             raise BrokerError("the embedded broker must be started from the main thread")
-        _refuse_taken(self._port)
+        _refuse_taken(self._access.listen, self._port)
         self._child = self._started()
         try:
             self._wait()
@@ -113,12 +115,17 @@ class EmbeddedBroker:
             config = self._folder / "nats.conf"
             text = _CONFIG.format(
                 name=json.dumps(f"slabhour-{self._port}"),
-                host=HOST,
+                host=self._access.listen,
+                authorization=self._access.config(),
+                tls=self._access.tls_config(),
                 port=self._port,
                 log=json.dumps(str(self._log)),
                 store=json.dumps(str(self._folder / "stream")),
                 ack_wait_s=self._ack_wait_s,
             )
+            # It holds passwords.
+            config.touch(mode=0o600)
+            config.chmod(0o600)
             config.write_text(text, encoding="utf-8")
             return subprocess.Popen(  # noqa: S603  our own binary and our own file
                 [server_binary(), "--config", config],
@@ -139,7 +146,7 @@ class EmbeddedBroker:
     def _wait(self) -> None:
         deadline = time.monotonic() + START_S
         pause = threading.Event()
-        while not _accepts(self._port):
+        while not _accepts(self._access, self._port):
             if not self.alive():
                 raise BrokerError(f"the embedded broker ended while starting:\n{self._tail()}")
             if time.monotonic() > deadline:
@@ -180,21 +187,26 @@ def _death_with_parent() -> Callable[[], None]:
     return before_exec
 
 
-def _refuse_taken(port: int) -> None:
+def _refuse_taken(host: str, port: int) -> None:
     with socket.socket() as probe:
         # As the server itself listens: a port that only waits out its old connections is free.
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind((HOST, port))
+            probe.bind((host, port))
         except OSError as error:
-            message = f"port {port} for the embedded broker is not free ({error.strerror}); set another in [broker]"
+            message = (
+                f"port {port} at {host} is not free for the embedded broker ({error.strerror}); set another in [broker]"
+            )
             raise BrokerError(message) from error
 
 
-def _accepts(port: int) -> bool:
+def _accepts(access: Access, port: int) -> bool:
+    context = access.own_context()
     try:
-        with socket.create_connection((HOST, port), timeout=1.0) as connection:
-            connection.sendall(_CONNECT)
-            return connection.recv(4) == _CONNACK
+        with socket.create_connection((access.host, port), timeout=1.0) as plain:
+            connection = plain if context is None else context.wrap_socket(plain)
+            with connection:
+                connection.sendall(_CONNECT)
+                return connection.recv(4)[:2] == _CONNACK
     except OSError:
         return False

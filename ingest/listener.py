@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import math
 import random
+import ssl
 import time
 from collections import deque
 from collections.abc import Sequence
@@ -46,6 +47,8 @@ class BrokerAddress:
     tls: bool = False
     ca_file: str | None = None
     """None: the machine's own authorities."""
+    context: ssl.SSLContext | None = field(default=None, repr=False)
+    """For a broker of our own, instead of both."""
 
     @classmethod
     def from_url(
@@ -60,7 +63,9 @@ class BrokerAddress:
         """Make a client ready to connect here."""
         if self.user is not None:
             client.username_pw_set(self.user, self.password)
-        if self.tls:
+        if self.context is not None:
+            client.tls_set_context(self.context)
+        elif self.tls:
             client.tls_set(ca_certs=self.ca_file)
 
 

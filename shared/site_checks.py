@@ -146,24 +146,44 @@ def plan_fits_the_bays(table: Table) -> Iterator[Doubt]:
                 yield Doubt((*path, field), shown(bay.get(field)), f"{wanted} {instead}")
 
 
+_OF_A_URL: Final = ("url", "user", "password_file", "ca_file")
+_OF_THE_EMBEDDED: Final = ("port", "listen", "cert_file", "key_file", "loggers_file")
+
+
 def broker_is_whole(table: Table) -> Iterator[Doubt]:
-    """A broker of the site's own needs its url; settings that would be ignored are refused."""
+    """A broker of the site's own needs its url, one that others reach its users; what would be ignored is refused."""
     broker = table_of(table, "broker")
     kind = in_force(broker, BrokerSettings, "kind")
-    if kind == "url":
-        if "url" not in broker:
-            yield Doubt(("broker", "url"), "nothing", 'mqtt://host:port or mqtts://host:port, since kind is "url"')
-        if "port" in broker:
-            yield Doubt(("broker", "port"), shown(broker["port"]), "nothing: the port stands in url")
-        yield from together(("broker",), broker, "user", "password_file")
-        if "ca_file" in broker and not (broker.get("url") or "mqtts:").startswith("mqtts:"):
-            yield Doubt(("broker", "ca_file"), shown(broker["ca_file"]), "nothing, or an mqtts:// url")
-    for field in ("url", "user", "password_file", "ca_file"):
-        if kind == "embedded" and field in broker:
-            yield Doubt(("broker", field), shown(broker[field]), 'nothing while kind is "embedded"')
+    if kind is None:
+        return
+    ignored = _OF_THE_EMBEDDED if kind == "url" else _OF_A_URL
+    for field in ignored:
+        if field in broker:
+            wanted = "nothing: the port stands in url" if field == "port" else f'nothing while kind is "{kind}"'
+            yield Doubt(("broker", field), shown(broker[field]), wanted)
+    yield from _url_is_whole(broker) if kind == "url" else _embedded_is_whole(broker)
+
+
+def _url_is_whole(broker: Table) -> Iterator[Doubt]:
+    if "url" not in broker:
+        yield Doubt(("broker", "url"), "nothing", 'mqtt://host:port or mqtts://host:port, since kind is "url"')
+    yield from together(("broker",), broker, "user", "password_file")
+    if "ca_file" in broker and not (broker.get("url") or "mqtts:").startswith("mqtts:"):
+        yield Doubt(("broker", "ca_file"), shown(broker["ca_file"]), "nothing, or an mqtts:// url")
     port = (broker.get("url") or "").rpartition("/")[2].partition(":")[2]
     if port and not 1 <= int(port) <= 65535:
         yield Doubt(("broker", "url"), shown(broker["url"]), "a port from 1 to 65535")
+
+
+def _embedded_is_whole(broker: Table) -> Iterator[Doubt]:
+    yield from together(("broker",), broker, "cert_file", "key_file")
+    if (broker.get("listen") or "127.").startswith("127."):
+        return
+    for field in ("cert_file", "loggers_file"):
+        if field not in broker:
+            yield Doubt(
+                ("broker", field), "nothing", f"a file, since others than this machine reach {broker['listen']}"
+            )
 
 
 def somebody_can_be_told(table: Table) -> Iterator[Doubt]:

@@ -93,7 +93,13 @@ class BrokerSettings(Record):
 
     kind: Literal["embedded", "url"] = "embedded"
     port: Annotated[int, Field(ge=1, le=65535)] = 1883
-    """Of the embedded broker, on 127.0.0.1."""
+    """Of the embedded broker."""
+    listen: Annotated[str, StringConstraints(pattern=r"^(\d{1,3}\.){3}\d{1,3}$")] | None = None
+    """Address of the embedded broker; none: 127.0.0.1, this machine alone. Another wants the three files below."""
+    cert_file: Line | None = None
+    key_file: Line | None = None
+    loggers_file: Line | None = None
+    """Who may sign in at the embedded broker, a line each: name, blank, password."""
     url: Annotated[str, StringConstraints(pattern=r"^mqtts?://[^/\s:]+(:\d{1,5})?$")] | None = None
     user: Line | None = None
     password_file: Line | None = None
