@@ -64,9 +64,13 @@ def student_tenth(degrees_of_freedom: int) -> float:
     return z + first / n + second / n**2 + third / n**3
 
 
+def _within_tested_h(equivalent_age_h: Floats, calibration: Calibration) -> Floats:
+    return np.minimum(equivalent_age_h, calibration.tested_to_h)
+
+
 def estimate_mpa(sums: Floats, calibration: Calibration) -> Floats:
     """Return the estimated strength for sums of shape (n, 6); held at its value above the tested range. [MPa]"""
-    te = np.minimum(sums[:, NOMINAL], calibration.tested_to_h)
+    te = _within_tested_h(sums[:, NOMINAL], calibration)
     return CURVES[calibration.curve].strength_mpa(te, calibration.parameters)
 
 
@@ -77,21 +81,21 @@ def error_budget_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -
     starts, 1.28 sd later; temperature law and sensor as below.
 
     Two parts are no lines, and a slope at the middle says too little of them. The default law is the lower of two:
-    the energy may move by a sd without the lower one changing, and then costs a fifth of the rate at the next. So the
-    energy is summed 1.645 sd off, to both sides, and 0.8 of the worse loss is taken. At and below 0 degC nothing is
-    earned: concrete read at 0.7 degC keeps all its credit 1.28 sd colder and has none 1.5 sd colder, which one in
-    fifteen sensors is off. So readings are summed 1.28 sd colder and 2 sd colder (1 degC, all that ASTM C1074 allows a
-    sensor; from memory), and the larger of the one loss and 0.64 of the other is taken.
+    the energy may move by a sd without the lower one changing, and then costs a sixth of the rate with the next. So it
+    is summed 1.645 sd off, to both sides, and 0.8 of the worse loss is taken. At and below 0 degC nothing is earned:
+    concrete read at 0.7 degC keeps its credit 1.28 sd colder and has none 1.5 sd colder, as one sensor in fifteen may
+    be off. So readings are summed 1.28 sd colder and 2 sd colder (1 degC, all that ASTM C1074 allows a sensor; from
+    memory), and the larger of the one loss and 0.64 of the other is taken.
     """
     curve, p = CURVES[calibration.curve], calibration.parameters
-    te = np.minimum(sums[:, NOMINAL], calibration.tested_to_h)
+    te = _within_tested_h(sums[:, NOMINAL], calibration)
     s = curve.strength_mpa(te, p)
     gradient = curve.gradient(te, p)
     variance = np.einsum("ni,ij,nj->n", gradient, np.array(calibration.covariance), gradient)
     setting_h = SETTING_SD_RETARDED_H if mix.retarded else SETTING_SD_H
 
     def lost(other_h: Floats) -> Floats:
-        return s - curve.strength_mpa(np.minimum(other_h, calibration.tested_to_h), p)
+        return s - curve.strength_mpa(_within_tested_h(other_h, calibration), p)
 
     law = np.maximum(lost(sums[:, LOW_ENERGY]), lost(sums[:, HIGH_ENERGY]))
     # No number loses everything, not a share of it.
@@ -112,9 +116,9 @@ def tenth_percentile_mpa(sums: Floats, calibration: Calibration, mix: MixSetting
 
     The estimate less the root of the sum of squares of `error_budget_mpa`.
 
-    Against a Monte Carlo prediction (tests/cure/test_bound_monte_carlo.py; `python -m deploy.bench.bound`): within 2 %
-    of the strength at steady 1.05 to 30 degC, over swings about 0, 15 and 20 degC and over falls, and below it where
-    concrete stays for good between 0 and 1 degC. A slope at 1 sd was up to 3 % above it at 8 and 30 degC, 11 % at 0.7.
+    Against a Monte Carlo prediction (`python -m deploy.bench.bound`, tests/cure/test_bound_monte_carlo.py) it is within
+    2 % of the strength at steady 2 to 30 degC, over falls and swings across both bends of the law; and below it, by
+    more, where concrete may have been frozen.
     """
     parts = error_budget_mpa(sums, calibration, mix).values()
     return np.maximum(0.0, estimate_mpa(sums, calibration) - np.sqrt(sum(part**2 for part in parts)))
@@ -134,7 +138,7 @@ def lower_bound_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) ->
     Source:
         ACI 228.1R uses the lower tenth percentile (from memory); the parts and their sizes are this product's design.
     """
-    te = np.minimum(sums[:, NOMINAL], calibration.tested_to_h)
+    te = _within_tested_h(sums[:, NOMINAL], calibration)
     k = k_factor(te, supplementary=mix.supplementary)
     bound = np.minimum(k * estimate_mpa(sums, calibration), tenth_percentile_mpa(sums, calibration, mix))
     # Not the other way round: only a tested age that is really there lets the bound through.

@@ -2,7 +2,8 @@
 
 Prints how often the bound was held, by temperature; how far it is from a Monte Carlo prediction; and what share of the
 releases came before the strength. The truth shares no form and no parameter with what is fitted: `deploy.bench.mixes`
-and `deploy.bench.slabs`. `tests/cure/test_bound_mixes.py` holds the limits.
+and `deploy.bench.slabs`. The limits are held by tests/cure: test_bound_mixes.py, test_bound_monte_carlo.py and
+test_assess_simulated.py.
 """
 
 from __future__ import annotations

@@ -5,22 +5,18 @@ Their truth: `deploy.bench.mixes` and `deploy.bench.slabs`; `python -m deploy.be
 
 from __future__ import annotations
 
-from collections import Counter
-from functools import cache
 from typing import Final
 
 import numpy as np
 import pytest
 from store_support import make_calibration
 
-from cure.calibration import Judged, Verdict
 from deploy.bench.bound import MIXES, coverage, wilson_lower, world
-from deploy.bench.mixes import ENERGIES_KJ_PER_MOL, Array, Laboratories, Mixes, programme
+from deploy.bench.mixes import ENERGIES_KJ_PER_MOL
 from deploy.bench.pours import REQUIRED_MPA
 from shared.models.base import Operation
 
 LEAST: Final = 0.88
-SOME: Final = 30
 
 
 @pytest.mark.parametrize("operation", REQUIRED_MPA)
@@ -53,40 +49,7 @@ def test_the_lower_limit_of_a_share_is_wilsons() -> None:
     assert wilson_lower(81, 263) == pytest.approx(0.2553, abs=5e-5)
 
 
-@cache
-def laboratories() -> tuple[Mixes, Laboratories, np.random.Generator]:
-    rng = np.random.default_rng(11)
-    mixes = Mixes.random(rng, SOME)
-    return mixes, Laboratories.random(rng, mixes), rng
-
-
-def judged(ages_h: list[Array]) -> list[Judged]:
-    mixes, labs, rng = laboratories()
-    return [programme(mixes, labs, i, ages, rng) for i, ages in enumerate(ages_h)]
-
-
-def at_strengths(*mpa: float) -> list[Array]:
-    """Return hours at which each mix has about these strengths in the laboratory, then a week and 28 days."""
-    mixes, labs, _ = laboratories()
-    columns = [mixes.age_h(np.full(SOME, m)) for m in mpa]
-    ages = np.stack([labs.lasts_h(hours) for hours in columns], axis=1)
-    return [np.concatenate((row, np.maximum([168.0, 672.0], row[-1] + [24.0, 0.0]))) for row in ages]
-
-
 def test_the_true_energies_are_those_of_published_mixes() -> None:
-    kj = laboratories()[0].energy_j_per_mol / 1000.0
+    kj = world(MIXES).mixes.energy_j_per_mol / 1000.0
     assert kj.min() >= min(ENERGIES_KJ_PER_MOL) == 30.0
     assert kj.max() <= max(ENERGIES_KJ_PER_MOL) == 64.0
-
-
-def test_without_cylinders_as_weak_as_the_threshold_a_calibration_is_for_planning_only() -> None:
-    assert {found.verdict for found in judged(at_strengths(5.5, 7.0, 11.0, 16.0))} == {Verdict.PLANNING}
-
-
-def test_with_none_between_very_weak_and_very_strong_cylinders_it_is_for_planning_only() -> None:
-    assert {found.verdict for found in judged(at_strengths(1.0, 1.3, 16.0, 20.0))} == {Verdict.PLANNING}
-
-
-def test_without_any_of_ten_megapascals_it_is_for_planning_only() -> None:
-    ages = [row[:-2] for row in at_strengths(2.4, 3.3, 4.4, 5.5, 7.0, 8.5)]
-    assert Counter(found.verdict for found in judged(ages))[Verdict.RELEASE] == 0

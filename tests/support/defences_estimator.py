@@ -50,8 +50,8 @@ def nothing_below_the_tested_range(patch: pytest.MonkeyPatch) -> None:
 
 def nothing_more_above_the_tested_range(patch: pytest.MonkeyPatch) -> None:
     """E7: above the highest tested age there is no more than at it."""
-    capped = "te = np.minimum(sums[:, NOMINAL], calibration.tested_to_h)"
-    rewritten(patch, bound.lower_bound_mpa, (capped, "te = sums[:, NOMINAL]"))
+    capped = "np.minimum(equivalent_age_h, calibration.tested_to_h)"
+    rewritten(patch, bound._within_tested_h, (capped, "equivalent_age_h"))
 
 
 def an_hour_counts_in_every_zone(patch: pytest.MonkeyPatch) -> None:
