@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from cure.accumulate import DEFAULT_ENERGY_SD, TENTH_PERCENTILE
 from cure.breaks import laboratory_rate, matured, read_breaks, read_temperatures
-from cure.maturity import arrhenius_rate, default_rate, own_rate
+from cure.maturity import DEFAULT_ACTIVATION_ENERGY, arrhenius_rate, default_rate, own_rate
 from shared.errors import SetupError
 from shared.units import f_to_c, psi_to_mpa
 
@@ -111,7 +112,9 @@ def test_cylinders_of_a_mix_whose_own_energy_is_higher_ripen_faster_in_a_warm_la
     programme = read_breaks(GOOD, "b.csv")
     default, own = (matured(programme, "b.csv", None, 25.0, energy) for energy in (None, 60_000.0))
     ratio = own[0].equivalent_age_h / default[0].equivalent_age_h
-    assert ratio == pytest.approx(float(arrhenius_rate(np.array([25.0]), 60_000.0 - 41_500.0)[0]))
+    untested = DEFAULT_ACTIVATION_ENERGY + TENTH_PERCENTILE * DEFAULT_ENERGY_SD
+    assert untested == pytest.approx(54_316, abs=1)
+    assert ratio == pytest.approx(float(arrhenius_rate(np.array([25.0]), 60_000.0 - untested)[0]))
     record = read_temperatures("time_h,c1_c\n" + "".join(f"{h},25\n" for h in range(25)), "t.csv")
     assert matured(programme, "b.csv", record, None, 60_000.0)[0].equivalent_age_h == pytest.approx(
         own[0].equivalent_age_h

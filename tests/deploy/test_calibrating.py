@@ -120,7 +120,7 @@ def test_a_laboratory_of_hours_is_credited_by_the_mixs_own_energy_too(tmp_path: 
     said = ["calibrate", str(tmp_path / "b.csv"), *OF, "--out", str(tmp_path), "--lab-c", "25"]
     assert main(said) == main([*said, "--cubes", str(tmp_path / "c.csv")]) == 0
     default, own = (load_calibration(tmp_path / f"c32-f-v{v}.toml") for v in (1, 2))
-    assert own.tested_from_h > 1.1 * default.tested_from_h
+    assert own.tested_from_h > 1.02 * default.tested_from_h
 
 
 def test_hours_with_the_record_of_the_cylinders(tmp_path: Path) -> None:
