@@ -15,10 +15,12 @@ from cure.fit import RATIO, Fit
 from cure.report_parts import (
     BLUE,
     BOTTOM,
+    GREY,
     INK,
     LEFT,
     RED,
     RIGHT,
+    STYLE,
     TOP,
     Scale,
     axes,
@@ -27,6 +29,7 @@ from cure.report_parts import (
     dot,
     frame,
     path,
+    signatures,
     table,
 )
 from cure.strength import CURVES
@@ -45,12 +48,6 @@ CAUTION: Final = (
     "are still required before critical operations."
 )
 SIGNED_BY: Final = ("Laboratory", "Quality control", "Engineer of record")
-_STYLE: Final = (
-    "body{font:14px/1.4 sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#222}"
-    "table{border-collapse:collapse}td,th{border:1px solid #bbb;padding:.15em .5em;text-align:left}"
-    "h1 small{font-weight:normal}.verdict{font-size:1.3em;border:2px solid #222;padding:.4em .6em}"
-    ".line{border-bottom:1px solid #222;display:inline-block;width:22em;height:2em}svg{max-width:100%;margin-top:1em}"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +85,7 @@ def plot(judged: Judged) -> str:
     for threshold in judged.thresholds_mpa:
         parts.append(path([(LEFT, y(threshold)), (RIGHT, y(threshold))], "#b40", "2 4"))
         parts.append(f'<text x="{RIGHT - 4}" y="{y(threshold) - 4:.1f}" text-anchor="end">{threshold:g} MPa</text>')
-    for fitted, colour, dashes in ((judged.second, "#777", "6 4"), (judged.fitted, BLUE, "")):
+    for fitted, colour, dashes in ((judged.second, GREY, "6 4"), (judged.fitted, BLUE, "")):
         if fitted is not None:
             parts.append(path(_drawn(fitted, 10.0**low, 10.0**high, x, y), colour, dashes))
     dots = [dot(x(b.equivalent_age_h), y(b.mpa), RED if b.specimen in judged.outliers else INK) for b in judged.breaks]
@@ -168,7 +165,7 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None, cube
     )
     parts = (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Calibration of {escape(origin.mix)}</title>',
-        f"<style>{_STYLE}</style><h1>Calibration of mix {escape(origin.mix)} <small>{escape(version)}</small></h1>",
+        f"<style>{STYLE}</style><h1>Calibration of mix {escape(origin.mix)} <small>{escape(version)}</small></h1>",
         f'<p class="verdict">Verdict: <b>{escape(judged.verdict)}</b></p>',
         f"<p>{escape(CAUTION)}</p>",
         "<h2>Reasons</h2>",
@@ -185,7 +182,7 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None, cube
         "<h2>Validity</h2>",
         f"<p>{VALID_MONTHS} months from {escape(origin.made_on)}, and anew at once with {escape(ANEW)}.</p>",
         "<h2>Signatures</h2>",
-        "".join(f'<p>{who}: <span class="line"></span> date: <span class="line"></span></p>' for who in SIGNED_BY),
+        signatures(SIGNED_BY),
         "</html>",
     )
     return "\n".join(filter(None, parts)) + "\n"

@@ -32,6 +32,8 @@ TOO_HIGH: Final = 1.15
 """A set above it asks whether this is the mix."""
 SLACK: Final = 0.025
 """Of the running sum: half of the shift that it is to find."""
+DRIFT: Final = -0.10
+"""Below it the running sum says that the mix drifts (our judgement)."""
 
 
 @dataclass(frozen=True, slots=True)

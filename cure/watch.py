@@ -13,7 +13,7 @@ from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
 from cure.limits import LIMITS
 from cure.standin import SILENT_AFTER_INTERVALS
-from cure.verification import running_sum
+from cure.verification import DRIFT, running_sum
 from cure.work import Work
 from shared import units
 from shared.models.base import HOUR_MS, MilliC, Ms
@@ -35,8 +35,6 @@ LIFT_HOLDS_MS: Final = 4 * HOUR_MS
 COLDER_AGAIN_MILLI_C: Final = 500
 """A lifted suspicion comes back when it gets this much colder, or after 4 h, the longest between contact readings."""
 CONFLICT_MILLI_C: Final = 1000
-DRIFT: Final = -0.10
-"""Of the running sum of cylinders' shortfalls (our judgement)."""
 ENDING_DAYS: Final = 28
 """Before a calibration ends, from then on it is told: the cylinders for the next one take so long."""
 HOW: Final = {

@@ -13,11 +13,11 @@ from alerts.site_words import FOLDER, load
 from alerts.wording import words
 from deploy.cli_acts import RESEND, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
-from deploy.status import local
 from deploy.wiring import data_folder
 from shared.models.messages import Delivery, Message
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook
+from shared.shifts import site_hour
 from shared.store import read_board
 
 
@@ -63,7 +63,7 @@ def _json(message: Message, deliveries: Sequence[Delivery]) -> Mapping[str, Any]
 
 
 def _line(message: Message, deliveries: Sequence[Delivery], zone: str) -> str:
-    at = local(message.at_ms, zone)
+    at = site_hour(message.at_ms, zone)
     about = " ".join(str(p) for p in (message.facts.get("bay", ""), message.pour, message.subject) if p) or "the site"
     told = ", ".join(f"{d.recipient}/{d.channel} {d.state}" for d in deliveries) or "to nobody yet"
     return f"no. {message.no}  {message.code}  {at}  {message.kind}  {about}: {told}"

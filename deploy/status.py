@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final, TypeAlias
-from zoneinfo import ZoneInfo
 
 from deploy.heartbeat import WATCHED_NOT
 from shared import units
-from shared.models.acts import instant
 from shared.models.base import LOAD, STRIP, WALK, Operation
 from shared.models.decisions import Estimate, Gate, GateState, Hold, Verdict
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.ports import BoardBook, BoardRow
+from shared.shifts import site_hour
 
 CAUTION: Final = (
     "Estimates from temperatures and a laboratory curve, not strength tests. A forecast or an estimate releases\n"
@@ -79,7 +78,7 @@ def board_lines(book: BoardBook, now_ms: int | None = None) -> list[str]:
     site_file = book.site()
     site = site_file.site
     rows = sorted(book.board(), key=_order)
-    lines = [f"{site.name} ({site.id})" + ("" if now_ms is None else f"   {local(now_ms, site.zone)}")]
+    lines = [f"{site.name} ({site.id})" + ("" if now_ms is None else f"   {site_hour(now_ms, site.zone)}")]
     lines += [f"IN DOUBT, every gate is suspended: {d.reason} (`slabhour resume {d.kind}`)" for d in book.doubts()]
     if site_file.heartbeat.url_file is None:
         lines.append(WATCHED_NOT)
@@ -124,7 +123,7 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
     age = "end of pour not entered" if e.age_h is None else f"age {e.age_h:.1f} h"
     counted = ", ".join(f"{h:.1f} counted h at or above {c} °C" for c, h in e.counted_h.items())
     bound, estimate = _number(e.lower_bound_mpa, "MPa", first), _number(e.strength_mpa, "MPa", first)
-    evidence = "" if e.evidence_ms is None else f"  evidence to {local(e.evidence_ms, zone)}"
+    evidence = "" if e.evidence_ms is None else f"  evidence to {site_hour(e.evidence_ms, zone)}"
     lines = [
         f"{head}  {age}  coldest {_number(e.coldest_c, 'degC', first)}{evidence}",
         f"    strength: lower bound {bound}, estimate {estimate}; {counted or 'no counted hours yet'}",
@@ -140,11 +139,6 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
         told = "" if permit is None else f"  [no. {permit.no}, check code {permit.code}]"
         lines.append(f"    {op:<6}{verdict_words(row, op)}{told}")
     return lines
-
-
-def local(at_ms: int, zone: str) -> str:
-    """Return an hour as boards and lists show it."""
-    return instant(at_ms, ZoneInfo(zone)).strftime("%a %d %b %H:%M UTC%z")
 
 
 def board_json(book: BoardBook) -> Mapping[str, Any]:

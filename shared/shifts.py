@@ -23,6 +23,16 @@ def day_of(at_ms: Ms, zone: str) -> date:
     return datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(ZoneInfo(zone)).date()
 
 
+def site_hour(at_ms: Ms, zone: str) -> str:
+    """Return an hour in site time, as boards and lists show it."""
+    return datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(ZoneInfo(zone)).strftime("%a %d %b %H:%M UTC%z")
+
+
+def file_hour(at_ms: Ms, zone: str) -> str:
+    """Return an hour in site time for the name of a file, to the second."""
+    return datetime.fromtimestamp(at_ms // 1000, UTC).astimezone(ZoneInfo(zone)).strftime("%Y%m%dT%H%M%S%z")
+
+
 def hour_of(day: date, hour: str, zone: str) -> Ms:
     """Return an hour of a day in site time: one that spring leaves out is an hour later; of two in autumn the first."""
     return round(datetime.combine(day, time.fromisoformat(hour), ZoneInfo(zone)).timestamp() * 1000)

@@ -10,7 +10,7 @@ import math
 from typing import Final, Literal, TypeAlias
 
 System: TypeAlias = Literal["SI", "US"]
-Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "mm", "m2", "min", ""]
+Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "mm", "m2", "min", "%", ""]
 
 PSI_PER_MPA: Final = 145.03773773020923
 """1 psi = 6894.757293168 Pa (NIST SP 811, Appendix B.8: 6.894757 E+03)."""
@@ -84,6 +84,7 @@ _SI: Final = {
     "m2": ("m2", 0),
     "h": ("h", 1),
     "min": ("min", 0),
+    "%": ("%", 1),
 }
 
 

@@ -7,7 +7,7 @@ nothing else of their driver's. Contract suites: `tests/contracts`.
 from __future__ import annotations
 
 from shared.ports.alerts import AlertsBook, DeliveryTransaction
-from shared.ports.board import BoardBook, BoardRow
+from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
 from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.readings import IngestBook, NewArrivals, Readings
@@ -21,6 +21,8 @@ __all__ = [
     "CureBook",
     "DeliveryTransaction",
     "IngestBook",
+    "MixPour",
+    "MixRow",
     "NewArrivals",
     "PourCase",
     "Readings",

@@ -7,19 +7,21 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from shared.models.acts import Act
-from shared.models.base import BayId, Operation
+from shared.models.base import BayId, Json, Operation
+from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Doubt,
     Gate,
     Hold,
     LogEntry,
+    MixTest,
     Pour,
     PourState,
     RequirementEdit,
 )
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
-from shared.models.setup import SiteFile
+from shared.models.setup import MixSettings, SiteFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,28 @@ class BoardRow:
     holds: tuple[Hold, ...]
     state: PourState
     stripping: tuple[BayId, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MixPour:
+    """A pour of a mix, open or closed, with what cure keeps of it between rounds."""
+
+    pour: Pour
+    memory: Mapping[str, Json]
+
+
+@dataclass(frozen=True, slots=True)
+class MixRow:
+    """One version of a mix's calibration, with the pours that it judges and their cylinders."""
+
+    mix: MixSettings
+    calibration: Calibration
+    in_force: bool
+    """Whether a pour that begins now is judged by it; else only open pours are, which keep their version."""
+    pours: tuple[MixPour, ...]
+    """In the order in which they began."""
+    tests: tuple[MixTest, ...]
+    """Cylinders with their own temperature record, in the order of testing."""
 
 
 class BoardBook(Protocol):
@@ -67,6 +91,10 @@ class BoardBook(Protocol):
 
     def site(self) -> SiteFile:
         """Return the set-up in force."""
+        ...
+
+    def mixes(self) -> Sequence[MixRow]:
+        """Return each version of a calibration that is in force or judges an open pour, by mix and version."""
         ...
 
     def doubts(self) -> Sequence[Doubt]:

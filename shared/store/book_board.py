@@ -3,22 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import BayId
+from shared.models.base import BayId, MixId
 from shared.models.decisions import Doubt, LogEntry, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import SiteFile
-from shared.ports import BoardRow
+from shared.ports import BoardRow, MixPour, MixRow
 from shared.store import cases, chain, site
 from shared.store import tables as t
-from shared.store.accepted import Settings
+from shared.store.accepted import Accepted, Settings
 from shared.store.codec import parsed
 from shared.store.database import Database
-from shared.store.rows import conflict_from, delivery_from, message_from, refused_from
+from shared.store.rows import conflict_from, delivery_from, message_from, pour_from, refused_from
+
+_JUDGED_BY: Final = select(t.pour.c.mix, t.pour.c.calibration_version).where(
+    t.pour.c.closed_ms.is_(None), t.pour.c.calibration_version.is_not(None)
+)
+_POURS: Final = (
+    select(t.pour, t.pour_state.c.memory)
+    .join(t.pour_state, t.pour_state.c.pour == t.pour.c.id)
+    .where(
+        t.pour.c.mix == bindparam("of_mix"),
+        or_(
+            t.pour.c.calibration_version == bindparam("of_version"),
+            t.pour.c.calibration_version.is_(None) & t.pour.c.closed_ms.is_(None),
+        ),
+    )
+    .order_by(t.pour.c.start_ms, t.pour.c.id)
+)
 
 
 class SqlBoardBook:
@@ -74,6 +91,30 @@ class SqlBoardBook:
     def site(self) -> SiteFile:
         with self._database.reading() as connection:
             return self._settings.in_force(connection).site
+
+    def mixes(self) -> Sequence[MixRow]:
+        with self._database.reading() as connection:
+            accepted = self._settings.in_force(connection)
+            judging = {(mix, version) for mix, version in connection.execute(_JUDGED_BY)}
+            found = sorted({*accepted.calibrations.items(), *judging})
+            rows = [self._mix_row(connection, accepted, MixId(mix), version) for mix, version in found]
+            return [row for row in rows if row is not None]
+
+    def _mix_row(self, connection: Connection, accepted: Accepted, mix: MixId, version: int) -> MixRow | None:
+        calibration = self._settings.calibration(connection, mix, version)
+        if calibration is None:
+            return None
+        in_force = accepted.calibrations.get(mix) == version
+        rows = connection.execute(_POURS, {"of_mix": mix, "of_version": version}).mappings().all()
+        # One whose end is not entered yet will be judged by what is in force then.
+        pours = [row for row in rows if in_force or row["calibration_version"] is not None]
+        return MixRow(
+            mix=self._settings.mix(connection, accepted, mix),
+            calibration=calibration,
+            in_force=in_force,
+            pours=tuple(MixPour(pour_from(row), parsed(row["memory"])) for row in pours),
+            tests=site.mix_tests_of(connection, mix, version),
+        )
 
     def doubts(self) -> Sequence[Doubt]:
         with self._database.reading() as connection:

@@ -8,23 +8,28 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from book_support import OTHER_POUR, strength_test
 from store_support import (
     BAY,
     OTHER_BAY,
     POUR,
     T0,
     gates_with,
+    make_calibration,
     make_log,
     make_message,
     make_pour,
     make_result,
+    make_setup,
     make_site,
     make_start,
+    opened_book,
 )
 
 from shared.errors import StoreError
+from shared.models.acts import instant
 from shared.models.base import STRIP
-from shared.models.decisions import GateState, Hold, HoldKind
+from shared.models.decisions import GateState, Hold, HoldKind, PourState
 from shared.models.messages import MessageKind
 from shared.store import read_board
 from shared.store.book import SiteBook
@@ -95,3 +100,41 @@ def test_where_no_service_ever_ran_there_is_no_board(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="no site book"), read_board(tmp_path):
         pass
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_mix_shows_its_calibration_in_force_with_pours_and_cylinders(book: SiteBook) -> None:
+    case = book.cure.case(POUR)
+    state = PourState(T0, case.input_revision, memory={"cold_start": True})
+    tested = strength_test(7.5, equivalent_age_h=40.5, tested=instant(T0 + 3))
+    assert book.cure.record(case, make_result(case, state=state, act=tested))
+    (row,) = book.board.mixes()
+    assert (row.mix, row.calibration, row.in_force) == (make_site().mix[0], make_calibration(), True)
+    assert [(p.pour.id, p.memory) for p in row.pours] == [(POUR, {"cold_start": True}), (OTHER_POUR, {})]
+    assert row.tests == book.cure.case(POUR).mix_tests != ()
+
+
+def test_an_older_calibration_is_shown_while_an_open_pour_is_judged_by_it(book: SiteBook, tmp_path: Path) -> None:
+    case = book.cure.case(OTHER_POUR)
+    assert book.cure.record(case, make_result(case, pour=replace(case.pour, calibration_version=None)))
+    book.close()
+    with opened_book(tmp_path, make_setup(calibrations=[make_calibration(version=2)])) as newer:
+        assert [(r.calibration.version, r.in_force, [p.pour.id for p in r.pours]) for r in newer.board.mixes()] == [
+            (1, False, [POUR]),
+            (2, True, [OTHER_POUR]),
+        ]
+        newer.cure.open_pour(
+            make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 1, calibration_version=2), make_log()
+        )
+        (row,) = newer.board.mixes()
+        assert (row.calibration.version, [p.pour.id for p in row.pours]) == (2, [OTHER_POUR, "2-b1-p2"])
+
+
+def test_a_closed_pour_stays_among_those_of_its_calibration(book: SiteBook) -> None:
+    book.cure.open_pour(make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 1), make_log())
+    (row,) = book.board.mixes()
+    assert [(p.pour.id, p.pour.closed_ms) for p in row.pours] == [(POUR, T0 + 1), (OTHER_POUR, None), ("2-b1-p2", None)]
+
+
+def test_a_mix_without_a_calibration_is_not_shown(tmp_path: Path) -> None:
+    with opened_book(tmp_path, make_setup(calibrations=[])) as book:
+        assert book.board.mixes() == []

@@ -56,7 +56,7 @@ WORDS: tuple[str, ...] = (
     "site", "floor", "bay", "pour", "mix", "calibration", "logger", "sensor", "placement", "zone", "reading", "gap",
     "maturity", "equivalent age", "counted hours", "strength in place", "lower bound", "operation", "requirement",
     "finding", "decision", "hold", "sign-off", "release", "withdrawal", "delay", "message", "delivery", "recipient",
-    "record",
+    "record", "verification",
 )  # fmt: skip
 
 

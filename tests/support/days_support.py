@@ -14,12 +14,25 @@ from cure.days import Days
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.acts import Act
-from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, THE_SITE, WALK, Json, LoggerId, Ms, PourId, SensorId
-from shared.models.decisions import Doubt, Estimate, Gate, GateState, Hold, LogEntry, PourState
+from shared.models.base import (
+    HOUR_MS,
+    LOAD,
+    MINUTE_MS,
+    STRIP,
+    THE_SITE,
+    WALK,
+    BayId,
+    Json,
+    LoggerId,
+    Ms,
+    PourId,
+    SensorId,
+)
+from shared.models.decisions import Doubt, Estimate, Gate, GateState, Hold, LogEntry, PourState, RequirementEdit
 from shared.models.messages import Delivery, Message, MessageKind, NewMessage
 from shared.models.readings import Heard, Series
 from shared.models.setup import SiteFile
-from shared.ports import BoardBook, BoardRow, CureBook, Readings, ServiceBook
+from shared.ports import BoardBook, BoardRow, CureBook, MixRow, Readings, ServiceBook
 
 LISTS: Final = (MessageKind.MORNING_LIST, MessageKind.COVER_TONIGHT, MessageKind.HANDOVER)
 
@@ -57,6 +70,8 @@ class Rows:
     open_doubts: list[Doubt] = field(default_factory=list)
     percents: dict[LoggerId, float | None] = field(default_factory=dict)
     """Batteries of loggers that said something."""
+    of_mixes: list[MixRow] = field(default_factory=list)
+    written: dict[BayId, list[RequirementEdit]] = field(default_factory=dict)
     reads: int = 0
     broken: bool = False
 
@@ -78,6 +93,12 @@ class Rows:
 
     def site(self) -> SiteFile:
         return self.the_site
+
+    def mixes(self) -> Sequence[MixRow]:
+        return self.of_mixes
+
+    def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
+        return self.written.get(bay, [])
 
     def doubts(self) -> Sequence[Doubt]:
         return self.open_doubts
