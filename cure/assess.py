@@ -95,6 +95,7 @@ def assess(
     watch.silences(work)
     watch.heat(work)
     watch.verification(work)
+    watch.cold_start(work)
     watch.validity(work)
     return _result(case, work, act)
 

@@ -27,6 +27,8 @@ K_SUPPLEMENTARY_UNTIL_H: Final = 48.0
 K_RAMP_H: Final = 24.0
 BATCH_SD_RATIO: Final = 0.10
 """Batch to batch, below 12 MPa. JCSS Probabilistic Model Code 3.1 (read): 6 % within a mix, ready-mixed 9 to 14 %."""
+HALVINGS: Final = 60
+"""More than a float has digits."""
 SETTING_SD_H: Final = 1.0
 SETTING_SD_RETARDED_H: Final = 2.0
 CLOCK_SD_H: Final = 0.25
@@ -47,6 +49,24 @@ def k_factor(equivalent_age_h: Floats, *, supplementary: bool) -> Floats:
         return np.full_like(equivalent_age_h, K_PLAIN)
     ramp = np.clip((equivalent_age_h - K_SUPPLEMENTARY_UNTIL_H) / K_RAMP_H, 0.0, 1.0)
     return K_SUPPLEMENTARY + (K_PLAIN - K_SUPPLEMENTARY) * ramp
+
+
+def k_age_h(required_mpa: float, calibration: Calibration, *, supplementary: bool) -> float:
+    """Return the least equivalent age at which k times the curve is a strength; infinite: never. [h]
+
+    The bound may reach it later, by its statistical part.
+    """
+    curve, p = CURVES[calibration.curve], calibration.parameters
+    first = curve.age_h(required_mpa / K_PLAIN, p)
+    if not supplementary or not math.isfinite(first):
+        return first
+    # From the end of the ramp on k is the plain one.
+    last = min(curve.age_h(required_mpa / K_SUPPLEMENTARY, p), max(first, K_SUPPLEMENTARY_UNTIL_H + K_RAMP_H))
+    for _ in range(HALVINGS):
+        middle = np.array([0.5 * (first + last)])
+        there = bool(k_factor(middle, supplementary=True)[0] * curve.strength_mpa(middle, p)[0] >= required_mpa)
+        first, last = (first, float(middle[0])) if there else (float(middle[0]), last)
+    return last
 
 
 def student_tenth(degrees_of_freedom: int) -> float:

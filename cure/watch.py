@@ -16,7 +16,7 @@ from cure.standin import SILENT_AFTER_INTERVALS
 from cure.verification import DRIFT, running_sum
 from cure.work import Work
 from shared import units
-from shared.models.base import HOUR_MS, MilliC, Ms
+from shared.models.base import DAY_MS, HOUR_MS, MilliC, Ms
 from shared.models.decisions import HoldKind, Placement
 from shared.models.messages import MessageKind
 from shared.models.setup import Zone
@@ -35,6 +35,7 @@ LIFT_HOLDS_MS: Final = 4 * HOUR_MS
 COLDER_AGAIN_MILLI_C: Final = 500
 """A lifted suspicion comes back when it gets this much colder, or after 4 h, the longest between contact readings."""
 CONFLICT_MILLI_C: Final = 1000
+COLD_START_MILLI_C: Final = 10_000
 ENDING_DAYS: Final = 28
 """Before a calibration ends, from then on it is told: the cylinders for the next one take so long."""
 HOW: Final = {
@@ -222,6 +223,18 @@ def verification(work: Work) -> None:
     else:
         return
     work.tell(MessageKind.CALIBRATION, "", len(sets), {"mix": work.case.mix.id, "reason": reason, "how": how})
+
+
+def cold_start(work: Work) -> None:
+    """Note once that the concrete was below 10 degC in its first day: a mix is verified anew in the cold."""
+    end_ms = work.case.pour.end_ms
+    if end_ms is None or "cold_start" in work.memory:
+        return
+    for s in work.evidence.sensors:
+        first_day = (s.raw.taken_ms >= end_ms) & (s.raw.taken_ms <= end_ms + DAY_MS)
+        if np.any(s.raw.milli_c[first_day] < COLD_START_MILLI_C):
+            work.memory["cold_start"] = True
+            return
 
 
 def validity(work: Work) -> None:

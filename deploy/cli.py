@@ -19,7 +19,7 @@ from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup
 from deploy.messages_cli import add_messages
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
-from deploy.verification_cli import add_verification, verification
+from deploy.verification_cli import add_verification, orders, verification
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import SlabError
@@ -116,6 +116,7 @@ def _parser() -> argparse.ArgumentParser:
     for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):
         add_site(command(name, run))
     add_verification(command("verification", verification))
+    add_site(command("break-orders", orders))
     log = commands.add_parser("log", help="check the site's log").add_subparsers(required=True, metavar="WHAT")
     verify = log.add_parser("verify", help=book_cli.verify.__doc__, description=book_cli.verify.__doc__)
     verify.add_argument("--anchors", metavar="FILE", help="anchors kept elsewhere (default: the site's own)")

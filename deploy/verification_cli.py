@@ -1,4 +1,4 @@
-"""What later cylinders make of the calibrations: `slabhour verification`."""
+"""Cylinders: `slabhour verification`, what they make of the calibrations; `slabhour break-orders`, which to break."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from cure import break_order_lines
+from cure.break_orders import break_orders
 from cure.calibration_report import CAUTION
 from cure.verification_chart import chart
 from cure.verification_report import Verification, lines, page, verifications
@@ -64,4 +66,18 @@ def verification(args: argparse.Namespace) -> int:
         return DONE
     said = lines(found, site.zone) if found else ["no mix has a calibration yet"]
     say("\n".join([*said, CAUTION, *(f"written: {name}" for name in files)]))
+    return DONE
+
+
+def orders(args: argparse.Namespace) -> int:
+    """Show which cylinders of open pours the laboratory is to break next, at which maturity, and when."""
+    now_ms, setup = SystemClock().now(), setup_of(args)
+    # From the file as it is now: when a laboratory opens judges nothing.
+    laboratory = setup.site.laboratory
+    with read_board(data_folder(setup)) as book:
+        site, found = book.site().site, break_orders(book, laboratory, now_ms)
+    if args.json:
+        say(json.dumps(break_order_lines.to_json(found, laboratory, now_ms)))
+    else:
+        say("\n".join(break_order_lines.lines(found, laboratory, site.zone, site.units, now_ms)))
     return DONE

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from shared.models.base import Ms
+
+WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +41,36 @@ def hour_of(day: date, hour: str, zone: str) -> Ms:
     return round(datetime.combine(day, time.fromisoformat(hour), ZoneInfo(zone)).timestamp() * 1000)
 
 
-def _from_day_before(at_ms: Ms, shift: str, zone: str) -> Iterator[ShiftHours]:
+def _of_days(days: Iterable[date], shift: str, zone: str) -> Iterator[ShiftHours]:
     begin, end = shift.split("-")
-    today = day_of(at_ms, zone)
-    for days in (-1, 0, 1, 2):
-        day = today + timedelta(days=days)
+    for day in days:
         last = day + timedelta(days=1) if end <= begin else day
         begins, ends = hour_of(day, begin, zone), hour_of(last, end, zone)
         # A short shift inside the hour that spring leaves out has no length that day.
         if begins < ends:
             yield ShiftHours(begins, ends)
+
+
+def _from_day_before(at_ms: Ms, shift: str, zone: str) -> Iterator[ShiftHours]:
+    today = day_of(at_ms, zone)
+    return _of_days((today + timedelta(days=days) for days in (-1, 0, 1, 2)), shift, zone)
+
+
+def openings(from_ms: Ms, to_ms: Ms, shift: str, zone: str, weekdays: Container[str]) -> Iterator[ShiftHours]:
+    """Return the shifts of some days of the week that touch a stretch of time, in order.
+
+    Args:
+        from_ms: where the stretch begins.
+        to_ms: where it ends.
+        shift: from-to in site time, as for `running_or_next`.
+        zone: IANA time zone of the site.
+        weekdays: days on which a shift begins, of `WEEKDAYS`.
+    """
+    # From the day before: its shift may run into the first day.
+    first, last = day_of(from_ms, zone) - timedelta(days=1), day_of(to_ms, zone)
+    days = (first + timedelta(days=n) for n in range((last - first).days + 1))
+    of_week = (day for day in days if WEEKDAYS[day.weekday()] in weekdays)
+    return (s for s in _of_days(of_week, shift, zone) if s.ends_ms > from_ms and s.begins_ms <= to_ms)
 
 
 def running_or_next(at_ms: Ms, shift: str, zone: str) -> ShiftHours:

@@ -44,11 +44,11 @@ def zone_exists(table: Table) -> Iterator[Doubt]:
 
 def shifts_have_two_ends(table: Table) -> Iterator[Doubt]:
     """A shift that begins when it ends could mean no hour or every hour."""
-    places = [(("site",), table_of(table, "site")), *tables(table, "recipient")]
-    for path, entry in places:
-        shift = entry.get("shift")
+    places = [(("site",), table_of(table, "site"), "shift"), (("laboratory",), table_of(table, "laboratory"), "open")]
+    for path, entry, field in [*places, *((p, e, "shift") for p, e in tables(table, "recipient"))]:
+        shift = entry.get(field)
         if shift is not None and len(set(shift.split("-"))) == 1:
-            yield Doubt((*path, "shift"), shown(shift), "two different hours of the day")
+            yield Doubt((*path, field), shown(shift), "two different hours of the day")
 
 
 def ids_are_unique(table: Table) -> Iterator[Doubt]:

@@ -114,6 +114,14 @@ class HeartbeatSettings(Record):
     every_s: Annotated[int, Field(ge=30, le=3600)] = 60
 
 
+class LaboratorySettings(Record):
+    """[laboratory]: when cylinders can be broken; it judges nothing."""
+
+    open: Shift
+    days: Annotated[tuple[Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"], ...], Field(min_length=1)]
+    """On which it opens."""
+
+
 class MixSettings(Record):
     """[[mix]]"""
 
@@ -187,6 +195,7 @@ class SiteFile(Record):
     requirement: tuple[Requirement, ...] = ()
     """In place of the plan's for that operation, or for an operation of the site's own."""
     heartbeat: HeartbeatSettings = HeartbeatSettings()
+    laboratory: LaboratorySettings | None = None
 
     def bay_named(self, bay: BayId) -> BaySettings:
         """Return the bay; `KeyError` when the site has none of that name."""

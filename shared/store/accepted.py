@@ -118,8 +118,9 @@ def accept(connection: Connection, setup: Setup, now: Ms) -> None:
     _keep_calibrations(connection, setup)
     site = setup.site.model_dump(mode="json")
     calibrations = {mix: c.version for mix, c in setup.calibrations.items()}
-    # Where the data lie judges nothing: the same site in another folder is the same set-up.
-    judging = {**site, "site": {k: v for k, v in site["site"].items() if k != "data"}}
+    # Where the data lie judges nothing, nor when a laboratory opens: with another it is the same set-up.
+    judging = {k: v for k, v in site.items() if k != "laboratory"}
+    judging["site"] = {k: v for k, v in site["site"].items() if k != "data"}
     digest = digest_of({"site": judging, "calibrations": calibrations})
     last = connection.execute(select(t.setting).order_by(t.setting.c.version.desc()).limit(1)).mappings().first()
     if last is not None:

@@ -186,3 +186,12 @@ def test_a_bay_that_left_the_file_keeps_its_set_up_for_its_pour(tmp_path: Path) 
         case = book.cure.case(POUR)
         assert case.bay.bay_id == BayId("2-b1")
         assert {p.to_ms for p in case.placements} == {T0 + 60_000}
+
+
+def test_other_hours_of_a_laboratory_are_no_other_set_up(tmp_path: Path) -> None:
+    with opened_book(tmp_path) as book:
+        before = book.cure.case(POUR)
+    hours = {"open": "08:00-17:00", "days": ["mon"]}
+    with opened_book(tmp_path, make_setup(make_site(laboratory=hours))) as book:
+        assert book.cure.case(POUR).touched == before.touched
+        assert [entry.what for _, entry in book.board.log_after(0)] == ["setup", "act"]

@@ -241,3 +241,20 @@ def test_a_sensor_is_told_silent_once_and_again_only_after_it_came_back() -> Non
     again = [(m.subject, m.facts["required"]) for m in story.messages if m.kind is MessageKind.LOGGER_SILENT]
     assert again == [(EDGE, True), (EDGE, True), (AIR, False)]
     assert len({(m.subject, m.epoch) for m in story.messages if m.kind is MessageKind.LOGGER_SILENT}) == 3
+
+
+@pytest.mark.parametrize(
+    ("profile", "cold"),
+    [
+        (dip(9.9, 3, 3.5), True),
+        (dip(10.0, 3, 3.5), False),
+        (dip(9.9, 24, 24.25), True),
+        (dip(9.9, 24.25, 26), False),
+        (dip(9.9, -1, 0), False),
+    ],
+)
+def test_a_first_day_below_ten_degrees_is_noted_for_good(profile: Profile, cold: bool) -> None:
+    story = Story()
+    story.profile = {**story.profile, EDGE: profile}
+    story.run(26)
+    assert story.case.state.memory.get("cold_start", False) is cold

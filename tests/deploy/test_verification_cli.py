@@ -1,4 +1,4 @@
-"""`slabhour verification` as a person runs it, beside the acts that enter cylinders."""
+"""`slabhour verification` and `break-orders` as a person runs them, beside the acts that enter cylinders."""
 
 from __future__ import annotations
 
@@ -8,8 +8,12 @@ from xml.etree import ElementTree as ET
 import pytest
 from deploy_support import END_MS, POUR, act, little_service, poured, run
 
+from alerts.transport import RecordingTransport
 from deploy.cli_site import DONE, REFUSED
+from deploy.wiring import build
+from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS
+from shared.sitefile import load
 
 
 @pytest.fixture
@@ -69,3 +73,30 @@ def test_a_mix_that_has_no_calibration_is_one_sentence(site: list[str], capsys: 
     ran = run(capsys, ["verification", *site, "--mix", "c99"])
     assert ran.code == REFUSED
     assert "--mix: found 'c99'; allowed: a mix with a calibration: c32-f" in ran.err
+
+
+def test_orders_are_told_for_the_open_pour_fitted_to_the_hours_of_the_site_file(
+    site: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("shared.clock.SystemClock.now", lambda _: END_MS + HOUR_MS)
+    ran = run(capsys, ["break-orders", *site])
+    assert ran.code == DONE
+    assert "no hours of the laboratory are set" in ran.out
+    # The two cylinders at 30 h have answered what strip, walk and load ask for.
+    assert f"2-b1, pour {POUR}, mix c32-f, version 1\n    nothing to order" in ran.out
+    path = tmp_path / "site.toml"
+    own = '[laboratory]\nopen = "08:00-17:00"\ndays = ["mon", "tue", "wed", "thu", "fri"]\n'
+    drill = '[[requirement]]\noperation = "core drill"\nall = [{ lower_bound_mpa = 16.0 }]\n'
+    path.write_text(path.read_text() + own + drill)
+    with build(load(path), clock=SimulatedClock(END_MS + HOUR_MS), transport=RecordingTransport()):
+        pass
+    ran = run(capsys, ["break-orders", *site, "--json"])
+    assert ran.code == DONE
+    assert ran.json()["laboratory"]["open"] == "08:00-17:00"
+    (pour,) = ran.json()["pours"]
+    (order,) = pour["orders"]
+    assert [w["what"] for w in order["wanted"]] == ["core drill"]
+    shown = run(capsys, ["break-orders", *site]).out
+    assert "laboratory open 08:00-17:00, mon, tue, wed, thu, fri" in shown
+    assert "only with its own temperature record" in shown
+    assert "it releases nothing" in shown

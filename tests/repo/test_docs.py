@@ -43,6 +43,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[requirement]]": (requirement.Requirement,),
     "rules": get_args(requirement.Rule),
     "[heartbeat]": (setup.HeartbeatSettings,),
+    "[laboratory]": (setup.LaboratorySettings,),
     "calibration": (
         calibration.Calibration,
         *get_args(calibration.CurveParameters),
@@ -56,7 +57,7 @@ WORDS: tuple[str, ...] = (
     "site", "floor", "bay", "pour", "mix", "calibration", "logger", "sensor", "placement", "zone", "reading", "gap",
     "maturity", "equivalent age", "counted hours", "strength in place", "lower bound", "operation", "requirement",
     "finding", "decision", "hold", "sign-off", "release", "withdrawal", "delay", "message", "delivery", "recipient",
-    "record", "verification",
+    "record", "verification", "order",
 )  # fmt: skip
 
 

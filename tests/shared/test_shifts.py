@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from store_support import T0
 
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS
-from shared.shifts import ShiftHours, next_to_begin, running_or_next
+from shared.shifts import WEEKDAYS, ShiftHours, file_hour, next_to_begin, openings, running_or_next, site_hour
 
 ZONE = "America/Halifax"
 HALIFAX = ZoneInfo(ZONE)
@@ -129,3 +129,40 @@ def test_both_find_a_shift_that_fits_at_most_two_days_away(begin: int, end: int,
         assert found.begins_ms < found.ends_ms <= found.begins_ms + 25 * HOUR_MS
         local = datetime.fromtimestamp(found.begins_ms / 1000, HALIFAX)
         assert text[:5] in {f"{local:%H:%M}", f"{local - timedelta(hours=1):%H:%M}"}, "or an hour left out"
+
+
+WORKDAYS = WEEKDAYS[:5]
+
+
+def test_a_laboratory_opens_on_its_days_only() -> None:
+    # The 27th is a Friday.
+    found = [*openings(at("2026-11-27T16:00-04:00"), at("2026-12-01T06:30-04:00"), DAY, ZONE, WORKDAYS)]
+    assert found == [
+        hours("2026-11-27T06:30-04:00", "2026-11-27T17:00-04:00"),
+        hours("2026-11-30T06:30-04:00", "2026-11-30T17:00-04:00"),
+        hours("2026-12-01T06:30-04:00", "2026-12-01T17:00-04:00"),
+    ]
+
+
+def test_one_that_has_ended_or_begins_later_is_not_among_them_and_a_night_is_of_the_day_on_which_it_begins() -> None:
+    assert [*openings(at("2026-11-27T17:00-04:00"), at("2026-11-30T06:29-04:00"), DAY, ZONE, WORKDAYS)] == []
+    friday = hours("2026-11-27T22:00-04:00", "2026-11-28T06:00-04:00")
+    assert [*openings(at("2026-11-28T01:00-04:00"), at("2026-11-29T23:00-04:00"), NIGHT, ZONE, WORKDAYS)] == [friday]
+
+
+@given(st.integers(0, 365 * 24), st.integers(0, 20 * 24), st.sets(st.sampled_from(WEEKDAYS)))
+def test_every_hour_of_a_day_on_which_it_opens_is_in_an_opening(first: int, length: int, days: set[str]) -> None:
+    from_ms = T0 + first * HOUR_MS
+    found = [*openings(from_ms, from_ms + length * HOUR_MS, DAY, ZONE, days)]
+    assert found == sorted(found, key=lambda s: s.begins_ms)
+    for hour in range(length + 1):
+        now_ms = from_ms + hour * HOUR_MS
+        there = datetime.fromtimestamp(now_ms / 1000, HALIFAX)
+        is_open = f"{there:%a}".lower() in days and "06:30" <= f"{there:%H:%M}" < "17:00"
+        assert any(s.begins_ms <= now_ms < s.ends_ms for s in found) is is_open
+    assert all(s.ends_ms > from_ms and s.begins_ms <= from_ms + length * HOUR_MS for s in found)
+
+
+def test_an_hour_is_shown_with_its_offset_and_as_part_of_a_name() -> None:
+    assert site_hour(at("2026-07-01T09:05-03:00"), ZONE) == "Wed 01 Jul 09:05 UTC-0300"
+    assert file_hour(at("2026-07-01T09:05:07-03:00"), ZONE) == "20260701T090507-0300"

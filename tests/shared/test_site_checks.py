@@ -15,6 +15,8 @@ EDGE = '{ id = "lg-02.1", zone = "last-placed end" }'
 EMAIL = '[channel.email]\nhost = "127.0.0.1"\nport = 2525\nsender = "slab@millrace.example"\n'
 CHANNELS = 'channels = [{ kind = "email", to = "super@millrace.example" }, { kind = "inbox" }]\n'
 
+LABORATORY = '[laboratory]\nopen = "08:00-17:00"\ndays = ["mon"]\n'
+
 CASES: list[tuple[str, str, str, str]] = [
     # what is changed, into what, field at fault, part of the line that must be named
     ("America/Halifax", "America/Halifacks", "site.zone", "Halifacks"),
@@ -54,6 +56,11 @@ CASES: list[tuple[str, str, str, str]] = [
     (CHANNELS, "", "recipient", "[[recipient]]"),
     (CHANNELS, "channels = []\n", "recipient", "[[recipient]]"),
     (EMAIL, "", "recipient[super].channels[1].kind", "channels"),
+    (CHANNELS, CHANNELS + LABORATORY.replace("17:00", "08:00"), "laboratory.open", "08:00-08:00"),
+    (CHANNELS, CHANNELS + LABORATORY.replace("08:00-17:00", "8-17"), "laboratory.open", "8-17"),
+    (CHANNELS, CHANNELS + LABORATORY.replace("mon", "monday"), "laboratory.days[1]", "monday"),
+    (CHANNELS, CHANNELS + LABORATORY.replace('"mon"', ""), "laboratory.days", "days"),
+    (CHANNELS, CHANNELS + LABORATORY.replace('days = ["mon"]', ""), "laboratory.days", "[laboratory]"),
     ("port = 2525", 'port = 2525\nuser = "slab"', "channel.email.password_file", "[channel.email]"),
     ('role = "superintendent"', 'role = "crew"', "", ""),
     ('role = "qc"', 'role = "admin"', "plan.sign_offs", "sign_offs"),
