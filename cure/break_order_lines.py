@@ -16,10 +16,11 @@ from shared.shifts import site_hour
 OWN_RECORD: Final = "a break counts only with its own temperature record (slabhour test-result ... --equivalent-age-h)"
 CAUTION: Final = (
     "An order asks the laboratory for breaks; it releases nothing, and an hour in it is expected, not known. The "
-    f"expected window is from {OFF_C:g} °C warmer to {OFF_C:g} °C colder than now. Cylinders beside the slab have a "
+    f"expected window is from {OFF_C:g} °C warmer to {OFF_C:g} °C colder. Cylinders beside the slab have a "
     "record of their own, and may ripen otherwise than the slab. The engineer of record, the contract and the local "
     "code say which tests are required."
 )
+SAME: Final = "; the breaks ordered above for that hour answer this too"
 NO_HOURS: Final = "no hours of the laboratory are set ([laboratory] in the site file): windows are not fitted to any"
 
 
@@ -52,13 +53,30 @@ def _asked(order: Order, first: units.System) -> str:
     return "; ".join(said)
 
 
-def _order(order: Order, zone: str, first: units.System) -> Iterator[str]:
+def _places(orders: Sequence[Order], zone: str) -> Iterator[tuple[str, str]]:
+    """Yield what is said of each order at the laboratory and beside the slab."""
+    before: list[tuple[BreakHours, BreakHours]] = []
+    for order in orders:
+        both = (order.laboratory, order.beside)
+        said = []
+        for place, h in enumerate(both):
+            same = h.break_from_ms is not None and any(_same(h, earlier[place]) for earlier in before)
+            said.append(hours_said(h, zone) + (SAME if same else ""))
+        before.append(both)
+        yield said[0], said[1]
+
+
+def _same(one: BreakHours, other: BreakHours) -> bool:
+    return (one.break_from_ms, one.break_to_ms) == (other.break_from_ms, other.break_to_ms)
+
+
+def _order(order: Order, places: tuple[str, str], first: units.System) -> Iterator[str]:
     curve = units.shown(order.curve_mpa, "MPa", first=first, limit=False)
     age = units.shown(order.age_h, "h", limit=True)
     at = f"at {age} of equivalent age, where the curve has {curve}"
     yield f"    {order.cylinders} cylinders {at}, for {_asked(order, first)}"
-    yield f"        cured at {CURING_C:g} °C: {hours_said(order.laboratory, zone)}"
-    yield f"        beside the slab: {hours_said(order.beside, zone)}"
+    yield f"        cured at {CURING_C:g} °C: {places[0]}"
+    yield f"        beside the slab: {places[1]}"
     yield f"        from the last third of the pour; {OWN_RECORD}"
 
 
@@ -88,7 +106,8 @@ def lines(
         version = "" if pour.version is None else f", version {pour.version}"
         said.append(f"{pour.bay}, pour {pour.pour}, mix {pour.mix}{version}")
         said += [f"    to verify its calibration: {pour.verify}"] if pour.verify is not None else []
-        said += [line for order in pour.orders for line in _order(order, zone, first)]
+        for order, places in zip(pour.orders, _places(pour.orders, zone), strict=True):
+            said += _order(order, places, first)
         said += [f"    {note}" for note in pour.notes]
         said += ["    nothing to order"] if not (pour.orders or pour.notes) else []
     return [*said, *([] if found else ["no open pour with an end"]), "", CAUTION]

@@ -28,8 +28,6 @@ def due(row: MixRow, sets: Sequence[BreakSet], pour: PourId) -> str | None:
         pour: one of the row's.
     """
     tested = {s.pour for s in sets}
-    if pour in tested:
-        return None
     here = next(n for n, p in enumerate(row.pours) if p.pour.id == pour)
     reasons = (_cold(row.pours, here, tested), _many(row.pours, here, tested), _long(row.pours, here, sets))
     return "; ".join(filter(None, reasons)) or None

@@ -96,6 +96,19 @@ def test_a_window_outside_the_hours_moves_to_the_nearest_opening(
     assert h.age_from_h == pytest.approx((at(begins) - at(ends)) / HOUR_MS)
 
 
+def test_a_window_that_begins_as_the_laboratory_shuts_is_moved() -> None:
+    h = found(steady(at("23T14:00")), 27.0)
+    assert (h.expected_from_ms, h.moved) == (at("24T17:00"), True)
+    assert breaking(h) == (at("24T16:00"), at("24T17:00"))
+
+
+def test_of_several_openings_in_a_wide_window_the_one_at_its_middle_is_taken() -> None:
+    # Quickest on Monday at 15:30, as it is on Tuesday at 14:00, slowest on Wednesday at 20:00.
+    h = found(Ripening(at("23T08:00"), 0.0, 0.5, 1.0, 4.0), 30.0, tested=(1.0, 700.0))
+    assert breaking(h) == (at("24T08:00"), at("24T17:00"))
+    assert not h.moved
+
+
 def test_it_never_moves_to_where_the_maturity_may_be_below_the_tested_range() -> None:
     # Expected at 19:00, two hours after the closing: 22 h then, and 21 h an hour before.
     assert breaking(found(steady(at("23T19:00")), 24.0, tested=(21.0, 700.0))) == (at("24T16:00"), at("24T17:00"))

@@ -9,7 +9,7 @@ import pytest
 from store_support import T0
 
 from cure.break_hours import NEVER_OPEN, STANDS_STILL, BreakHours
-from cure.break_order_lines import CAUTION, NO_HOURS, OWN_RECORD, hours_said, lines, to_json
+from cure.break_order_lines import CAUTION, NO_HOURS, OWN_RECORD, SAME, hours_said, lines, to_json
 from cure.break_orders import Order, PourOrders, Wanted
 from shared.models.base import HOUR_MS
 from shared.models.setup import LaboratorySettings
@@ -64,6 +64,13 @@ def test_a_moved_window_is_told_with_both_hours() -> None:
     )
     assert "; break Mon 24 Nov 13:00 UTC-0400" in said
     assert "shut" not in hours_said(HOURS, ZONE)
+
+
+def test_two_orders_for_one_hour_are_answered_by_the_same_breaks() -> None:
+    later = replace(HOURS, break_from_ms=T0 + 3 * HOUR_MS, break_to_ms=T0 + 4 * HOUR_MS)
+    orders = (ORDER, replace(ORDER, age_h=40.0), replace(ORDER, age_h=50.0, laboratory=later, beside=HOURS))
+    said = [line for line in told(replace(POUR, orders=orders)) if "cured at" in line or "beside the slab:" in line]
+    assert [line.endswith(SAME) for line in said] == [False, False, True, False, False, False]
 
 
 def test_what_has_no_hour_says_why() -> None:

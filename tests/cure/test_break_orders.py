@@ -219,6 +219,19 @@ def test_the_hours_are_those_of_20_degrees_and_of_the_slab() -> None:
     assert warmer.expected_from_ms < beside.expected_from_ms
 
 
+def test_they_ripen_by_the_law_of_their_calibration() -> None:
+    own = make_calibration(
+        activation_energy_kj_per_mol=60.0,
+        activation_energy_sd_kj_per_mol=2.0,
+        activation_energy_from_c=5.0,
+        activation_energy_to_c=35.0,
+    )
+    slower, default = (first(of(estimate=seen(), calibration=c)).beside for c in (own, CALIBRATION))
+    assert slower.expected_to_ms is not None
+    assert default.expected_to_ms is not None
+    assert slower.expected_to_ms > default.expected_to_ms
+
+
 @pytest.mark.parametrize(
     "unknown",
     [None, seen(None), seen(coldest_c=None), seen(math.nan), replace(seen(), evidence_ms=None)],

@@ -109,9 +109,10 @@ def test_a_pour_that_keeps_its_own_lower_ratio_is_named() -> None:
 
 
 def test_a_closed_pour_is_not_named() -> None:
-    row = row_of(1.0, 1.0, more=cylinders(0.92, -9, "old"), pours=["old"])
+    row = row_of(more=[*cylinders(0.92, -9, "old"), *cylinders(1.0, 1), *cylinders(1.0, 2)], pours=["old"])
     closed = replace(row.pours[0].pour, closed_ms=T0 + DAY_MS)
-    assert verification_of(replace(row, pours=(MixPour(closed, {}),)), TODAY).own == {}
+    found = verification_of(replace(row, pours=(MixPour(closed, {}),)), TODAY)
+    assert (found.own, found.ratio) == ({}, 1.0)
 
 
 def test_cylinders_that_say_nothing_are_counted_with_the_reason() -> None:
