@@ -15,20 +15,22 @@ SOME: Final = 30
 
 
 @cache
-def laboratories() -> tuple[Mixes, Laboratories, np.random.Generator]:
+def laboratories() -> tuple[Mixes, Laboratories]:
     rng = np.random.default_rng(11)
     mixes = Mixes.random(rng, SOME)
-    return mixes, Laboratories.random(rng, mixes), rng
+    return mixes, Laboratories.random(rng, mixes)
 
 
-def judged(ages_h: list[Array]) -> list[Judged]:
-    mixes, labs, rng = laboratories()
+def judged(ages_h: list[Array], seed: int = 12) -> list[Judged]:
+    mixes, labs = laboratories()
+    # Of its own, so that no test depends on the one before.
+    rng = np.random.default_rng(seed)
     return [programme(mixes, labs, i, ages, rng) for i, ages in enumerate(ages_h)]
 
 
 def at_strengths(*mpa: float) -> list[Array]:
     """Return hours at which each mix has about these strengths in the laboratory, then a week and 28 days."""
-    mixes, labs, _ = laboratories()
+    mixes, labs = laboratories()
     columns = [mixes.age_h(np.full(SOME, m)) for m in mpa]
     ages = np.stack([labs.lasts_h(hours) for hours in columns], axis=1)
     return [np.concatenate((row, np.maximum([168.0, 672.0], row[-1] + [24.0, 300.0]))) for row in ages]
