@@ -6,6 +6,7 @@ rule of road authorities (from memory: Tex-426-A; check against the document); t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -97,12 +98,17 @@ def verified(calibration: Calibration, tests: Sequence[MixTest], pour: PourId) -
     return Verified(sets, min(lowering, default=1.0), _suspension([s.ratio for s in sets]))
 
 
+def percent(ratio: float) -> int:
+    """Return a ratio in whole percent as it is shown: rounded down, so that what is below a limit looks below it."""
+    return math.floor(100.0 * ratio + 1e-9)
+
+
 def _suspension(ratios: Sequence[float]) -> str | None:
     for before, ratio in zip((1.0, *ratios), ratios, strict=False):
         if not ratio >= TOO_LOW:
-            return f"cylinders at {100.0 * ratio:.0f} % of its curve"
+            return f"cylinders at {percent(ratio)} % of its curve"
         if not ratio >= LOW and not before >= LOW:
-            return f"two sets of cylinders on end at {100.0 * before:.0f} and {100.0 * ratio:.0f} % of its curve"
+            return f"two sets of cylinders on end at {percent(before)} and {percent(ratio)} % of its curve"
     return None
 
 

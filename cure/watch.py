@@ -13,7 +13,7 @@ from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
 from cure.limits import LIMITS
 from cure.standin import SILENT_AFTER_INTERVALS
-from cure.verification import DRIFT, running_sum
+from cure.verification import DRIFT, percent, running_sum
 from cure.work import Work
 from shared import units
 from shared.models.base import DAY_MS, HOUR_MS, MilliC, Ms
@@ -207,15 +207,15 @@ def verification(work: Work) -> None:
     if len(sets) == told or not sets or sets[-1].pour != work.case.pour.id:
         return
     work.memory["verified"] = len(sets)
-    percent = f"{100.0 * sets[-1].ratio:.0f} %"
+    found = f"{percent(sets[-1].ratio)} %"
     if work.verified.suspended is not None:
         reason = f"suspended: {work.verified.suspended}"
         how = "calibrate the mix anew; what is not finished is not judged by this version any more"
     elif work.verified.ratio < 1.0:
-        reason = f"cylinders at {percent} of its curve: the curve counts for so much less"
+        reason = f"cylinders at {found} of its curve: the curve counts for so much less"
         how = "find out why: mix, cylinders, their temperature record"
     elif work.verified.questioned:
-        reason = f"cylinders at {percent} of its curve"
+        reason = f"cylinders at {found} of its curve"
         how = "find out whether this is the mix: tickets, dose"
     elif running_sum(sets)[-1] < DRIFT:
         reason = "its cylinders drift below its curve, a little each time"
