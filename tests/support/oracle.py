@@ -104,7 +104,7 @@ class Oracle:
             some = read(site.readings, query + " AND taken_ms >= ? ORDER BY taken_ms", [f"{logger}.1", start_ms])
             rows[zone] = [(r["taken_ms"], r["milli_c"] / 1000.0) for r in some]
         air = rows.pop("air")
-        return supported(rows, air, end_ms, INTERVAL_MS)
+        return supported(rows, air, end_ms, INTERVAL_MS, site.clock.true_ms)
 
     def end(self, site: Site) -> list[str]:
         """Return everything that is broken, at the end of a run."""

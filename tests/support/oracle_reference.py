@@ -16,6 +16,8 @@ HOUR_MS: Final = 3_600_000
 MINUTE_MS: Final = 60_000
 GAP_MS: Final = 4 * HOUR_MS
 AIR_LESS_C: Final = 4.0
+FROST_C: Final = 1.0
+"""As cold as this nothing stands in for a sensor any more."""
 HOTTEST_C: Final = 50.0
 _GAS: Final = 8.314
 _SU_MPA, _TAU_H, _BETA = 43.5, 26.7, 0.78
@@ -47,6 +49,26 @@ def pieces(rows: Rows, air: Rows, interval_ms: int) -> list[Piece]:
             value = min([c0, c1, *(c - AIR_LESS_C for c in beside)])
             found.append(Piece(t0, t1, value, value))
     return found
+
+
+def with_air(rows: Rows, air: Rows, interval_ms: int, now_ms: int) -> Rows:
+    """Return a record with what the air says in its place, wherever it is silent for more than three intervals.
+
+    Each zone of the simulated site has one sensor, and nobody covers anything: only the air can stand in.
+    """
+    out: list[tuple[int, float]] = []
+    ends = [*rows[1:], (now_ms + 1, math.inf)]
+    for (t0, c0), (t1, c1) in zip(rows, ends, strict=True):
+        out.append((t0, c0))
+        if t1 - t0 <= 3 * interval_ms:
+            continue
+        for t, c in air:
+            least = min(c0, c1, c - AIR_LESS_C)
+            if t0 < t < t1:
+                if not least > FROST_C:
+                    break
+                out.append((t, least))
+    return out
 
 
 def rate(c: float) -> float:
@@ -99,9 +121,9 @@ class Supported:
     """The newest reading of the sensor that has been silent longest."""
 
 
-def supported(required: Mapping[str, Rows], air: Rows, end_ms: int, interval_ms: int) -> Supported | None:
-    """Return what readings support; None: a required sensor has said nothing since the end."""
-    rows = list(required.values())
+def supported(required: Mapping[str, Rows], air: Rows, end_ms: int, interval_ms: int, now_ms: int) -> Supported | None:
+    """Return what readings support by now; None: a required sensor has said nothing since the end."""
+    rows = [with_air(r, air, interval_ms, now_ms) for r in required.values()]
     if not rows or any(not r or r[-1][0] < end_ms for r in rows):
         return None
     mark = min(r[-1][0] for r in rows)
