@@ -8,11 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 from shared.units import Unit
-
-LimitUnit: TypeAlias = Unit | Literal["kg/m2 h"]
 
 
 class Weight(StrEnum):
@@ -27,7 +25,7 @@ class Limit:
     """One published limit."""
 
     value: float
-    unit: LimitUnit
+    unit: Unit
     at_least: bool
     """The found value must be at least this; else at most."""
     weight: Weight
@@ -38,11 +36,11 @@ class Limit:
         return found >= self.value if self.at_least else found <= self.value
 
 
-def _most(value: float, unit: LimitUnit, weight: Weight, source: str) -> Limit:
+def _most(value: float, unit: Unit, weight: Weight, source: str) -> Limit:
     return Limit(value, unit, at_least=False, weight=weight, source=source)
 
 
-def _least(value: float, unit: LimitUnit, weight: Weight, source: str) -> Limit:
+def _least(value: float, unit: Unit, weight: Weight, source: str) -> Limit:
     return Limit(value, unit, at_least=True, weight=weight, source=source)
 
 

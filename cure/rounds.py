@@ -174,6 +174,12 @@ class Rounds:
         return Standing(tuple(doubts), elapsed)
 
 
+def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:
+    """Return the time that has certainly passed since the end of a pour; None: it has no end yet. [ms]"""
+    spans, end_ms = seen(case.clock, look(clock)), case.pour.end_ms
+    return None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
+
+
 def _jumped(spans: Spans) -> str | None:
     return jump_words(spans.jump_ms) if spans.jump_ms else None
 

@@ -10,7 +10,7 @@ import math
 from typing import Final, Literal, TypeAlias
 
 System: TypeAlias = Literal["SI", "US"]
-Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "mm", "m2", "min", "%", ""]
+Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "kg/m2 h", "mm", "m2", "min", "%", ""]
 
 PSI_PER_MPA: Final = 145.03773773020923
 """1 psi = 6894.757293168 Pa (NIST SP 811, Appendix B.8: 6.894757 E+03)."""
@@ -18,6 +18,8 @@ PSF_PER_KPA: Final = 20.885434233120003
 """1 lbf/ft2 = 47.88026 Pa (NIST SP 811, Appendix B.8)."""
 MM_PER_IN: Final = 25.4
 """Exact (NIST SP 811, Appendix B.8)."""
+KG_M2_PER_LB_FT2: Final = 4.882428
+"""1 lb/ft2 (NIST SP 811, Appendix B.8)."""
 FT2_PER_M2: Final = (1000.0 / (12.0 * MM_PER_IN)) ** 2
 """1 ft = 12 in."""
 
@@ -57,6 +59,16 @@ def m2_to_ft2(m2: float) -> float:
     return m2 * FT2_PER_M2
 
 
+def kg_m2_to_lb_ft2(kg_m2: float) -> float:
+    """Return lb/ft2 for kg/m2."""
+    return kg_m2 / KG_M2_PER_LB_FT2
+
+
+def m_s_to_km_h(m_s: float) -> float:
+    """Return km/h for m/s."""
+    return m_s * 3.6
+
+
 def c_apart_to_f(c: float) -> float:
     """Return a temperature difference in degrees Fahrenheit for one in degrees Celsius."""
     return c * 9.0 / 5.0
@@ -72,6 +84,7 @@ _US: Final = {
     "degC apart": (c_apart_to_f, "°F", 1),
     "MPa": (mpa_to_psi, "psi", 0),
     "kPa": (kpa_to_psf, "psf", 0),
+    "kg/m2 h": (kg_m2_to_lb_ft2, "lb/ft2 h", 2),
     "mm": (mm_to_in, "in", 1),
     "m2": (m2_to_ft2, "ft2", 0),
 }
@@ -80,6 +93,7 @@ _SI: Final = {
     "degC apart": ("°C", 1),
     "MPa": ("MPa", 1),
     "kPa": ("kPa", 1),
+    "kg/m2 h": ("kg/m2 h", 2),
     "mm": ("mm", 0),
     "m2": ("m2", 0),
     "h": ("h", 1),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from shared.models.acts import Act
-from shared.models.base import BayId, Json, Operation
+from shared.models.base import BayId, Json, Operation, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Doubt,
@@ -22,6 +22,7 @@ from shared.models.decisions import (
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import MixSettings, SiteFile
+from shared.ports.cure import PourCase
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,12 @@ class BoardBook(Protocol):
 
     def board(self) -> Sequence[BoardRow]:
         """Return open pours, by bay."""
+        ...
+
+    def case(self, pour: PourId) -> PourCase:
+        """Return everything but the readings that a pour, open or closed, is judged by. Raises `StoreError` for an
+        unknown one.
+        """
         ...
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:

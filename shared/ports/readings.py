@@ -45,6 +45,18 @@ class Readings(Protocol):
         ...
 
 
+class StoredSeries(Protocol):
+    """The time-series store as a reader beside a running service has it: nothing here writes."""
+
+    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
+        """Return the readings taken in (after, through], ascending. Unknown sensor: empty."""
+        ...
+
+    def close(self) -> None:
+        """Give back what was opened."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class NewArrivals:
     """How one merge changed one sensor."""

@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, Readings
+from shared.ports import BoardBook, Readings, StoredSeries
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
 
 READINGS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:open_readings"}
 """Stores of readings by the kind that a site file names; imported only when chosen."""
+READERS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:read_readings"}
+"""The same stores, opened to read only."""
 BOOKS: Final[dict[str, str]] = {"sqlite": "shared.store.book:open_sqlite"}
 """Site books by kind."""
 
@@ -40,6 +42,11 @@ def _made(folder: Path) -> Path:
 def open_readings(kind: str, folder: Path) -> Readings:
     """Open the readings in a data folder, made if they are not there."""
     return cast("Readings", _opener(READINGS, kind)(_made(folder)))
+
+
+def read_readings(kind: str, folder: Path) -> StoredSeries:
+    """Open the readings in a data folder strictly to read, beside a running service or without one."""
+    return cast("StoredSeries", _opener(READERS, kind)(folder))
 
 
 def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:

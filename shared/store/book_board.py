@@ -8,15 +8,16 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import BayId, MixId
+from shared.models.base import BayId, MixId, PourId
 from shared.models.decisions import Doubt, LogEntry, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import SiteFile
-from shared.ports import BoardRow, MixPour, MixRow
+from shared.ports import BoardRow, MixPour, MixRow, PourCase
 from shared.store import cases, chain, site
 from shared.store import tables as t
 from shared.store.accepted import Accepted, Settings
+from shared.store.book_cure import SqlCureBook
 from shared.store.codec import parsed
 from shared.store.database import Database
 from shared.store.rows import conflict_from, delivery_from, message_from, pour_from, refused_from
@@ -59,6 +60,9 @@ class SqlBoardBook:
             state=head.state,
             stripping=cases.near(connection, accepted, pour.bay).stripping,
         )
+
+    def case(self, pour: PourId) -> PourCase:
+        return SqlCureBook(self._database, self._settings).case(pour)
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         with self._database.reading() as connection:

@@ -63,10 +63,48 @@ def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
+def _series(reader: sqlite3.Connection, sensor: SensorId, after: Ms, through: Ms) -> Series:
+    rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
+    whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
+    return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+
+
 def open_readings(folder: Path) -> SqliteReadings:
     """Open the store in `folder`, made if it is not there."""
     with _our_errors("open it"):
         return SqliteReadings(folder / "readings.db")
+
+
+def read_readings(folder: Path) -> SqliteStoredSeries:
+    """Open the store in `folder` to read only; it must be there."""
+    file = folder / "readings.db"
+    if not file.is_file():
+        raise StoreError(f"there are no readings in {folder}: start slabhour there first")
+    return SqliteStoredSeries(file)
+
+
+class SqliteStoredSeries:
+    """The `StoredSeries` port on SQLite: a connection that cannot write."""
+
+    def __init__(self, file: Path) -> None:
+        uri = f"{file.absolute().as_uri()}?mode=ro"
+        with _our_errors("open it"):
+            self._reader = sqlite3.connect(uri, uri=True, timeout=10.0, isolation_level=None)
+        try:
+            with _our_errors("open it"):
+                version = self._reader.execute("PRAGMA user_version").fetchone()[0]
+            if version != _VERSION:
+                raise StoreError(f"readings.db has version {version}: start this version of slabhour there first")
+        except BaseException:
+            self._reader.close()
+            raise
+
+    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
+        with _our_errors("read"):
+            return _series(self._reader, sensor, after, through)
+
+    def close(self) -> None:
+        self._reader.close()
 
 
 class SqliteReadings:
@@ -185,9 +223,7 @@ class SqliteReadings:
 
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
         with self._reader() as reader:
-            rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
-        whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
-        return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+            return _series(reader, sensor, after, through)
 
     def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
         while True:

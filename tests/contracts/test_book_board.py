@@ -28,7 +28,7 @@ from store_support import (
 
 from shared.errors import StoreError
 from shared.models.acts import instant
-from shared.models.base import STRIP
+from shared.models.base import STRIP, PourId
 from shared.models.decisions import GateState, Hold, HoldKind, PourState
 from shared.models.messages import MessageKind
 from shared.store import read_board
@@ -50,6 +50,16 @@ def test_a_row_shows_what_is_stored(book: SiteBook) -> None:
     first, second = book.board.board()
     assert (first.pour, first.gates, first.holds, first.state) == (case.pour, case.gates, (HOLD,), case.state)
     assert (first.stripping, second.stripping) == ((), (BAY,))
+
+
+def test_a_reader_gets_the_case_that_the_rounds_judge_of_an_open_or_closed_pour(book: SiteBook, tmp_path: Path) -> None:
+    book.cure.open_pour(make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 1), make_log())
+    with read_board(tmp_path) as board:
+        for pour in (POUR, PourId("2-b1-p2")):
+            assert board.case(pour) == book.cure.case(pour) == book.board.case(pour)
+        assert board.case(POUR).pour.closed_ms == T0 + 1
+        with pytest.raises(StoreError, match="no pour"):
+            board.case(PourId("nowhere"))
 
 
 def test_the_set_up_in_force_is_shown(book: SiteBook) -> None:

@@ -10,7 +10,7 @@ from cure_support import CONCRETE, END_MS, make_case, recorded, site_of_all
 from service_support import HostClock
 from store_support import AIR, POUR, make_pour
 
-from cure.rounds import Rounds
+from cure.rounds import Rounds, checked_elapsed_ms
 from shared.elapsed import Look, seen
 from shared.errors import StoreError
 from shared.models.acts import PourEnd, act_from, instant
@@ -110,7 +110,10 @@ def test_a_clock_of_1970_suspends_although_nobody_checks_it() -> None:
 
 
 def elapsed_ms(case: PourCase, clock: HostClock) -> int | None:
-    return rounds(OnePour(case), clock)._standing(case).elapsed_ms
+    found = rounds(OnePour(case), clock)._standing(case).elapsed_ms
+    # What is shown beside the rounds is credited by the same time.
+    assert checked_elapsed_ms(case, clock) == found
+    return found
 
 
 @pytest.mark.row("C6", "E12")

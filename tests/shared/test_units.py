@@ -17,11 +17,11 @@ from shared import units
 from shared.models.decisions import Finding
 from shared.units import Unit, shown
 
-CONVERTED: list[Unit] = ["degC", "MPa", "kPa", "mm"]
+CONVERTED: list[Unit] = ["degC", "MPa", "kPa", "kg/m2 h", "mm"]
 
 
 def numbers(text: str) -> list[float]:
-    return [float(n) for n in re.findall(r"-?\d+(?:\.\d+)?", text)]
+    return [float(n) for n in re.findall(r"(?<![a-z])-?\d+(?:\.\d+)?", text)]
 
 
 def test_the_constants_are_those_of_nist_sp_811() -> None:
@@ -30,7 +30,9 @@ def test_the_constants_are_those_of_nist_sp_811() -> None:
     assert 1e6 / pascal_per_psi == pytest.approx(units.PSI_PER_MPA, rel=1e-7)
     assert 1e3 / pascal_per_psf == pytest.approx(units.PSF_PER_KPA, rel=1e-7)
     assert units.MM_PER_IN == 25.4
-    assert Path(units.__file__).read_text(encoding="utf-8").count("NIST SP 811") == 3
+    pound_kg, foot_m = 0.45359237, 0.3048  # exact
+    assert pound_kg / foot_m**2 == pytest.approx(units.KG_M2_PER_LB_FT2, rel=1e-6)
+    assert Path(units.__file__).read_text(encoding="utf-8").count("NIST SP 811") == 4
 
 
 def test_psf_and_psi_are_the_same_pound_force() -> None:
@@ -47,6 +49,8 @@ def test_psf_and_psi_are_the_same_pound_force() -> None:
         (-10.0, "degC", False, "-10.0 °C (14.0 °F)"),
         (1.0, "kPa", True, "1.0 kPa (21 psf)"),
         (100.0, "mm", False, "100 mm (3.9 in)"),
+        (1.0, "kg/m2 h", True, "1.00 kg/m2 h (0.21 lb/ft2 h)"),
+        (0.5, "kg/m2 h", False, "0.50 kg/m2 h (0.10 lb/ft2 h)"),
         (24.0, "h", True, "24.0 h"),
         (23.99, "h", False, "23.9 h"),
         (30.0, "min", True, "30 min"),

@@ -26,7 +26,7 @@ from store_support import (
 from shared.errors import StoreError
 from shared.models.base import PourId
 from shared.ports import NewArrivals
-from shared.store import open_readings, read_board
+from shared.store import open_readings, read_board, read_readings
 from shared.store.database import Database
 
 
@@ -132,3 +132,5 @@ def test_readings_of_a_newer_version_are_refused(tmp_path: Path) -> None:
         raw.execute("PRAGMA user_version = 99")
     with pytest.raises(StoreError, match="newer slabhour"):
         open_readings("sqlite", tmp_path)
+    with pytest.raises(StoreError, match="version 99"):
+        read_readings("sqlite", tmp_path)
