@@ -16,6 +16,7 @@ from deploy.calibrate_cli import add_calibrate
 from deploy.check import Checked, check
 from deploy.cli_acts import OF_POUR, TOP, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
+from deploy.condition_cli import add_condition, condition
 from deploy.messages_cli import add_messages
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
@@ -99,6 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--data", help="folder for what it records (default: a new temporary one)")
     for name, run in (("serve", _serve), ("check", _check), ("status", _status)):
         add_site(command(name, run))
+    add_condition(command("condition", condition))
     replay = command("replay", _replay)
     replay.add_argument("site_file", metavar="SITE.toml")
     replay.add_argument(
