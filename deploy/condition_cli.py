@@ -18,7 +18,7 @@ from deploy.status import CAUTION
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.models.base import PourId
-from shared.ports import BoardBook, Clock, StoredSeries
+from shared.ports import BoardBook, Clock, Readings
 from shared.store import read_board, read_readings
 
 _CAUTION: Final = CAUTION.replace("\n", " ")
@@ -60,9 +60,7 @@ def add_condition(parser: argparse.ArgumentParser) -> None:
     add_site(parser)
 
 
-def conditions(
-    book: BoardBook, stored: StoredSeries, clock: Clock, given: Given, pour: PourId | None = None
-) -> list[Told]:
+def conditions(book: BoardBook, stored: Readings, clock: Clock, given: Given, pour: PourId | None = None) -> list[Told]:
     """Return the condition of one pour, or of each open one. Raises `StoreError` for an unknown pour."""
     acts, now_ms = book.acts(), clock.now()
     found = []

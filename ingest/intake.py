@@ -21,7 +21,7 @@ from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
-from shared.ports import Clock, IngestBook, NewArrivals, Readings
+from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
 
 REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
@@ -70,7 +70,7 @@ class Intake:
     def __init__(
         self,
         site_id: SiteId,
-        readings: Readings,
+        readings: ReadingsIn,
         book: IngestBook,
         clock: Clock,
         on_step: Callable[[str], None] = lambda _: None,

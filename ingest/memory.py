@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Hashable
 
 from shared.models.base import Ms
@@ -12,7 +13,8 @@ class Memory:
 
     def __init__(self, size: int) -> None:
         self._size = size
-        self._hours: dict[Hashable, Ms] = {}
+        # A plain dict looks past all that were ever taken from its front.
+        self._hours: OrderedDict[Hashable, Ms] = OrderedDict()
 
     def __len__(self) -> int:
         return len(self._hours)
@@ -24,4 +26,4 @@ class Memory:
         """Remember a thing; the one put first is forgotten when there are too many."""
         self._hours[thing] = hour
         if len(self._hours) > self._size:
-            del self._hours[next(iter(self._hours))]
+            self._hours.popitem(last=False)

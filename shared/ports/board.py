@@ -15,6 +15,7 @@ from shared.models.decisions import (
     Hold,
     LogEntry,
     MixTest,
+    Placement,
     Pour,
     PourState,
     RequirementEdit,
@@ -70,6 +71,10 @@ class BoardBook(Protocol):
         """Return everything but the readings that a pour, open or closed, is judged by. Raises `StoreError` for an
         unknown one.
         """
+        ...
+
+    def placements(self) -> Sequence[Placement]:
+        """Return all placements, ended ones too."""
         ...
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:

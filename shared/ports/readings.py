@@ -13,8 +13,8 @@ from shared.models.decisions import (
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Refused, Series
 
 
-class Readings(Protocol):
-    """The time-series store. Key of a reading: (sensor, taken)."""
+class ReadingsIn(Protocol):
+    """What ingest needs of the time-series store. Key of a reading: (sensor, taken)."""
 
     def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
         """Make durable before returning.
@@ -28,6 +28,10 @@ class Readings(Protocol):
         """Return the stored thousandths of a degree of those keys that are there."""
         ...
 
+
+class Readings(ReadingsIn, Protocol):
+    """The time-series store."""
+
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
         """Return the readings taken in (after, through], ascending. Unknown sensor: empty."""
         ...
@@ -38,18 +42,6 @@ class Readings(Protocol):
 
     def forget(self, sensor: SensorId, before: Ms) -> int:
         """Delete readings taken before; return how many."""
-        ...
-
-    def close(self) -> None:
-        """Give back what was opened."""
-        ...
-
-
-class StoredSeries(Protocol):
-    """The time-series store as a reader beside a running service has it: nothing here writes."""
-
-    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
-        """Return the readings taken in (after, through], ascending. Unknown sensor: empty."""
         ...
 
     def close(self) -> None:

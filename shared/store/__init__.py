@@ -11,15 +11,13 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, Readings, StoredSeries
+from shared.ports import BoardBook, Readings
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
 
 READINGS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:open_readings"}
 """Stores of readings by the kind that a site file names; imported only when chosen."""
-READERS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:read_readings"}
-"""The same stores, opened to read only."""
 BOOKS: Final[dict[str, str]] = {"sqlite": "shared.store.book:open_sqlite"}
 """Site books by kind."""
 
@@ -44,9 +42,9 @@ def open_readings(kind: str, folder: Path) -> Readings:
     return cast("Readings", _opener(READINGS, kind)(_made(folder)))
 
 
-def read_readings(kind: str, folder: Path) -> StoredSeries:
+def read_readings(kind: str, folder: Path) -> Readings:
     """Open the readings in a data folder strictly to read, beside a running service or without one."""
-    return cast("StoredSeries", _opener(READERS, kind)(folder))
+    return cast("Readings", _opener(READINGS, kind)(folder, writer=False))
 
 
 def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:
@@ -59,6 +57,20 @@ def read_board(folder: Path) -> AbstractContextManager[BoardBook]:
     from shared.store import book
 
     return book.read_board(folder)
+
+
+def has_book(folder: Path) -> bool:
+    """Say whether there is a site book in a data folder."""
+    from shared.store import database
+
+    return (folder / database.FILE).is_file()
+
+
+def copy_book(folder: Path, to: Path) -> None:
+    """Copy the site book in a data folder as it is at one moment, beside a running service or without one."""
+    from shared.store import database
+
+    database.copy(folder, to)
 
 
 def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, bindparam, or_, select
 
 from shared.models.acts import Act, act_from
 from shared.models.base import BayId, MixId, PourId
-from shared.models.decisions import Doubt, LogEntry, RequirementEdit
+from shared.models.decisions import Doubt, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
 from shared.models.setup import SiteFile
@@ -20,7 +20,7 @@ from shared.store.accepted import Accepted, Settings
 from shared.store.book_cure import SqlCureBook
 from shared.store.codec import parsed
 from shared.store.database import Database
-from shared.store.rows import conflict_from, delivery_from, message_from, pour_from, refused_from
+from shared.store.rows import conflict_from, delivery_from, message_from, placement_from, pour_from, refused_from
 
 _JUDGED_BY: Final = select(t.pour.c.mix, t.pour.c.calibration_version).where(
     t.pour.c.closed_ms.is_(None), t.pour.c.calibration_version.is_not(None)
@@ -63,6 +63,11 @@ class SqlBoardBook:
 
     def case(self, pour: PourId) -> PourCase:
         return SqlCureBook(self._database, self._settings).case(pour)
+
+    def placements(self) -> Sequence[Placement]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.placement).order_by(t.placement.c.no)).mappings()
+            return [placement_from(row) for row in rows]
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         with self._database.reading() as connection:

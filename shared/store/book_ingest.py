@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
-from sqlalchemy import Connection, bindparam, exists, func, or_, select
+from sqlalchemy import Connection, bindparam, func, or_, select
 
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import Placement
@@ -36,13 +36,13 @@ _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam(
 _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
 _NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
-_AHEAD: Final = select(
-    exists().where(
-        t.refused.c.sensor == bindparam("of_sensor"),
-        t.refused.c.taken_ms == bindparam("of_taken"),
-        t.refused.c.reason == Reason.CLOCK_FUTURE.value,
-    )
+_AHEAD: Final = select(t.refused.c.taken_ms).where(
+    t.refused.c.sensor == bindparam("of_sensor"),
+    t.refused.c.taken_ms.in_(bindparam("hours", expanding=True)),
+    t.refused.c.reason == Reason.CLOCK_FUTURE.value,
 )
+_HOURS: Final = 5_000
+"""As many as one statement may name, with room to spare (SQLite: 32 766)."""
 _NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
 _SAID: Final = inserting(t.heard)
 _WRITE_HEARD: Final = _SAID.on_conflict_do_update(
@@ -76,9 +76,17 @@ class SqlIngestBook:
             return {a.sensor: a for a in found if a is not None}
 
     def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
+        # Many hours at once: a file brings many thousands.
+        hours: dict[SensorId, list[Ms]] = {}
+        for sensor, taken_ms in sorted(set(keys)):
+            hours.setdefault(sensor, []).append(taken_ms)
         with self._database.reading() as connection:
-            asked = ((key, {"of_sensor": key[0], "of_taken": key[1]}) for key in sorted(set(keys)))
-            return {key for key, of in asked if connection.scalar(_AHEAD, of)}
+            return {
+                (sensor, ahead)
+                for sensor, asked in hours.items()
+                for begin in range(0, len(asked), _HOURS)
+                for ahead in connection.scalars(_AHEAD, {"of_sensor": sensor, "hours": asked[begin : begin + _HOURS]})
+            }
 
     def note(
         self,

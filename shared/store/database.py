@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from threading import RLock, local
 from typing import Final
@@ -58,6 +58,17 @@ def _engine(file: Path, *, read_only: bool) -> Engine:
         connection.connection.cursor().execute("BEGIN" if read_only else "BEGIN IMMEDIATE")
 
     return engine
+
+
+def copy(folder: Path, to: Path) -> None:
+    """Copy the book in `folder` into `to` as it is at one moment; nothing in `folder` is written."""
+    uri = f"{(folder / FILE).absolute().as_uri()}?mode=ro"
+    with (
+        our_errors(),
+        closing(sqlite3.connect(uri, uri=True, timeout=10.0)) as source,
+        closing(sqlite3.connect(to / FILE)) as target,
+    ):
+        source.backup(target)
 
 
 class Database:

@@ -6,8 +6,9 @@ depend on the order of arrival, and a batch that is delivered again after a cras
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import groupby
 from pathlib import Path
@@ -39,6 +40,11 @@ _FOUND: Final = (
 )
 _SERIES: Final = f"SELECT taken_ms, milli_c {_FOUND}"
 _ROWS: Final = f"SELECT taken_ms, milli_c, received_ms {_FOUND} LIMIT {_PAGE}"
+# All hours of one sensor in one statement: a file brings many thousands.
+_KNOWN: Final = (
+    "SELECT taken_ms, milli_c, received_ms FROM json_each(?) CROSS JOIN reading "
+    "ON sensor = (SELECT no FROM sensor WHERE id = ?) AND taken_ms = value"
+)
 _Key = tuple[int, Ms]
 _Row = tuple[int, Ms, int, Ms]
 
@@ -49,6 +55,21 @@ def _our_errors(doing: str) -> Iterator[None]:
         yield
     except (sqlite3.Error, OverflowError) as error:
         raise StoreError(f"readings.db: cannot {doing}: {error}") from error
+
+
+def _coldest(rows: Sequence[_Row], known: Mapping[_Key, tuple[int, Ms]]) -> tuple[Sequence[_Row], Sequence[_Row]]:
+    """Return what of sorted rows replaces what is stored, or is new; and the other values of their keys."""
+    better: list[_Row] = []
+    others: list[_Row] = []
+    for key, group in groupby(rows, key=lambda row: (row[0], row[1])):
+        came = [(milli_c, received) for _, _, milli_c, received in group]
+        stored = known.get(key)
+        kept = min(came if stored is None else [*came, stored])
+        if kept != stored:
+            better.append((*key, *kept))
+        seen = came if stored is None else [*came, stored]
+        others += [(*key, *value) for value in seen if value[0] != kept[0]]
+    return better, others
 
 
 @contextmanager
@@ -63,60 +84,36 @@ def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def _series(reader: sqlite3.Connection, sensor: SensorId, after: Ms, through: Ms) -> Series:
-    rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
-    whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
-    return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+def _by_sensor(keys: Iterable[tuple[SensorId, Ms]]) -> Mapping[SensorId, list[Ms]]:
+    hours: dict[SensorId, list[Ms]] = {}
+    for sensor, taken_ms in keys:
+        hours.setdefault(sensor, []).append(taken_ms)
+    return hours
 
 
-def open_readings(folder: Path) -> SqliteReadings:
-    """Open the store in `folder`, made if it is not there."""
-    with _our_errors("open it"):
-        return SqliteReadings(folder / "readings.db")
-
-
-def read_readings(folder: Path) -> SqliteStoredSeries:
-    """Open the store in `folder` to read only; it must be there."""
+def open_readings(folder: Path, *, writer: bool = True) -> SqliteReadings:
+    """Open the store in `folder`, made if it is not there; or, not to write, beside whoever writes it."""
     file = folder / "readings.db"
-    if not file.is_file():
+    if not writer and not file.is_file():
         raise StoreError(f"there are no readings in {folder}: start slabhour there first")
-    return SqliteStoredSeries(file)
-
-
-class SqliteStoredSeries:
-    """The `StoredSeries` port on SQLite: a connection that cannot write."""
-
-    def __init__(self, file: Path) -> None:
-        uri = f"{file.absolute().as_uri()}?mode=ro"
-        with _our_errors("open it"):
-            self._reader = sqlite3.connect(uri, uri=True, timeout=10.0, isolation_level=None)
-        try:
-            with _our_errors("open it"):
-                version = self._reader.execute("PRAGMA user_version").fetchone()[0]
-            if version != _VERSION:
-                raise StoreError(f"readings.db has version {version}: start this version of slabhour there first")
-        except BaseException:
-            self._reader.close()
-            raise
-
-    def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
-        with _our_errors("read"):
-            return _series(self._reader, sensor, after, through)
-
-    def close(self) -> None:
-        self._reader.close()
+    with _our_errors("open it"):
+        return SqliteReadings(file, writer=writer)
 
 
 class SqliteReadings:
     """The `Readings` port on SQLite."""
 
-    def __init__(self, file: Path) -> None:
+    def __init__(self, file: Path, *, writer: bool = True) -> None:
         self._uri = f"{file.absolute().as_uri()}?mode=ro"
         self._lock = Lock()
         self._idle: list[sqlite3.Connection] = []
         self._idle_lock = Lock()
         self._closed = False
-        self._writer = sqlite3.connect(file, timeout=10.0, isolation_level=None, check_same_thread=False)
+        self._writes = writer
+        place = file if writer else self._uri
+        self._writer = sqlite3.connect(
+            place, uri=not writer, timeout=10.0, isolation_level=None, check_same_thread=False
+        )
         try:
             self._prepare()
         except BaseException:
@@ -124,6 +121,9 @@ class SqliteReadings:
             raise
 
     def _prepare(self) -> None:
+        if not self._writes:
+            self._refuse_newer()
+            return
         for pragma in (
             "journal_mode = WAL",
             "synchronous = FULL",
@@ -133,20 +133,23 @@ class SqliteReadings:
         ):
             self._writer.execute(f"PRAGMA {pragma}")
         with _transaction(self._writer):
-            version = self._writer.execute("PRAGMA user_version").fetchone()[0]
-            if version > _VERSION:
-                raise StoreError("readings.db was made by a newer slabhour: install that version or a later one")
-            if version == 0:
+            if self._refuse_newer() == 0:
                 for statement in _SCHEMA.split(";\n"):
                     self._writer.execute(statement)
                 self._writer.execute(f"PRAGMA user_version = {_VERSION}")
         self._numbers = {SensorId(name): no for no, name in self._writer.execute("SELECT no, id FROM sensor")}
 
+    def _refuse_newer(self) -> int:
+        version: int = self._writer.execute("PRAGMA user_version").fetchone()[0]
+        if version > _VERSION:
+            raise StoreError("readings.db was made by a newer slabhour: install that version or a later one")
+        return version
+
     def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
         if not batch:
             return []
         with self._lock, _our_errors("write readings"):
-            self._refuse_closed()
+            self._refuse_reader()
             with _transaction(self._writer):
                 numbers = self._interned({r.sensor for r in batch})
                 conflicts = self._merged(batch, numbers)
@@ -164,18 +167,13 @@ class SqliteReadings:
     def _merged(self, batch: Sequence[Reading], numbers: Mapping[SensorId, int]) -> list[Conflict]:
         names = {no: sensor for sensor, no in numbers.items()}
         rows = sorted((numbers[r.sensor], r.taken_ms, r.milli_c, r.received_ms) for r in batch)
-        keys: list[_Key] = []
-        better: list[_Row] = []
-        others: list[_Row] = []
-        for key, group in groupby(rows, key=lambda row: (row[0], row[1])):
-            keys.append(key)
-            came = [(milli_c, received) for _, _, milli_c, received in group]
-            stored = self._stored(key)
-            kept = min(came if stored is None else [*came, stored])
-            if kept != stored:
-                better.append((*key, *kept))
-            seen = came if stored is None else [*came, stored]
-            others += [(*key, *value) for value in seen if value[0] != kept[0]]
+        known = self._stored(batch, numbers)
+        keys = list(dict.fromkeys((row[0], row[1]) for row in rows))
+        if known or len(keys) < len(rows):
+            better, others = _coldest(rows, known)
+        else:
+            # As most batches are: every key is new, and there once.
+            better, others = rows, []
         self._writer.executemany(
             "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (sensor, taken_ms) "
             "DO UPDATE SET milli_c = excluded.milli_c, received_ms = excluded.received_ms",
@@ -188,11 +186,12 @@ class SqliteReadings:
         )
         return self._conflicts(keys, names)
 
-    def _stored(self, key: _Key) -> tuple[int, Ms] | None:
-        found: tuple[int, Ms] | None = self._writer.execute(
-            "SELECT milli_c, received_ms FROM reading WHERE sensor = ? AND taken_ms = ?", key
-        ).fetchone()
-        return found
+    def _stored(self, batch: Sequence[Reading], numbers: Mapping[SensorId, int]) -> Mapping[_Key, tuple[int, Ms]]:
+        return {
+            (numbers[sensor], taken_ms): (milli_c, received_ms)
+            for sensor, hours in _by_sensor((r.sensor, r.taken_ms) for r in batch).items()
+            for taken_ms, milli_c, received_ms in self._writer.execute(_KNOWN, (json.dumps(hours), sensor))
+        }
 
     def _conflicts(self, keys: Sequence[_Key], names: Mapping[int, SensorId]) -> list[Conflict]:
         # Conflicts are rare: without any, a batch of thousands asks once instead of once a key.
@@ -210,20 +209,18 @@ class SqliteReadings:
         ]
 
     def known(self, keys: Collection[tuple[SensorId, Ms]]) -> Mapping[tuple[SensorId, Ms], int]:
-        found: dict[tuple[SensorId, Ms], int] = {}
         with self._reader() as reader:
-            for key in keys:
-                row = reader.execute(
-                    "SELECT milli_c FROM reading WHERE sensor = (SELECT no FROM sensor WHERE id = ?) AND taken_ms = ?",
-                    key,
-                ).fetchone()
-                if row is not None:
-                    found[key] = row[0]
-        return found
+            return {
+                (sensor, taken_ms): milli_c
+                for sensor, hours in _by_sensor(keys).items()
+                for taken_ms, milli_c, _ in reader.execute(_KNOWN, (json.dumps(hours), sensor))
+            }
 
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
         with self._reader() as reader:
-            return _series(reader, sensor, after, through)
+            rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
+        whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
+        return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
 
     def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
         while True:
@@ -238,7 +235,7 @@ class SqliteReadings:
 
     def forget(self, sensor: SensorId, before: Ms) -> int:
         with self._lock, _our_errors("delete readings"):
-            self._refuse_closed()
+            self._refuse_reader()
             no = self._numbers.get(sensor)
             if no is None:
                 return 0
@@ -258,6 +255,11 @@ class SqliteReadings:
     def _refuse_closed(self) -> None:
         if self._closed:
             raise StoreError("readings.db is closed")
+
+    def _refuse_reader(self) -> None:
+        self._refuse_closed()
+        if not self._writes:
+            raise StoreError("readings.db was opened to read only")
 
     @contextmanager
     def _reader(self) -> Iterator[sqlite3.Connection]:

@@ -62,6 +62,11 @@ def test_a_reader_gets_the_case_that_the_rounds_judge_of_an_open_or_closed_pour(
             board.case(PourId("nowhere"))
 
 
+def test_the_placements_are_those_that_ingest_sees(book: SiteBook) -> None:
+    assert list(book.board.placements()) == list(book.ingest.placements())
+    assert len(book.board.placements()) > 1
+
+
 def test_the_set_up_in_force_is_shown(book: SiteBook) -> None:
     assert book.board.site() == make_site()
 

@@ -138,6 +138,9 @@ def test_an_hour_that_once_lay_ahead_is_known_again_and_no_other(book: SiteBook)
     assert set(book.ingest.refused_ahead(asked)) == {(EDGE, LATER)}
     assert not book.ingest.refused_ahead([])
     assert ahead in book.board.refused()
+    # As many as a file brings at once.
+    many = [(sensor, LATER + n) for sensor in (EDGE, INSIDE) for n in range(-12_000, 12_000)]
+    assert set(book.ingest.refused_ahead(many)) == {(EDGE, LATER)}
 
 
 CONFLICT = Conflict(EDGE, T0 + 1, 9_500, 12_000, LATER)

@@ -8,7 +8,6 @@ import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,7 +20,7 @@ from shared.errors import StoreError
 from shared.models.base import SensorId
 from shared.models.readings import Conflict, Reading
 from shared.ports import Readings
-from shared.store import READERS, READINGS, open_readings, read_readings
+from shared.store import READINGS, open_readings, read_readings
 
 KINDS = pytest.mark.parametrize("kind", sorted(READINGS))
 
@@ -88,36 +87,6 @@ def test_readings_that_came_in_any_order_are_read_in_order_of_time(store: Readin
     for reading in shuffled:
         store.merge([reading])
     assert whole(store, EDGE) == batch
-
-
-@KINDS
-def test_a_reader_beside_the_writer_sees_what_is_committed_and_cannot_write(kind: str, tmp_path: Path) -> None:
-    with closing(open_readings(kind, tmp_path)) as store, closing(read_readings(kind, tmp_path)) as reader:
-        assert len(reader.between(EDGE, -1, 2**62)) == 0
-        store.merge([make_reading(minutes=m, c=20 - m) for m in (0, 15, 30)])
-        for after, through in ((-1, 2**62), (T0, T0 + 15 * 60_000)):
-            own, seen = store.between(EDGE, after, through), reader.between(EDGE, after, through)
-            assert seen.taken_ms.tolist() == own.taken_ms.tolist() != []
-            assert seen.milli_c.tolist() == own.milli_c.tolist()
-        assert not hasattr(reader, "merge")
-    with closing(read_readings(kind, tmp_path)) as reader:
-        assert len(reader.between(EDGE, -1, 2**62)) == 3
-        assert len(reader.between(SensorId("lg-77.1"), -1, 2**62)) == 0
-    with pytest.raises(StoreError):
-        reader.between(EDGE, -1, 2**62)
-
-
-@KINDS
-def test_a_reader_makes_no_store_where_there_is_none(kind: str, tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="start slabhour there first"):
-        read_readings(kind, tmp_path)
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_every_store_can_be_opened_to_read_only() -> None:
-    assert set(READERS) == set(READINGS)
-    with pytest.raises(StoreError, match="no store of kind"):
-        read_readings("paper", Path())
 
 
 def test_an_unknown_sensor_has_no_readings(store: Readings) -> None:
@@ -192,6 +161,34 @@ def test_a_closed_store_refuses_in_words(kind: str, tmp_path: Path) -> None:
     ):
         with pytest.raises(StoreError, match="closed"):
             use()
+
+
+@KINDS
+def test_beside_whoever_writes_it_is_read_and_never_written(kind: str, tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="start slabhour there first"):
+        read_readings(kind, tmp_path / "none")
+    assert list(tmp_path.iterdir()) == []
+    writer = open_readings(kind, tmp_path)
+    first, second = make_reading(), make_reading(minutes=15)
+    writer.merge([first])
+    beside = read_readings(kind, tmp_path)
+    writer.merge([second])
+    assert whole(beside, EDGE) == [first, second]
+    assert beside.known({(EDGE, T0), (EDGE, T0 + 1), (INSIDE, T0)}) == {(EDGE, T0): first.milli_c}
+    with pytest.raises(StoreError, match="read only"):
+        beside.merge([first])
+    with pytest.raises(StoreError, match="read only"):
+        beside.forget(EDGE, T0 + 1)
+    beside.close()
+    writer.close()
+
+
+def test_what_is_known_is_told_of_many_keys_at_once(store: Readings) -> None:
+    batch = [make_reading(s, minutes=m) for s in (EDGE, INSIDE) for m in range(0, 3000, 2)]
+    store.merge(batch)
+    asked = {(s, T0 + m * 60_000) for s in (EDGE, INSIDE, SensorId("lg-77.1")) for m in range(3000)}
+    assert store.known(asked) == {(r.sensor, r.taken_ms): r.milli_c for r in batch}
+    assert store.known(set()) == {}
 
 
 def test_threads_read_while_one_writes(store: Readings) -> None:

@@ -11,8 +11,8 @@ from cure import bound, entered, requirements
 from cure.bay import BayEvidence
 from cure.rounds import Rounds
 from shared import units
+from shared.store import readings_sqlite
 from shared.store.book_cure import SqlCureBook
-from shared.store.readings_sqlite import SqliteReadings
 
 
 def required_sensors_are_alive(patch: pytest.MonkeyPatch) -> None:
@@ -22,7 +22,7 @@ def required_sensors_are_alive(patch: pytest.MonkeyPatch) -> None:
 
 def the_colder_of_two_is_credited(patch: pytest.MonkeyPatch) -> None:
     """L10: of two values for one hour the store keeps the colder."""
-    rewritten(patch, SqliteReadings._merged, ("kept = min(", "kept = max("))
+    rewritten(patch, readings_sqlite._coldest, ("kept = min(", "kept = max("))
 
 
 def what_is_no_number_is_not_met(patch: pytest.MonkeyPatch) -> None:

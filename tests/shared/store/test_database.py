@@ -26,7 +26,7 @@ from store_support import (
 from shared.errors import StoreError
 from shared.models.base import PourId
 from shared.ports import NewArrivals
-from shared.store import open_readings, read_board, read_readings
+from shared.store import copy_book, has_book, open_readings, read_board, read_readings
 from shared.store.database import Database
 
 
@@ -132,5 +132,24 @@ def test_readings_of_a_newer_version_are_refused(tmp_path: Path) -> None:
         raw.execute("PRAGMA user_version = 99")
     with pytest.raises(StoreError, match="newer slabhour"):
         open_readings("sqlite", tmp_path)
-    with pytest.raises(StoreError, match="version 99"):
+    with pytest.raises(StoreError, match="newer slabhour"):
         read_readings("sqlite", tmp_path)
+
+
+def test_a_copy_is_the_book_at_one_moment_and_writes_nothing_beside_it(tmp_path: Path) -> None:
+    to = tmp_path / "copy"
+    to.mkdir()
+    assert not has_book(tmp_path)
+    with opened_book(tmp_path, pours=1) as book:
+        assert has_book(tmp_path)
+        copy_book(tmp_path, to)
+        with opened_book(to) as copied:
+            assert [row.pour for row in copied.board.board()] == [row.pour for row in book.board.board()]
+            copied.ingest.note([NewArrivals(EDGE, 1, T0, T0, T0)], (), (), ())
+        assert book.ingest.arrival([EDGE]) == {}
+
+
+def test_a_book_that_is_not_there_is_not_copied(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="unable to open"):
+        copy_book(tmp_path, tmp_path)
+    assert list(tmp_path.iterdir()) == []
