@@ -17,6 +17,8 @@ from deploy.check import Checked, check
 from deploy.cli_acts import OF_POUR, TOP, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
 from deploy.condition_cli import add_condition, condition
+from deploy.exporting import add_export, run_export
+from deploy.import_cli import add_import, run_import
 from deploy.messages_cli import add_messages
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
@@ -109,6 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--acts", metavar="ACTS.jsonl", help="what people did, one JSON object a line")
     replay.add_argument("--until", type=aware, metavar="TIME", help="where to end (default: the last reading or act)")
     add_calibrate(command("calibrate", _calibrate))
+    add_import(command("import", run_import))
+    add_export(command("export", run_export))
     pour = commands.add_parser("pour", help="say what happens to a pour").add_subparsers(required=True, metavar="WHAT")
     for below, table in ((pour, OF_POUR), (commands, TOP)):
         for name, act in table.items():

@@ -11,7 +11,6 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, TextIO
 from zoneinfo import ZoneInfo
@@ -21,18 +20,21 @@ from pydantic import ValidationError
 from alerts.transport import RecordingTransport
 from alerts.wording import words
 from deploy.wiring import Service, build, with_data
+from ingest import files
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, Fault, SetupError
-from shared.models.acts import Act, act_from, act_to, instant, ms
-from shared.models.base import MINUTE_MS, Ms, SensorId
+from shared.models.acts import Act, act_from, act_to, instant
+from shared.models.base import MINUTE_MS, Ms
 from shared.models.decisions import LogEntry
+from shared.models.files import ColumnMap
 from shared.models.readings import Reading
 from shared.models.setup import Setup
-from shared.units import milli_c
 
 TICK_MS: Final = MINUTE_MS
 """How long simulated time runs at most before the rounds look again."""
 COLUMNS: Final = ("sensor", "taken_at", "temperature_c", "received_at")
+RECORDED: Final = ColumnMap(sensor=COLUMNS[0], time=COLUMNS[1], value=COLUMNS[2], unit="degC")
+CHUNK_ROWS: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,37 +46,24 @@ class Event:
     act: Act | None = None
 
 
-def _instant(text: str) -> Ms:
-    at = datetime.fromisoformat(text)
-    if at.tzinfo is None:
-        raise ValueError("a time needs its offset, like 2026-11-24T08:40:00-04:00")
-    return ms(at)
-
-
-def _reading(row: dict[str, str]) -> Reading:
-    taken = _instant(row["taken_at"])
-    received = _instant(row["received_at"]) if row.get("received_at") else taken
-    return Reading(SensorId(row["sensor"]), taken, milli_c(float(row["temperature_c"])), received)
-
-
 def read_readings(path: Path) -> list[Reading]:
-    """Return the readings of a CSV with the columns sensor, taken_at, temperature_c and perhaps received_at.
+    """Return the readings of a table with the columns sensor, taken_at, temperature_c and perhaps received_at.
 
     Raises:
         SetupError: every wrong line of the file.
     """
     faults, readings = [], []
-    with path.open(encoding="utf-8", newline="") as file:
-        table = csv.DictReader(file)
-        missing = [c for c in COLUMNS[:3] if c not in (table.fieldnames or ())]
-        if missing:
-            raise SetupError([Fault(str(path), 1, "header", f"no {', '.join(missing)}", ", ".join(COLUMNS))])
-        for row in table:
-            try:
-                readings.append(_reading(row))
-            except (ValueError, TypeError, OverflowError) as error:
-                found = ",".join(str(v) for v in row.values())
-                faults.append(Fault(str(path), table.line_num, "row", repr(found[:80]), str(error)))
+    with files.open_table(path, RECORDED) as table:
+        mapper = files.mapper(path, table, RECORDED, received=COLUMNS[3])
+        for rows in table.chunks(CHUNK_ROWS):
+            mapped = mapper.read(rows)
+            faults += [Fault(str(path), one.line, "row", repr(one.text[:80]), one.detail) for one in mapped.wrong]
+            readings += [
+                Reading(
+                    one.sensor, one.taken_ms, one.milli_c, one.taken_ms if one.received_ms is None else one.received_ms
+                )
+                for one in mapped.found
+            ]
     if faults:
         raise SetupError(faults)
     return readings

@@ -17,6 +17,7 @@ from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
 from deploy.control import ControlSocket
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
+from deploy.incoming import WatchedFolder
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.wiring import Service, build, data_folder
@@ -182,11 +183,12 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         listener = Listener(address, setup.site.site.site_id, service.intake)
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
+        incoming = stack.enter_context(closing(WatchedFolder(service)))
         loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
         watchdog = stack.enter_context(closing(Watchdog(loops)))
         test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate)
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
-        for part in (dispatch, tick, listener, control, watchdog, heartbeat):
+        for part in (dispatch, tick, listener, control, incoming, watchdog, heartbeat):
             part.start()
         yield Running(service, listener)
 

@@ -18,7 +18,7 @@ from cure.days import Days
 from cure.rounds import Rounds
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
-from ingest.intake import Intake
+from ingest.turns import SharedIntake
 from shared.errors import StoreError
 from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume
 from shared.models.setup import Setup
@@ -39,7 +39,7 @@ class Service:
     clock: Clock
     readings: Readings
     book: SiteBook
-    intake: Intake
+    intake: SharedIntake
     rounds: Rounds
     dispatcher: Dispatcher
     pour_acts: PourActs
@@ -104,7 +104,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         closing(open_book(setup, folder, clock.now())) as book,
     ):
         # message in -> stored reading
-        intake = Intake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
+        intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
         rounds = Rounds(readings, book.cure, clock)
         acts = PourActs(setup.site, rounds)

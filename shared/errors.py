@@ -6,6 +6,7 @@ SlabError                 root: every error that a person may see
 |  |- LockedError         another process owns the data folder
 |  `- MovedError          the state kept changing under a judgement; later is another chance
 |- BrokerError            the broker cannot be started or reached
+|- MissingExtraError      an optional package is not installed; names the extra that brings it
 `- ActRefusedError        a person's act cannot be accepted now; says why and what to do
 """
 
@@ -56,6 +57,13 @@ class MovedError(StoreError):
 
 class BrokerError(SlabError):
     """The broker cannot be started or reached."""
+
+
+class MissingExtraError(SlabError):
+    """An optional package is not installed."""
+
+    def __init__(self, extra: str) -> None:
+        super().__init__(f"this needs a package that is not installed: pip install 'slabhour[{extra}]'")
 
 
 class ActRefusedError(SlabError):

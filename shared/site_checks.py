@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from difflib import get_close_matches
-from functools import cache
-from importlib.resources import files
 from typing import Final
 
+from shared.file_checks import incoming_is_whole
 from shared.models.people import is_allowed
 from shared.models.setup import BrokerSettings, SensorSettings, SiteSettings, Zone
 from shared.payload_checks import PAYLOAD_CHECKS
@@ -19,18 +18,13 @@ from shared.requirement_checks import REQUIREMENT_CHECKS
 from shared.site_tables import ids, in_force, listed, nested, table_of, tables
 from shared.toml_lines import Path
 from shared.toml_model import Doubt, Table, shown
+from shared.zones import zones
 
 AIR: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 THINNEST_MM: Final = 75
 WIDEST_JOISTS_MM: Final = 1250
 SLOWEST_REQUIRED_S: Final = 1800
 """A sensor slower than this says too little about the first days to be one that a release rests on."""
-
-
-@cache
-def zones() -> frozenset[str]:
-    """Return the names of the IANA time zones, as the tzdata package lists them: the same on every machine."""
-    return frozenset(files("tzdata").joinpath("zones").read_text(encoding="utf-8").split())
 
 
 def zone_exists(table: Table) -> Iterator[Doubt]:
@@ -241,6 +235,7 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     people_on_duty_can_be_told,
     email_has_a_server,
     webhooks_are_allowed,
+    incoming_is_whole,
     *REQUIREMENT_CHECKS,
     *PAYLOAD_CHECKS,
 )

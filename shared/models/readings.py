@@ -59,6 +59,7 @@ class Reason(StrEnum):
     RANGE = "range"
     CLOCK_PAST = "clock in the past"
     CLOCK_FUTURE = "clock in the future"
+    LOCAL_TIME = "local time"
     UNKNOWN_SENSOR = "unknown sensor"
     ID_MISMATCH = "logger differs from topic"
     TOPIC = "topic"

@@ -11,6 +11,7 @@ from pydantic import Field, StringConstraints
 
 from shared.models.base import BayId, Id, Line, Record, SensorId, SensorIdText, Shift, SiteId
 from shared.models.calibration import Calibration
+from shared.models.files import ColumnMap
 from shared.models.payloads import TopicSettings
 from shared.models.people import ChannelsSettings, RecipientSettings
 from shared.models.requirement import Requirement
@@ -196,6 +197,8 @@ class SiteFile(Record):
     """In place of the plan's for that operation, or for an operation of the site's own."""
     heartbeat: HeartbeatSettings = HeartbeatSettings()
     laboratory: LaboratorySettings | None = None
+    incoming: ColumnMap | None = None
+    """How files are read that are dropped into the watched folder without a map of their own."""
 
     def bay_named(self, bay: BayId) -> BaySettings:
         """Return the bay; `KeyError` when the site has none of that name."""

@@ -22,7 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
-from shared.models import calibration, payloads, people, requirement, setup
+from shared.models import calibration, files, payloads, people, requirement, setup
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -44,6 +44,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "rules": get_args(requirement.Rule),
     "[heartbeat]": (setup.HeartbeatSettings,),
     "[laboratory]": (setup.LaboratorySettings,),
+    "[incoming]": (files.ColumnMap, files.SensorColumn),
     "calibration": (
         calibration.Calibration,
         *get_args(calibration.CurveParameters),

@@ -6,7 +6,7 @@ import pytest
 from setup_support import SITE, changed, line_of, written
 
 from shared.errors import Fault, SetupError
-from shared.site_checks import SITE_CHECKS, zones
+from shared.site_checks import SITE_CHECKS
 from shared.sitefile import load
 
 URL = 'kind = "url"\nurl = "mqtts://broker.lan:8883"\n'
@@ -168,7 +168,3 @@ def test_a_value_at_fault_brings_no_second_fault_with_it(tmp_path: Path, old: st
 
 def test_every_check_is_silent_on_an_empty_file() -> None:
     assert [list(check({})) for check in SITE_CHECKS] == [[] for _ in SITE_CHECKS]
-
-
-def test_the_zones_are_those_of_the_tzdata_package() -> None:
-    assert {"America/Halifax", "Europe/Berlin", "UTC"} <= zones()

@@ -14,8 +14,7 @@ from switching import Switches, rewritten
 import cure.scheduler
 from alerts import hours
 from cure.bay import BayEvidence
-from deploy import replay
-from ingest import screening
+from ingest import columns, screening
 from ingest.payloads import meaning
 from shared.models import acts
 
@@ -38,7 +37,7 @@ class TakenAsUtc:
 def hours_say_their_offset(patch: pytest.MonkeyPatch) -> None:
     """C4: an hour that comes in without its offset is no hour."""
     patch.setattr(acts, "_ADAPTER", TakenAsUtc())
-    rewritten(patch, replay._instant, ("if at.tzinfo is None:", "if False:"))
+    rewritten(patch, columns.Instants._aware, ("if self._place is None:", "if False:"))
 
 
 def the_window_of_plausible_times(patch: pytest.MonkeyPatch) -> None:

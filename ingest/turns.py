@@ -1,0 +1,47 @@
+"""Several intakes on one pair of stores, one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from threading import Lock
+from typing import Final
+
+from ingest.intake import Incoming, Intake
+from shared.models.base import SiteId
+from shared.models.payloads import TopicSettings
+from shared.models.readings import Reading
+from shared.ports import Clock, IngestBook, ReadingsIn
+
+
+class SharedIntake(Intake):
+    """An intake that others may write beside: between what it asks of the stores and what it writes nobody else does.
+
+    What comes by message and what comes in a file are taken by intakes of their own, because each remembers what it
+    noted, and a file's is counted.
+    """
+
+    def __init__(
+        self,
+        site_id: SiteId,
+        readings: ReadingsIn,
+        book: IngestBook,
+        clock: Clock,
+        topics: Sequence[TopicSettings] = (),
+        turn: Lock | None = None,
+    ) -> None:
+        """`turn`: of those that write beside; None: a new one."""
+        super().__init__(site_id, readings, book, clock, topics=topics)
+        self._site_id: Final = site_id
+        self._turn: Final = Lock() if turn is None else turn
+
+    def beside(self, readings: ReadingsIn, book: IngestBook) -> SharedIntake:
+        """Return another that takes turns with this one, on ports of the same stores."""
+        return SharedIntake(self._site_id, readings, book, self._clock, turn=self._turn)
+
+    def take(self, batch: Sequence[Incoming]) -> None:
+        with self._turn:
+            super().take(batch)
+
+    def take_rows(self, readings: Sequence[Reading]) -> None:
+        with self._turn:
+            super().take_rows(readings)

@@ -1,0 +1,147 @@
+from __future__ import annotations
+
+import importlib
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ingest import files
+from ingest.columns import Row
+from shared.errors import MissingExtraError, SetupError
+from shared.models.files import ColumnMap
+
+LONG = ColumnMap(time="time", sensor="id", value="temp", unit="degC")
+AT = datetime(2026, 11, 24, 12, 40, tzinfo=UTC)
+
+
+def rows(path: Path, columns: ColumnMap = LONG) -> list[Row]:
+    with files.open_table(path, columns) as table:
+        files.mapper(path, table, columns)
+        found = list(table.rows)
+        assert table.fraction() == 1.0
+        return found
+
+
+def written(path: Path, text: str | bytes) -> Path:
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    return path
+
+
+def test_each_row_of_a_csv_has_its_line_and_empty_lines_are_none(tmp_path: Path) -> None:
+    path = written(tmp_path / "r.csv", "time,id,temp\na,b,c\r\n\nd,e,f\n")
+    assert [(row.line, list(row.cells)) for row in rows(path)] == [(2, ["a", "b", "c"]), (4, ["d", "e", "f"])]
+
+
+def test_a_mark_of_byte_order_is_no_part_of_the_header(tmp_path: Path) -> None:
+    assert len(rows(written(tmp_path / "r.csv", b"\xef\xbb\xbftime,id,temp\r\na,b,c\r\n"))) == 1
+
+
+def test_what_stands_above_the_header_is_not_read_and_lines_are_still_the_files(tmp_path: Path) -> None:
+    columns = LONG.model_copy(update={"header_line": 3, "delimiter": "semicolon"})
+    path = written(tmp_path / "r.csv", 'Logger "7\nread out by hand\ntime;id;temp\na;b;c\n')
+    assert [(row.line, list(row.cells)) for row in rows(path, columns)] == [(4, ["a", "b", "c"])]
+
+
+def test_a_stray_quote_costs_its_own_row_and_no_other(tmp_path: Path) -> None:
+    path = written(tmp_path / "r.csv", 'time,id,temp\na,"b,c\nd,"e",f\ng,h,"i"x\nj,k,l\n')
+    found = rows(path)
+    assert [(row.line, bool(row.fault)) for row in found] == [(2, True), (3, False), (4, True), (5, False)]
+    assert list(found[1].cells) == ["d", "e", "f"]
+
+
+def test_bytes_that_are_no_text_cost_their_own_row(tmp_path: Path) -> None:
+    path = written(tmp_path / "r.csv", b"time,id,temp\na,b,\xff\xfe\nd,e,f\n")
+    assert [row.cells[2] for row in rows(path)] == ["\\xff\\xfe", "f"]
+
+
+@given(
+    st.lists(
+        st.lists(
+            st.text(st.characters(codec="ascii", exclude_characters='\r\n",\x0b\x0c\x1c\x1d\x1e'), min_size=1),
+            min_size=3,
+            max_size=3,
+        )
+    )
+)
+def test_cells_come_out_as_they_stand(tmp_path_factory: pytest.TempPathFactory, table: list[list[str]]) -> None:
+    path = tmp_path_factory.mktemp("cells") / "r.csv"
+    written(path, "time,id,temp\n" + "".join(",".join(row) + "\n" for row in table))
+    assert [list(row.cells) for row in rows(path)] == table
+
+
+def test_chunks_begin_after_what_is_done(tmp_path: Path) -> None:
+    path = written(tmp_path / "r.csv", "time,id,temp\n" + "".join(f"{n},b,c\n" for n in range(10)))
+    with files.open_table(path, LONG) as table:
+        chunks = [[row.cells[0] for row in chunk] for chunk in table.chunks(4, skip=3)]
+    assert chunks == [["3", "4", "5", "6"], ["7", "8", "9"]]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "found no time, id, temp; allowed: the columns there: nothing"),
+        ("time,id\n", "found no temp"),
+        ("time,id,temp,temp\n", "found temp twice"),
+    ],
+)
+def test_a_header_that_does_not_fit_is_told_with_what_is_there(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(SetupError, match=rf"r\.csv:1: header: {said}"):
+        rows(written(tmp_path / "r.csv", text))
+
+
+def test_another_kind_of_file_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SetupError, match=r"one of \.csv, \.txt, \.parquet, \.xlsx"):
+        rows(written(tmp_path / "r.ods", ""))
+
+
+def test_parquet_is_read_with_its_types(tmp_path: Path) -> None:
+    path = tmp_path / "r.parquet"
+    times = pa.array([AT, None], pa.timestamp("us", tz="UTC"))
+    table = pa.table({"time": times, "id": ["lg-01.1", "lg-01.1"], "temp": pa.array([18.25, None])})
+    pq.write_table(table, path)
+    assert [(row.line, list(row.cells)) for row in rows(path)] == [
+        (1, ["2026-11-24 12:40:00+00:00", "lg-01.1", "18.25"]),
+        (2, ["", "lg-01.1", ""]),
+    ]
+
+
+def test_a_sheet_is_read_with_its_types_and_its_rows(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for cells in (["read out"], ["time", "id", "temp"], [AT.replace(tzinfo=None), "lg-01.1", 18.25], [], ["x", "y", 7]):
+        sheet.append(cells)
+    book.save(tmp_path / "r.xlsx")
+    columns = LONG.model_copy(update={"header_line": 2})
+    assert [(row.line, list(row.cells)) for row in rows(tmp_path / "r.xlsx", columns)] == [
+        (3, ["2026-11-24 12:40:00", "lg-01.1", "18.25"]),
+        (5, ["x", "y", "7"]),
+    ]
+
+
+@pytest.mark.parametrize("name", ["r.parquet", "r.xlsx"])
+def test_a_damaged_file_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(SetupError, match="allowed: a"):
+        rows(written(tmp_path / name, b"PK or PAR1, but not really"))
+
+
+@pytest.mark.parametrize(("name", "module"), [("r.parquet", "pyarrow"), ("r.xlsx", "openpyxl")])
+def test_without_its_package_the_extra_is_named(
+    tmp_path: Path, name: str, module: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = importlib.import_module
+
+    def missing(wanted: str) -> Any:
+        if wanted.partition(".")[0] == module:
+            raise ModuleNotFoundError(wanted)
+        return real(wanted)
+
+    monkeypatch.setattr("ingest.files.import_module", missing)
+    with pytest.raises(MissingExtraError, match=rf"slabhour\[{name.partition('.')[2]}\]"):
+        rows(written(tmp_path / name, b""))
