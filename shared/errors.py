@@ -63,7 +63,9 @@ class MissingExtraError(SlabError):
     """An optional package is not installed."""
 
     def __init__(self, extra: str) -> None:
-        super().__init__(f"this needs a package that is not installed: pip install 'slabhour[{extra}]'")
+        super().__init__(
+            f"this needs the extra {extra}, which is not installed: pip install -e '.[{extra}]' in the checkout"
+        )
 
 
 class ActRefusedError(SlabError):

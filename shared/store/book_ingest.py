@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final
 
 from sqlalchemy import Connection, bindparam, func, or_, select
@@ -37,10 +37,12 @@ _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).val
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
 _NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
 _AHEAD: Final = select(t.refused.c.taken_ms).where(
-    t.refused.c.sensor == bindparam("of_sensor"),
-    t.refused.c.taken_ms.in_(bindparam("hours", expanding=True)),
-    t.refused.c.reason == Reason.CLOCK_FUTURE.value,
+    t.refused.c.sensor == bindparam("of_sensor"), t.refused.c.reason == Reason.CLOCK_FUTURE.value
 )
+_ANY_AHEAD: Final = select(
+    _AHEAD.where(t.refused.c.taken_ms.between(bindparam("oldest"), bindparam("newest"))).exists()
+)
+_THESE_AHEAD: Final = _AHEAD.where(t.refused.c.taken_ms.in_(bindparam("hours", expanding=True)))
 _HOURS: Final = 5_000
 """As many as one statement may name, with room to spare (SQLite: 32 766)."""
 _NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
@@ -76,17 +78,11 @@ class SqlIngestBook:
             return {a.sensor: a for a in found if a is not None}
 
     def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
-        # Many hours at once: a file brings many thousands.
-        hours: dict[SensorId, list[Ms]] = {}
-        for sensor, taken_ms in sorted(set(keys)):
-            hours.setdefault(sensor, []).append(taken_ms)
+        hours: dict[SensorId, set[Ms]] = {}
+        for sensor, taken_ms in keys:
+            hours.setdefault(sensor, set()).add(taken_ms)
         with self._database.reading() as connection:
-            return {
-                (sensor, ahead)
-                for sensor, asked in hours.items()
-                for begin in range(0, len(asked), _HOURS)
-                for ahead in connection.scalars(_AHEAD, {"of_sensor": sensor, "hours": asked[begin : begin + _HOURS]})
-            }
+            return {(sensor, ahead) for sensor, asked in hours.items() for ahead in _ahead(connection, sensor, asked)}
 
     def note(
         self,
@@ -109,6 +105,16 @@ class SqlIngestBook:
             for said in heard:
                 _note_heard(connection, said)
             _wake(connection, moved, doubted)
+
+
+def _ahead(connection: Connection, sensor: SensorId, asked: set[Ms]) -> Iterator[Ms]:
+    """Yield those of a sensor's hours that once lay ahead."""
+    # Hardly ever any: asked first, for a file brings many thousands.
+    if connection.scalar(_ANY_AHEAD, {"of_sensor": sensor, "oldest": min(asked), "newest": max(asked)}):
+        left = sorted(asked)
+        while left:
+            yield from connection.scalars(_THESE_AHEAD, {"of_sensor": sensor, "hours": left[:_HOURS]})
+            del left[:_HOURS]
 
 
 def _arrival(connection: Connection, sensor: SensorId) -> Arrival | None:

@@ -143,5 +143,5 @@ def test_without_its_package_the_extra_is_named(
         return real(wanted)
 
     monkeypatch.setattr("ingest.files.import_module", missing)
-    with pytest.raises(MissingExtraError, match=rf"slabhour\[{name.partition('.')[2]}\]"):
+    with pytest.raises(MissingExtraError, match=rf"'\.\[{name.partition('.')[2]}\]'"):
         rows(written(tmp_path / name, b""))
