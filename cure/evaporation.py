@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from typing import Final
 
+import numpy as np
+
 from cure.limits import LIMITS
+from cure.maturity import Floats
 
 DRIEST_C: Final = -18.0
 """Uno's terms end here: colder air holds next to nothing."""
@@ -17,7 +20,22 @@ def vapour_kpa(temperature_c: float) -> float:
     Source: P. J. Uno, "Plastic shrinkage cracking and evaporation formulas", ACI Materials Journal 95(4), 1998 (from
     memory). From 0 to 50 degC within 1 % of ASHRAE's formulation, which is a test.
     """
-    return 0.61 * math.exp(17.3 * temperature_c / (237.3 + temperature_c))
+    return float(vapours_kpa(np.array(temperature_c)))
+
+
+def vapours_kpa(temperature_c: Floats) -> Floats:
+    """Return `vapour_kpa` of many temperatures, of the same shape. [kPa]"""
+    return np.asarray(0.61 * np.exp(17.3 * temperature_c / (237.3 + temperature_c)))
+
+
+def vapours_slope_kpa(temperature_c: Floats) -> Floats:
+    """Return how it rises with temperature: 17.3 x 237.3 / (237.3 + T)^2 times itself, of the same shape. [kPa/K]"""
+    return np.asarray(vapours_kpa(temperature_c) * 17.3 * 237.3 / (237.3 + temperature_c) ** 2)
+
+
+def menzel_kg_m2_h_kpa(wind_km_h: Floats) -> Floats:
+    """Return Menzel's rate for each kPa that the surface is above the air: 0.315 (0.253 + 0.060 V). [kg/m2 h kPa]"""
+    return 0.315 * (0.253 + 0.060 * wind_km_h)
 
 
 def menzel_kg_m2_h(concrete_c: float, air_c: float, humidity_percent: float, wind_km_h: float) -> float:
@@ -32,7 +50,7 @@ def menzel_kg_m2_h(concrete_c: float, air_c: float, humidity_percent: float, win
     Source: Menzel 1954, in SI as Uno 1998 gives it (both from memory); the chart of ACI 305R rests on it.
     """
     dryness_kpa = vapour_kpa(concrete_c) - humidity_percent / 100.0 * vapour_kpa(air_c)
-    return 0.315 * dryness_kpa * (0.253 + 0.060 * wind_km_h)
+    return dryness_kpa * float(menzel_kg_m2_h_kpa(np.array(wind_km_h)))
 
 
 def uno_kg_m2_h(concrete_c: float, air_c: float, humidity_percent: float, wind_km_h: float) -> float:

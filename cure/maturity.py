@@ -38,14 +38,14 @@ WARNED_ABOVE_RATIO: Final = 1.05
 
 def arrhenius_rate(
     temperature_c: Floats,
-    activation_energy_j_per_mol: float = DEFAULT_ACTIVATION_ENERGY,
+    activation_energy_j_per_mol: float | Floats = DEFAULT_ACTIVATION_ENERGY,
     reference_c: float = REFERENCE_C,
 ) -> Floats:
     """Return hours of equivalent age per hour: exp(-E/R (1/T - 1/Tr)), T in kelvin.
 
     Args:
         temperature_c: concrete temperature, shape (n,). [degC]
-        activation_energy_j_per_mol: apparent activation energy E. [J/mol]
+        activation_energy_j_per_mol: apparent activation energy E, one or one for each temperature. [J/mol]
         reference_c: temperature at which equivalent age is expressed. [degC]
 
     Source:

@@ -35,7 +35,8 @@ def test_a_binder_that_cannot_be_is_refused(changes: dict[str, float]) -> None:
 
 
 def test_nothing_that_releases_reads_it() -> None:
-    for path in Path(cure.__path__[0]).glob("*.py"):
+    # The heat model does; that nothing which releases reads that in turn is a contract in pyproject.toml.
+    for path in set(Path(cure.__path__[0]).glob("*.py")) - {Path(cure.__path__[0], "hydration.py")}:
         imported = {
             name
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
