@@ -109,7 +109,7 @@ def test_nothing_has_hydrated_at_no_age_and_what_is_not_known_stays_so() -> None
 
 
 @given(st.floats(1.0, 500.0))
-def test_a_hydrates_share_at_tau_is_one_by_e(tau: float) -> None:
+def test_at_tau_an_eth_of_its_end_has_hydrated(tau: float) -> None:
     mix = replace(MIX, tau_h=floats(tau))
     assert mix.degree(floats(tau))[0] == pytest.approx(MIX.ultimate[0] / math.e)
 

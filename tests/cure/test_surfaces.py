@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -58,8 +59,7 @@ def test_more_wind_is_never_a_weaker_film(wind: float, more: float) -> None:
 
 @pytest.mark.parametrize("wind", [-1.0, math.nan])
 @pytest.mark.parametrize("film", [film_rough, film_smooth])
-def test_a_wind_that_is_not_known_gives_no_film(film: object, wind: float) -> None:
-    assert callable(film)
+def test_a_wind_that_is_not_known_gives_no_film(film: Callable[[Floats], Floats], wind: float) -> None:
     assert math.isnan(film(floats(wind))[0])
 
 
