@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import json
 import math
+from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 from typing import Final
 
@@ -23,6 +25,8 @@ from shared.models.calibration import Calibration
 
 THRESHOLDS_MPA: Final = (STRIP_MPA, LOAD_MPA)
 """What the shipped plans ask for."""
+VALID_MONTHS: Final = 6
+"""From the making of the cylinders (our judgement): a mix drifts with its cement and its sand."""
 CURVE: Final = "exponential"
 SECOND: Final = "hyperbola"
 """The second opinion: as good a form, which goes elsewhere where there are no cylinders."""
@@ -216,7 +220,15 @@ def _second_opinion(judged: Judged, fitted: Fit) -> None:
             judged.wanted.append(f"two cylinders at about {at_h:.0f} h at 20 degC")
 
 
-def calibration_of(judged: Judged, mix: str, version: int, made_on: str, own: Law | None = None) -> Calibration:
+def months_after(day: date, months: int) -> date:
+    """Return the same day so many months later; the last one of a month that is shorter."""
+    year, month = divmod(12 * day.year + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+
+
+def calibration_of(
+    judged: Judged, mix: str, version: int, made_on: str, own: Law | None = None, valid_until: date | None = None
+) -> Calibration:
     """Return the calibration of a programme that was not refused, with its digest.
 
     Args:
@@ -225,6 +237,7 @@ def calibration_of(judged: Judged, mix: str, version: int, made_on: str, own: La
         version: of the calibration.
         made_on: when the cylinders were made.
         own: the mix's own temperature law, if it is tested.
+        valid_until: last day on which a pour may begin that is judged by it.
 
     Raises:
         ValueError: it was refused.
@@ -244,6 +257,7 @@ def calibration_of(judged: Judged, mix: str, version: int, made_on: str, own: La
             "degrees_of_freedom": fitted.degrees_of_freedom,
             "tested_from_h": judged.breaks[0].equivalent_age_h,
             "tested_to_h": judged.breaks[-1].equivalent_age_h,
+            "valid_until": valid_until,
             **_tested_energy(own),
         }
     )

@@ -36,8 +36,6 @@ from cure.strength import CURVES
 from shared import units
 from shared.models.calibration import Calibration
 
-VALID_MONTHS: Final = 6
-"""Our judgement."""
 ANEW: Final = (
     "another cement, another source or share of fly ash or slag, water-cement ratio up by more than 0.02, another "
     "admixture or dose class, another aggregate or plant (usual rules of road authorities, from memory)"
@@ -149,6 +147,13 @@ def _curve(judged: Judged) -> str:
     ))  # fmt: skip
 
 
+def _validity(calibration: Calibration | None) -> str:
+    if calibration is None:
+        return "None: it was refused"
+    until = calibration.valid_until
+    return "For pours until there is a new version" if until is None else f"For pours through {until.isoformat()}"
+
+
 def report(judged: Judged, origin: Origin, calibration: Calibration | None, cubes: JudgedCubes | None = None) -> str:
     """Return the page; without a calibration (it was refused) the page says so."""
     version = "none" if calibration is None else f"version {calibration.version}"
@@ -180,7 +185,7 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None, cube
         _curve(judged),
         "" if cubes is None else block(cubes, origin.cubes_source),
         "<h2>Validity</h2>",
-        f"<p>{VALID_MONTHS} months from {escape(origin.made_on)}, and anew at once with {escape(ANEW)}.</p>",
+        f"<p>{escape(_validity(calibration))}, and anew at once with {escape(ANEW)}.</p>",
         "<h2>Signatures</h2>",
         signatures(SIGNED_BY),
         "</html>",

@@ -31,5 +31,11 @@ def add_calibrate(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--made-on", type=date.fromisoformat, required=True, metavar="DATE", help="when the cylinders were made"
     )
+    parser.add_argument(
+        "--valid-until",
+        type=date.fromisoformat,
+        metavar="DATE",
+        help="last day on which a pour may begin that is judged by it (default: 6 months after --made-on)",
+    )
     parser.add_argument("--out", default=".", metavar="FOLDER", help="where to write (default: here)")
     parser.add_argument("--json", action="store_true", help="for programs")

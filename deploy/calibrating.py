@@ -10,7 +10,7 @@ from pathlib import Path
 
 from cure.accumulate import Law
 from cure.breaks import matured, read_breaks, read_temperatures
-from cure.calibration import THRESHOLDS_MPA, Judged, Verdict, calibration_of, judge, to_toml
+from cure.calibration import THRESHOLDS_MPA, VALID_MONTHS, Judged, Verdict, calibration_of, judge, months_after, to_toml
 from cure.calibration_report import Origin, plot, report
 from cure.cubes import JudgedCubes, judge_cubes, read_cubes
 from cure.cubes_report import DATUM_WARNING, HOLDS, told
@@ -60,7 +60,8 @@ def calibrate(args: argparse.Namespace) -> int:
     calibration: Calibration | None = None
     written = {"svg": plot(judged)}
     if judged.verdict is not Verdict.REFUSED:
-        calibration = calibration_of(judged, args.mix, version, made_on, own)
+        until = args.valid_until or months_after(args.made_on, VALID_MONTHS)
+        calibration = calibration_of(judged, args.mix, version, made_on, own, until)
         written["toml"] = to_toml(calibration, _comments(origin, judged, cubes))
     written["html"] = report(judged, origin, calibration, cubes)
     paths = {kind: folder / f"{args.mix}-v{version}.{kind}" for kind in written}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from programmes import made, shipped
 
 from cure.accumulate import Law
 from cure.breaks import Break
-from cure.calibration import Verdict, age_groups, calibration_of, judge, to_toml
+from cure.calibration import Verdict, age_groups, calibration_of, judge, months_after, to_toml
 from shared.errors import SetupError
 from shared.models.decisions import GateState
 from shared.sitefile import load_calibration
@@ -142,3 +143,22 @@ def test_a_calibration_without_a_cylinder_near_the_threshold_is_never_for_releas
     for seed in range(40):
         judged = judge(made((24.0, 36.0, 48.0, 72.0, 168.0, 672.0), seed=seed))
         assert judged.verdict is Verdict.PLANNING
+
+
+@pytest.mark.parametrize(
+    ("day", "later"),
+    [
+        ("2026-10-19", "2027-04-19"),
+        ("2026-08-31", "2027-02-28"),
+        ("2027-08-31", "2028-02-29"),
+        ("2026-06-30", "2026-12-30"),
+    ],
+)
+def test_six_months_later_is_the_same_day_or_the_last_of_the_month(day: str, later: str) -> None:
+    assert months_after(date.fromisoformat(day), 6).isoformat() == later
+
+
+def test_the_last_day_is_part_of_the_calibration_and_of_its_digest() -> None:
+    one, two = (calibration_of(judge(made()), "c32-f", 1, "x", None, day) for day in (None, date(2027, 4, 19)))
+    assert two.valid_until == date(2027, 4, 19)
+    assert one.digest != two.digest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -15,7 +16,7 @@ ORIGIN = Origin("c32-f", "class <2>", "An invented supplier", "An invented labor
 
 def page() -> str:
     judged = judge(shipped("breaks-late-first.csv"))
-    return report(judged, ORIGIN, calibration_of(judged, "c32-f", 3, "2026-10-19"))
+    return report(judged, ORIGIN, calibration_of(judged, "c32-f", 3, "2026-10-19", None, date(2027, 4, 19)))
 
 
 WANTED = {
@@ -35,7 +36,7 @@ WANTED = {
     "verdict": "Verdict: <b>fit for planning only</b>",
     "reason": "none at or below 4.4 MPa",
     "test to add": "two cylinders at about",
-    "validity": "6 months from 2026-10-19",
+    "validity": "For pours through 2027-04-19",
     "when anew": ANEW,
     "caution": CAUTION,
     "plot": "<svg ",

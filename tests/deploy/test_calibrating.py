@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -139,3 +140,11 @@ def test_hours_with_the_record_of_the_cylinders(tmp_path: Path) -> None:
     ]
     assert main(said) == 0
     assert load_calibration(tmp_path / "c32-f-v1.toml").tested_to_h == pytest.approx(672.0)
+
+
+@pytest.mark.parametrize(("said", "until"), [([], "2027-04-19"), (["--valid-until", "2026-12-31"], "2026-12-31")])
+def test_it_is_for_pours_of_six_months_unless_another_last_day_is_given(
+    tmp_path: Path, said: list[str], until: str
+) -> None:
+    assert main(["calibrate", str(Path(SITE_FILE).with_name("breaks.csv")), *OF, *said, "--out", str(tmp_path)]) == 0
+    assert load_calibration(tmp_path / "c32-f-v1.toml").valid_until == date.fromisoformat(until)
