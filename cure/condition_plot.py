@@ -40,7 +40,9 @@ def plot(o: Observed) -> str:
         for piece in _pieces(series, interval_ms):
             points = [(x((t - o.case.pour.start_ms) / HOUR_MS), y(c / 1000.0)) for t, c in piece]
             parts.append(path(points, colour, "5 3" if label == "air" else ""))
-        parts.append(f'<text x="{LEFT + 8}" y="{TOP + 16 + 14 * i}" fill="{colour}">{escape(label)}</text>')
+        # At the right, where concrete is no longer warm: at the left it would lie over the curves.
+        where = f'x="{RIGHT - 8}" y="{TOP + 16 + 14 * i}" text-anchor="end" fill="{colour}"'
+        parts.append(f"<text {where}>{escape(label)}</text>")
     return "".join(parts) + "</svg>"
 
 
