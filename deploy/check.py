@@ -18,13 +18,13 @@ from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.serve import broker_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
-from shared.errors import LockedError, SlabError
+from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import Ms
 from shared.models.people import EmailAddress, WebhookUrl
 from shared.models.setup import Setup
 from shared.ports import Clock
 from shared.shifts import day_of
-from shared.store import open_book, open_readings, read_board, verify_log
+from shared.store import open_book, open_readings, read_board, readings_server, verify_log
 from shared.store.database import FILE
 from shared.store.lock import DataLock
 
@@ -52,7 +52,7 @@ def _stores(setup: Setup, clock: Clock) -> Checked:
     try:
         with (
             DataLock(folder),
-            closing(open_readings(setup.site.stores.readings.kind, folder)),
+            closing(open_readings(setup, folder)),
             closing(open_book(setup, folder, clock.now())),
         ):
             return Checked("stores", True, f"both open in {folder}")
@@ -60,6 +60,22 @@ def _stores(setup: Setup, clock: Clock) -> Checked:
         return Checked("stores", True, f"in use by a running service in {folder}")
     except SlabError as error:
         return Checked("stores", False, str(error), "make the folder writable, or set [site] data to another one")
+
+
+def _readings(setup: Setup, *, fix: bool) -> list[Checked]:
+    """Look at the server of the readings, if they are on one; first make what it lacks, if that is wanted."""
+    found = []
+    try:
+        server = readings_server(setup)
+        if server is None:
+            return []
+        if fix:
+            found = [Checked("readings", True, f"made: {made}") for made in server.mend()]
+        found.append(Checked("readings", True, server.look()))
+    except StoreError as error:
+        mend = "see [stores]; slabhour check --fix makes what the server lacks; nothing is released meanwhile"
+        found.append(Checked("readings", False, str(error), mend))
+    return found
 
 
 def _reachable(host: str, port: int) -> str | None:
@@ -104,6 +120,9 @@ def _secrets(setup: Setup) -> list[Checked]:
     names = {a.secret_file for r in setup.site.recipient for a in r.channels if isinstance(a, WebhookUrl)}
     if setup.site.channel.email is not None and setup.site.channel.email.password_file is not None:
         names.add(setup.site.channel.email.password_file)
+    readings = setup.site.stores.readings
+    if readings.kind == "influxdb" and readings.token_file is not None:
+        names.add(readings.token_file)
     out = []
     broker = setup.site.broker
     names |= {n for n in (broker.key_file, broker.loggers_file, broker.password_file) if n is not None}
@@ -205,12 +224,13 @@ def _clock(setup: Setup, clock: Clock) -> Checked:
     return Checked("clock", True, "synchronised" if synchronised else "not synchronised, and nobody asked for it")
 
 
-def check(setup: Setup, clock: Clock, say: Callable[[Checked], None]) -> bool:
-    """Look at everything, say each finding, return whether all is well."""
+def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bool = False) -> bool:
+    """Look at everything, say each finding, return whether all is well; with `fix` make what the stores lack."""
     found = [
         *_set_up(setup),
         *_calibrations(setup, clock.now()),
         _stores(setup, clock),
+        *_readings(setup, fix=fix),
         _broker(setup),
         *_email(setup),
         *_secrets(setup),

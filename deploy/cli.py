@@ -50,7 +50,7 @@ def _check(args: argparse.Namespace) -> int:
     def tell(one: Checked) -> None:
         say(json.dumps(asdict(one)) if args.json else str(one))
 
-    return DONE if check(setup_of(args), SystemClock(), tell) else REFUSED
+    return DONE if check(setup_of(args), SystemClock(), tell, fix=args.fix) else REFUSED
 
 
 def _status(args: argparse.Namespace) -> int:
@@ -100,9 +100,12 @@ def _parser() -> argparse.ArgumentParser:
     demo = command("demo", _demo)
     demo.add_argument("--rate", type=_rate, default=600.0, help="site seconds a second (default: 600)")
     demo.add_argument("--data", help="folder for what it records (default: a new temporary one)")
-    for name, run in (("serve", _serve), ("check", _check), ("status", _status)):
+    for name, run in (("serve", _serve), ("status", _status)):
         add_site(command(name, run))
     add_condition(command("condition", condition))
+    checking = command("check", _check)
+    add_site(checking)
+    checking.add_argument("--fix", action="store_true", help="make the bucket that the readings need, and its mapping")
     replay = command("replay", _replay)
     replay.add_argument("site_file", metavar="SITE.toml")
     replay.add_argument(

@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Final, TypeAlias
 
 from deploy.receipts import EXAMPLES, Example, Receipt, Receipts, Refusals
-from deploy.wiring import data_folder
+from deploy.wiring import data_folder, in_files
 from ingest import files
 from ingest.columns import Mapped, Wrong
-from ingest.intake import ROWS, Intake
+from ingest.intake import Intake
+from ingest.sheet import ROWS
 from shared.elapsed import SANE_FROM_MS
-from shared.errors import StoreError
+from shared.errors import RejectedError, StoreError
 from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused
@@ -52,9 +53,18 @@ class CountedReadings:
         if any((r.sensor, r.taken_ms) not in self._asked for r in batch):
             self.known({(r.sensor, r.taken_ms) for r in batch})
         stored, self._known, self._asked = dict(self._known), {}, frozenset()
-        conflicts = self._store.merge(batch)
-        tallies = {sensor: self._receipt.of(sensor) for sensor in {one.sensor for one in batch}}
-        for one in batch:
+        try:
+            conflicts = self._store.merge(batch)
+        except RejectedError as error:
+            rejected = {row for row, _ in error.rejected}
+            self._count([one for one in batch if one not in rejected], stored)
+            raise
+        self._count(batch, stored)
+        return conflicts
+
+    def _count(self, durable: Sequence[Reading], stored: dict[_Key, int]) -> None:
+        tallies = {sensor: self._receipt.of(sensor) for sensor in {one.sensor for one in durable}}
+        for one in durable:
             key, tally = (one.sensor, one.taken_ms), tallies[one.sensor]
             other = stored.get(key)
             if other is None:
@@ -66,7 +76,6 @@ class CountedReadings:
             else:
                 tally.warmer += 1
             stored[key] = one.milli_c if other is None else min(other, one.milli_c)
-        return conflicts
 
 
 class CountedBook:
@@ -238,13 +247,13 @@ def began(clock: Clock) -> Ms:
 @contextmanager
 def copies(setup: Setup, clock: Clock) -> Iterator[tuple[ReadingsIn, IngestBook, Receipts]]:
     """Lend stores on which an import does what it would do to the site's, and of which nothing is kept."""
-    data, kinds = data_folder(setup), setup.site.stores
+    data = data_folder(setup)
     with ExitStack() as stack:
         apart = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="slabhour-dry-run-")))
         base = None
         if has_book(data):
             copy_book(data, apart)
-            base = stack.enter_context(closing(read_readings(kinds.readings.kind, data)))
+            base = stack.enter_context(closing(read_readings(setup, data)))
         book = stack.enter_context(closing(open_book(setup, apart, clock.now())))
-        over = stack.enter_context(closing(open_readings("sqlite", apart)))
+        over = stack.enter_context(closing(open_readings(in_files(setup), apart)))
         yield Overlay(base, over), book.ingest, Receipts(apart)

@@ -19,7 +19,7 @@ from pydantic import ValidationError
 
 from alerts.transport import RecordingTransport
 from alerts.wording import words
-from deploy.wiring import Service, build, with_data
+from deploy.wiring import Service, build, in_files, with_data
 from ingest import files
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, Fault, SetupError
@@ -204,7 +204,7 @@ def replay(
     clock = SimulatedClock(todo[0].at_ms)
     end = until_ms if until_ms is not None else todo[-1].at_ms
     with tempfile.TemporaryDirectory(prefix="slabhour-replay-") as folder:
-        apart = with_data(setup, Path(folder))
+        apart = in_files(with_data(setup, Path(folder)))
         with build(apart, clock=clock, transport=RecordingTransport()) as service:
             run(service, clock, todo, end, tell)
 

@@ -44,11 +44,13 @@ check_wheel() (
 )
 
 if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
-    if ! command -v mosquitto >/dev/null || ! command -v mosquitto_sub >/dev/null || ! command -v openssl >/dev/null
-    then
-        heading 'installing the servers that the tests start, and openssl'
-        install_servers mosquitto mosquitto-clients openssl
-    fi
+    for program in mosquitto mosquitto_sub openssl influxd victoria-metrics; do
+        if ! command -v "$program" >/dev/null; then
+            heading 'installing the servers that the tests start, and openssl'
+            install_servers mosquitto mosquitto-clients openssl influxdb victoria-metrics
+            break
+        fi
+    done
 fi
 sh deploy/setup.sh
 

@@ -21,7 +21,7 @@ from deploy.standing import SelfCheck
 from ingest.turns import SharedIntake
 from shared.errors import StoreError
 from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume
-from shared.models.setup import Setup
+from shared.models.setup import Setup, StoresSettings
 from shared.ports import Clock, Readings
 from shared.store import open_book, open_readings
 from shared.store.book import SiteBook
@@ -82,6 +82,12 @@ def with_data(setup: Setup, folder: Path) -> Setup:
     return replace(setup, site=setup.site.model_copy(update={"site": site}))
 
 
+def in_files(setup: Setup) -> Setup:
+    """Return the set-up with both stores in files of the data folder: a replay must not write into the site's own."""
+    site = setup.site.model_copy(update={"stores": StoresSettings()})
+    return replace(setup, site=site)
+
+
 @contextmanager
 def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
@@ -100,7 +106,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
     folder.mkdir(parents=True, exist_ok=True)
     with (
         DataLock(folder),
-        closing(open_readings(setup.site.stores.readings.kind, folder)) as readings,
+        closing(open_readings(setup, folder)) as readings,
         closing(open_book(setup, folder, clock.now())) as book,
     ):
         # message in -> stored reading

@@ -16,18 +16,15 @@ from ingest.screening import ahead, screen
 from ingest.sheet import Sheet
 from ingest.topics import routes
 from shared.elapsed import SANE_FROM_MS
-from shared.errors import StoreError
+from shared.errors import RejectedError, StoreError
 from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.payloads import TopicSettings
-from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
+from shared.models.readings import Conflict, Heard, Reading, Reason
 from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
 
 REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
-ROWS: Final = "rows"
-"""Stands for the topic of a reading that came by no message."""
-
 CANARY: Final = LoggerId("*canary")
 """Stands where a logger would; none can be called so."""
 
@@ -123,9 +120,7 @@ class Intake:
             if fault is None:
                 sheet.rows.append(row)
             else:
-                said = f"{row.sensor},{row.taken_ms},{row.milli_c}".encode("utf-8", "backslashreplace")
-                refused = Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor, fault.taken_ms)
-                sheet.refused.append(refused)
+                sheet.refuse_row(row, fault)
         self._write(sheet)
 
     def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
@@ -178,13 +173,24 @@ class Intake:
         if replaced:
             self._book.note((), (), replaced, ())
             self._on_step("replaced values noted")
-        conflicts = self._readings.merge(sheet.rows) if sheet.rows else ()
+        conflicts = self._merged(sheet) if sheet.rows else ()
         self._on_step("merged")
         if sheet.rows or sheet.refused or sheet.heard:
             self._book.note(self._arrivals(sheet.rows), sheet.refused, conflicts, sheet.heard)
         for row in sheet.rows:
             self._noted.put((row.sensor, row.taken_ms, row.milli_c), row.received_ms)
         self._on_step("noted")
+
+    def _merged(self, sheet: Sheet) -> Sequence[Conflict]:
+        try:
+            return self._readings.merge(sheet.rows)
+        except RejectedError as error:
+            # A message that can never be stored must not be sent again for ever; it acts as a missing one.
+            rejected = {row for row, _ in error.rejected}
+            sheet.rows = [row for row in sheet.rows if row not in rejected]
+            for row, why in error.rejected:
+                sheet.refuse_row(row, Fault(Reason.STORE, why, row.sensor))
+            return error.conflicts
 
     def _replaced(self, rows: Sequence[Reading]) -> Sequence[Conflict]:
         """Return the stored values that these rows are about to replace by colder ones."""

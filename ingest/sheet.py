@@ -13,6 +13,8 @@ from shared.models.base import Ms, SensorId
 from shared.models.readings import Heard, Reading, Reason, Refused
 
 KEPT_OF_TOO_BIG_BYTES: Final = 2048
+ROWS: Final = "rows"
+"""Stands for the topic of a reading that is refused by itself, without its message."""
 
 
 @dataclass(slots=True)
@@ -52,3 +54,9 @@ class Sheet:
                 )
             )
             kept.add((reason, sensor))
+
+    def refuse_row(self, row: Reading, fault: Fault) -> None:
+        """Add the refusal of a reading that came by no message, or that is refused after its message was taken."""
+        said = f"{row.sensor},{row.taken_ms},{row.milli_c}".encode("utf-8", "backslashreplace")
+        refused = Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor, fault.taken_ms)
+        self.refused.append(refused)

@@ -26,6 +26,8 @@ PATTERNS: Final = {
     ),
     r"^[+-](0\d|1[0-4]):[0-5]\d$": 'hours and minutes from UTC, such as "-04:00"',
     r"^https?://[^\s]+$": 'a web address, such as "https://host/path"',
+    r"^https?://[^/\s:@]+(:\d{1,5})?$": 'http://host:port or https://host:port, such as "https://influx.lan:8086"',
+    r"^[A-Za-z0-9_-]{1,64}$": "letters, digits, dashes and underlines, 1 to 64 of them",
 }
 """Every pattern of the set-up models; a test holds this against them."""
 

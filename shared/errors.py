@@ -4,6 +4,7 @@ SlabError                 root: every error that a person may see
 |- SetupError             the site file or a calibration is wrong; carries every fault found
 |- StoreError             a store cannot be opened, read or written
 |  |- LockedError         another process owns the data folder
+|  |- RejectedError       some readings will never be taken, all others of the batch are durable
 |  `- MovedError          the state kept changing under a judgement; later is another chance
 |- BrokerError            the broker cannot be started or reached
 |- MissingExtraError      an optional package is not installed; names the extra that brings it
@@ -14,6 +15,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from shared.models.readings import Conflict, Reading
 
 
 class SlabError(Exception):
@@ -49,6 +54,16 @@ class StoreError(SlabError):
 
 class LockedError(StoreError):
     """Another process owns the data folder."""
+
+
+class RejectedError(StoreError):
+    """Some readings of a batch will never be taken by the store; all others are durable."""
+
+    def __init__(self, rejected: Sequence[tuple[Reading, str]], conflicts: Sequence[Conflict]) -> None:
+        """`rejected` says why of each; `conflicts` is what `merge` would have returned for the others."""
+        self.rejected = tuple(rejected)
+        self.conflicts = tuple(conflicts)
+        super().__init__(f"{len(self.rejected)} readings are not taken: {self.rejected[0][1]}")
 
 
 class MovedError(StoreError):

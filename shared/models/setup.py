@@ -77,15 +77,29 @@ class PlanSettings(Record):
 
 
 class StoreSettings(Record):
-    """One of the two stores."""
+    """One of the two stores, in a file of the data folder."""
 
     kind: Literal["sqlite"] = "sqlite"
+
+
+class InfluxSettings(Record):
+    """Readings in an InfluxDB that the site runs."""
+
+    kind: Literal["influxdb"]
+    url: Annotated[str, StringConstraints(pattern=r"^https?://[^/\s:@]+(:\d{1,5})?$")]
+    bucket: Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{1,64}$")]
+    """In InfluxDB 1.8 the database."""
+    org: Line = "-"
+    """In InfluxDB 1.8 there is none."""
+    token_file: Line | None = None
+    """In InfluxDB 1.8 it holds user:password."""
+    ca_file: Line | None = None
 
 
 class StoresSettings(Record):
     """[stores]"""
 
-    readings: StoreSettings = StoreSettings()
+    readings: Annotated[StoreSettings | InfluxSettings, Field(discriminator="kind")] = StoreSettings()
     book: StoreSettings = StoreSettings()
 
 

@@ -10,7 +10,7 @@ from shared.ports.alerts import AlertsBook, DeliveryTransaction
 from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
 from shared.ports.cure import CureBook, PourCase, Result
-from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn
+from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer
 from shared.ports.service import ServiceBook
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "PourCase",
     "Readings",
     "ReadingsIn",
+    "ReadingsServer",
     "Result",
     "ServiceBook",
 ]

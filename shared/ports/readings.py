@@ -21,6 +21,10 @@ class ReadingsIn(Protocol):
 
         Same key and value: nothing changes (the first `received_ms` stays). Same key, another value: the colder
         stays and the pair is returned. Any order, any number of times, gives the same rows.
+
+        Raises:
+            RejectedError: the store will never take some of the batch; all others are durable.
+            StoreError: not all of the batch is durable; the whole of it may be merged again.
         """
         ...
 
@@ -46,6 +50,18 @@ class Readings(ReadingsIn, Protocol):
 
     def close(self) -> None:
         """Give back what was opened."""
+        ...
+
+
+class ReadingsServer(Protocol):
+    """A server of the site's that holds its readings. Every method raises `StoreError`."""
+
+    def look(self) -> str:
+        """Write something, read it back, and say what was found."""
+        ...
+
+    def mend(self) -> Sequence[str]:
+        """Make what readings need and is not there; say what was made."""
         ...
 
 

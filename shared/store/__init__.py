@@ -11,13 +11,18 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, Readings
+from shared.ports import BoardBook, Readings, ReadingsServer
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
 
-READINGS: Final[dict[str, str]] = {"sqlite": "shared.store.readings_sqlite:open_readings"}
+READINGS: Final[dict[str, str]] = {
+    "influxdb": "shared.store.readings_influx:open_readings",
+    "sqlite": "shared.store.readings_sqlite:open_readings",
+}
 """Stores of readings by the kind that a site file names; imported only when chosen."""
+SERVERS: Final[dict[str, str]] = {"influxdb": "shared.store.influx_setup:InfluxSetup"}
+"""Those of them that are servers of the site's, to be looked at and set up."""
 BOOKS: Final[dict[str, str]] = {"sqlite": "shared.store.book:open_sqlite"}
 """Site books by kind."""
 
@@ -37,14 +42,24 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def open_readings(kind: str, folder: Path) -> Readings:
-    """Open the readings in a data folder, made if they are not there."""
-    return cast("Readings", _opener(READINGS, kind)(_made(folder)))
+def open_readings(setup: Setup, folder: Path) -> Readings:
+    """Open the readings: in a data folder, made if they are not there, or on the server that the set-up names.
+
+    A server need not answer yet: each use of it says so for itself.
+    """
+    opened = _opener(READINGS, setup.site.stores.readings.kind)
+    return cast("Readings", opened(setup, _made(folder), writer=True))
 
 
-def read_readings(kind: str, folder: Path) -> Readings:
-    """Open the readings in a data folder strictly to read, beside a running service or without one."""
-    return cast("Readings", _opener(READINGS, kind)(folder, writer=False))
+def readings_server(setup: Setup) -> ReadingsServer | None:
+    """Return the server that the readings are on; None: they are in the data folder."""
+    kind = setup.site.stores.readings.kind
+    return cast("ReadingsServer", _opener(SERVERS, kind)(setup)) if kind in SERVERS else None
+
+
+def read_readings(setup: Setup, folder: Path) -> Readings:
+    """Open the readings, in a data folder or on a server, strictly to read, beside a running service or without one."""
+    return cast("Readings", _opener(READINGS, setup.site.stores.readings.kind)(setup, folder, writer=False))
 
 
 def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:

@@ -20,6 +20,7 @@ import numpy as np
 from shared.errors import StoreError
 from shared.models.base import Ms, SensorId
 from shared.models.readings import Conflict, Reading, Series
+from shared.models.setup import Setup
 
 _VERSION: Final = 1
 _PAGE: Final = 5_000
@@ -91,7 +92,7 @@ def _by_sensor(keys: Iterable[tuple[SensorId, Ms]]) -> Mapping[SensorId, list[Ms
     return hours
 
 
-def open_readings(folder: Path, *, writer: bool = True) -> SqliteReadings:
+def open_readings(_setup: Setup, folder: Path, *, writer: bool) -> SqliteReadings:
     """Open the store in `folder`, made if it is not there; or, not to write, beside whoever writes it."""
     file = folder / "readings.db"
     if not writer and not file.is_file():
@@ -103,7 +104,7 @@ def open_readings(folder: Path, *, writer: bool = True) -> SqliteReadings:
 class SqliteReadings:
     """The `Readings` port on SQLite."""
 
-    def __init__(self, file: Path, *, writer: bool = True) -> None:
+    def __init__(self, file: Path, *, writer: bool) -> None:
         self._uri = f"{file.absolute().as_uri()}?mode=ro"
         self._lock = Lock()
         self._idle: list[sqlite3.Connection] = []

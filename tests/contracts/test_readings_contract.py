@@ -14,20 +14,23 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from readings_support import NEEDS_INFLUXDB, Stores
 from store_support import EDGE, INSIDE, T0, make_reading
 
 from shared.errors import StoreError
 from shared.models.base import SensorId
 from shared.models.readings import Conflict, Reading
 from shared.ports import Readings
-from shared.store import READINGS, open_readings, read_readings
+from shared.store import READINGS
 
-KINDS = pytest.mark.parametrize("kind", sorted(READINGS))
+WRITER = Path(__file__).parents[1] / "support" / "writing_process.py"
+EVERY = [pytest.param(kind, marks=NEEDS_INFLUXDB if kind == "influxdb" else ()) for kind in sorted(READINGS)]
+KINDS = pytest.mark.parametrize("kind", EVERY)
 
 
-@pytest.fixture(params=sorted(READINGS))
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Readings]:
-    opened = open_readings(request.param, tmp_path)
+@pytest.fixture(params=EVERY)
+def store(request: pytest.FixtureRequest, stores: Stores, tmp_path: Path) -> Iterator[Readings]:
+    opened = stores.open(request.param, tmp_path)
     yield opened
     opened.close()
 
@@ -137,12 +140,12 @@ def test_a_span_longer_than_a_page_is_read_whole_while_others_write(store: Readi
 
 
 @KINDS
-def test_what_was_merged_is_there_after_reopening(kind: str, tmp_path: Path) -> None:
+def test_what_was_merged_is_there_after_reopening(kind: str, stores: Stores, tmp_path: Path) -> None:
     batch = [make_reading(c=12), make_reading(c=11), make_reading(INSIDE, c=-3)]
-    first = open_readings(kind, tmp_path)
+    first = stores.open(kind, tmp_path)
     conflicts = first.merge(batch)
     first.close()
-    again = open_readings(kind, tmp_path)
+    again = stores.open(kind, tmp_path)
     try:
         assert whole(again, EDGE, INSIDE) == batch[1:]
         assert again.merge(batch) == conflicts
@@ -151,8 +154,8 @@ def test_what_was_merged_is_there_after_reopening(kind: str, tmp_path: Path) -> 
 
 
 @KINDS
-def test_a_closed_store_refuses_in_words(kind: str, tmp_path: Path) -> None:
-    store = open_readings(kind, tmp_path)
+def test_a_closed_store_refuses_in_words(kind: str, stores: Stores, tmp_path: Path) -> None:
+    store = stores.open(kind, tmp_path)
     store.close()
     for use in (
         lambda: store.merge([make_reading()]),
@@ -164,14 +167,11 @@ def test_a_closed_store_refuses_in_words(kind: str, tmp_path: Path) -> None:
 
 
 @KINDS
-def test_beside_whoever_writes_it_is_read_and_never_written(kind: str, tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="start slabhour there first"):
-        read_readings(kind, tmp_path / "none")
-    assert list(tmp_path.iterdir()) == []
-    writer = open_readings(kind, tmp_path)
+def test_beside_whoever_writes_it_is_read_and_never_written(kind: str, stores: Stores, tmp_path: Path) -> None:
+    writer = stores.open(kind, tmp_path)
     first, second = make_reading(), make_reading(minutes=15)
     writer.merge([first])
-    beside = read_readings(kind, tmp_path)
+    beside = stores.read(kind, tmp_path)
     writer.merge([second])
     assert whole(beside, EDGE) == [first, second]
     assert beside.known({(EDGE, T0), (EDGE, T0 + 1), (INSIDE, T0)}) == {(EDGE, T0): first.milli_c}
@@ -179,6 +179,7 @@ def test_beside_whoever_writes_it_is_read_and_never_written(kind: str, tmp_path:
         beside.merge([first])
     with pytest.raises(StoreError, match="read only"):
         beside.forget(EDGE, T0 + 1)
+    assert whole(beside, EDGE) == [first, second]
     beside.close()
     writer.close()
 
@@ -217,16 +218,16 @@ ANY_READING = st.builds(
 @settings(max_examples=40, deadline=None)
 @given(batch=st.lists(ANY_READING, min_size=1, max_size=12), data=st.data())
 def test_any_order_any_cut_and_any_copies_give_the_same_rows_and_conflicts(
-    kind: str, batch: list[Reading], data: st.DataObject
+    kind: str, stores: Stores, batch: list[Reading], data: st.DataObject
 ) -> None:
     copies = data.draw(st.permutations(batch + data.draw(st.lists(st.sampled_from(batch), max_size=4))))
     cut = data.draw(st.integers(0, len(copies)))
-    assert _outcome(kind, [batch]) == _outcome(kind, [copies[:cut], copies[cut:]])
+    assert _outcome(stores, kind, [batch]) == _outcome(stores, kind, [copies[:cut], copies[cut:]])
 
 
-def _outcome(kind: str, batches: Sequence[Sequence[Reading]]) -> tuple[list[Reading], set[Conflict]]:
+def _outcome(stores: Stores, kind: str, batches: Sequence[Sequence[Reading]]) -> tuple[list[Reading], set[Conflict]]:
     with tempfile.TemporaryDirectory() as folder:
-        store = open_readings(kind, Path(folder))
+        store = stores.open(kind, Path(folder))
         try:
             for batch in batches:
                 store.merge(batch)
@@ -236,33 +237,21 @@ def _outcome(kind: str, batches: Sequence[Sequence[Reading]]) -> tuple[list[Read
             store.close()
 
 
-WRITER = """
-import sys
-from pathlib import Path
-from shared.models.base import SensorId
-from shared.models.readings import Reading
-from shared.store import open_readings
-
-store = open_readings(sys.argv[1], Path(sys.argv[2]))
-for batch in range(10_000):
-    store.merge([Reading(SensorId(f"lg-{n % 20:02}.1"), batch * 1_000 + n, batch, 0) for n in range(200)])
-    print(batch, flush=True)
-"""
-
-
 @KINDS
 @pytest.mark.row("H2")
-def test_a_writer_killed_amid_batches_loses_nothing_that_it_acknowledged(kind: str, tmp_path: Path) -> None:
+def test_a_writer_killed_amid_batches_loses_nothing_that_it_acknowledged(
+    kind: str, stores: Stores, tmp_path: Path
+) -> None:
     for kill_after in (1, 30):
         folder = tmp_path / str(kill_after)
         with subprocess.Popen(
-            [sys.executable, "-c", WRITER, kind, str(folder)], stdout=subprocess.PIPE, text=True
+            [sys.executable, WRITER, *stores.said(kind, folder)], stdout=subprocess.PIPE, text=True
         ) as writer:
             assert writer.stdout is not None
             acknowledged = next(int(line) for line in writer.stdout if int(line) >= kill_after)
             writer.kill()
             acknowledged = max([acknowledged, *(int(line) for line in writer.stdout)])
-        store = open_readings(kind, folder)
+        store = stores.open(kind, folder)
         try:
             stored = [r for n in range(20) for r in store.rows(SensorId(f"lg-{n:02}.1"), -1, 2**62)]
         finally:

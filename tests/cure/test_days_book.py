@@ -17,7 +17,7 @@ from shared.store import open_readings
 
 def test_two_days_of_lists_over_restarts(tmp_path: Path) -> None:
     clock = SimulatedClock(T0)
-    with closing(open_readings("sqlite", tmp_path)) as readings:
+    with closing(open_readings(make_setup(), tmp_path)) as readings:
         while clock.now() < T0 + 2 * DAY_MS:
             with opened_book(tmp_path, now=clock.now()) as book:
                 days = Days(make_setup().site, book.board, book.cure, book.service, readings, clock)

@@ -166,7 +166,7 @@ def test_ctrl_c_ends_after_a_piece_and_the_same_command_goes_on_to_the_same_numb
     assert (stopped["finished"], 0 < stopped["rows"] < 100_000) == (False, True)
     going_on = run(capsys, command(tmp_path, path, "--json"))
     assert (going_on.code, numbers(going_on)) == (DONE, dry)
-    readings = read_readings("sqlite", tmp_path / "var")
+    readings = read_readings(load(tmp_path / "site.toml"), tmp_path / "var")
     stored = {s: sum(1 for _ in readings.rows(SensorId(s), 0, SystemClock().now())) for s in SENSORS}
     readings.close()
     # Row 60 000 is of the first sensor; it was no number.

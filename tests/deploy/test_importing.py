@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,10 @@ from deploy.importing import CountedReadings, began, copies, import_file
 from deploy.receipts import Receipt, Receipts, new_receipt
 from ingest.intake import Intake
 from shared.clock import SimulatedClock
-from shared.errors import SetupError, StoreError
+from shared.errors import RejectedError, SetupError, StoreError
 from shared.models.base import HOUR_MS, MINUTE_MS, SensorId
 from shared.models.files import ColumnMap, SensorColumn
-from shared.models.readings import Reading, Reason
+from shared.models.readings import Conflict, Reading, Reason
 from shared.ports import IngestBook, ReadingsIn
 from shared.sitefile import load
 
@@ -99,6 +100,14 @@ def test_a_dry_run_on_a_site_that_never_ran_makes_no_data_folder(tmp_path: Path)
     assert not (tmp_path / "var").exists()
 
 
+def test_a_dry_run_keeps_what_it_would_store_in_files_of_its_own_wherever_readings_are(tmp_path: Path) -> None:
+    # Nothing listens at port 9: whatever was sent there would fail.
+    server = 'readings = { kind = "influxdb", url = "http://127.0.0.1:9", bucket = "slab" }'
+    write_site(tmp_path, **{'readings = { kind = "sqlite" }': server})
+    path = write_rows(tmp_path / "r.csv", odd_rows())
+    assert counts(dry(tmp_path, path, new_receipt(path, LONG, NOW_MS))) == FATES
+
+
 def test_a_dry_run_beside_a_running_service_sees_what_it_has(tmp_path: Path) -> None:
     path = write_rows(tmp_path / "r.csv", odd_rows())
     with little_service(tmp_path, NOW_MS) as (service, _):
@@ -123,6 +132,41 @@ def test_the_counts_do_not_depend_on_the_size_of_the_pieces(rows: list[tuple[int
     tally = one.of("lg-01.1")
     assert tally.stored + tally.repeated + tally.colder + tally.warmer == len(batch)
     assert tally.stored == len({taken for taken, _ in rows})
+
+
+class Choosy(MemoryReadings):
+    """Never takes the second sensor."""
+
+    def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
+        rejected = [(r, "too old for it") for r in batch if r.sensor == "lg-01.2"]
+        conflicts = super().merge([r for r in batch if r.sensor != "lg-01.2"])
+        if rejected:
+            raise RejectedError(rejected, conflicts)
+        return conflicts
+
+
+def test_rows_that_the_store_never_takes_are_refused_with_their_lines_and_the_others_counted(tmp_path: Path) -> None:
+    rows = [f"{at(15 * (n // 2))},lg-01.{1 + n % 2},18" for n in range(8)]
+    path, choosy = write_rows(tmp_path / "r.csv", [*rows, rows[1], rows[2]]), Choosy()
+    with little_service(tmp_path, NOW_MS) as (service, _):
+        receipts = Receipts(service.folder)
+        receipt = import_file(
+            path,
+            new_receipt(path, LONG, NOW_MS),
+            receipts,
+            (choosy, service.book.ingest),
+            service.intake.beside,
+            stopped=lambda: False,
+            told=lambda _: None,
+        )
+        (refused,) = service.book.board.refused()
+        lines = receipts.refused(receipt.id).read_text(encoding="utf-8").splitlines()[1:]
+    first, second = receipt.of("lg-01.1"), receipt.of("lg-01.2")
+    assert (first.stored, first.repeated, first.refused) == (4, 1, {})
+    assert (second.stored, second.repeated, second.refused) == (0, 0, {Reason.STORE: 5})
+    assert (refused.reason, refused.sensor, refused.detail) == (Reason.STORE, "lg-01.2", "too old for it")
+    assert sorted(int(line.partition(",")[0]) for line in lines) == [3, 5, 7, 9, 10]
+    assert {sensor for sensor, _ in choosy.values()} == {"lg-01.1"}
 
 
 def receipt_of_nothing() -> Receipt:

@@ -5,11 +5,15 @@ from pathlib import Path
 import cbor2
 import pytest
 from deploy_support import END_MS, POUR, START_MS, act, history, little_service, poured, write_site
+from influx_support import NEEDS_INFLUXDB, influx_running, influx_setup
+from ordered_server import Answer, ordered
+from store_support import make_reading, make_setup
 
 from alerts.transport import RecordingTransport
-from deploy.wiring import build, data_folder, with_data
+from deploy.replay import replay
+from deploy.wiring import build, data_folder, in_files, with_data
 from shared.clock import SimulatedClock
-from shared.errors import ActRefusedError, LockedError
+from shared.errors import ActRefusedError, LockedError, StoreError
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, SensorId
 from shared.models.decisions import DoubtKind, GateState
 from shared.sitefile import load
@@ -117,3 +121,51 @@ def test_a_store_that_fails_round_after_round_is_told_by_the_next_tick(
         assert [d.kind for d in service.book.service.doubts()] == [DoubtKind.STORE]
         assert service.rounds.trouble.rounds == 0
     assert "every gate is suspended" in caplog.text
+
+
+@pytest.mark.needs_influxdb
+@NEEDS_INFLUXDB[1]
+def test_a_service_on_influxdb_decides_as_one_on_files_and_lets_nobody_sign_while_it_is_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("shared.store.influx_server.PATIENCE_S", 0.2)
+    readings, seen = history(26), []
+    with influx_running(tmp_path / "influxdb") as (server, front):
+        stores = f'readings = {{ kind = "influxdb", url = "{front.url}", bucket = "slab" }}'
+        for name, changes in (("files", {}), ("server", {'readings = { kind = "sqlite" }': stores})):
+            (tmp_path / name).mkdir()
+            setup, clock = load(write_site(tmp_path / name, **changes)), SimulatedClock(START_MS)
+            with build(setup, clock=clock, transport=RecordingTransport()) as service:
+                for one in poured():
+                    clock.set(one.at_ms)
+                    service.apply(one)
+                clock.set(readings[-1].received_ms)
+                service.intake.take_rows(readings)
+                service.rounds.run_due()
+                clock.set(clock.now() + 61_000)
+                if name == "server":
+                    server.kill()
+                    with pytest.raises(StoreError, match="does not answer"):
+                        service.intake.take_rows(readings[-1:])
+                service.rounds.run_due()
+                if name == "server":
+                    with pytest.raises(StoreError, match="does not answer"):
+                        service.apply(act("sign", clock.now(), "super", pour=POUR, operations=["strip"]))
+                    server.start()
+                    service.intake.take_rows(readings[-1:])
+                service.apply(act("sign", clock.now(), "super", pour=POUR, operations=["strip"]))
+                row = service.book.board.board()[0]
+                seen.append((row.gates[STRIP].state, row.state.estimate, row.state.verdicts))
+    assert seen[0][0] is GateState.RELEASED
+    assert seen[0] == seen[1]
+    assert not (tmp_path / "server" / "var" / "readings.db").exists()
+
+
+def test_a_replay_keeps_its_hands_off_the_sites_server(tmp_path: Path) -> None:
+    with ordered(Answer(500)) as front:
+        setup = influx_setup(front.url, folder=str(tmp_path))
+        assert in_files(setup).site.stores == make_setup().site.stores
+        assert in_files(setup).site.bay == setup.site.bay
+        readings = [make_reading(minutes=m) for m in (0, 15)]
+        replay(setup, readings, [], tell=lambda _: None)
+        assert front.requests == []

@@ -30,7 +30,7 @@ from shared.models.readings import Reason
 TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[site]": (setup.SiteSettings,),
     "[plan]": (setup.PlanSettings,),
-    "[stores]": (setup.StoresSettings, setup.StoreSettings),
+    "[stores]": (setup.StoresSettings, setup.StoreSettings, setup.InfluxSettings),
     "[broker]": (setup.BrokerSettings,),
     "[[topic]]": (payloads.SenmlTopic, payloads.TextTopic, payloads.JsonTopic),
     "[[mix]]": (setup.MixSettings,),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from store_support import (
@@ -28,7 +28,7 @@ from store_support import (
 from shared.errors import StoreError
 from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
-from shared.models.setup import Setup
+from shared.models.setup import Setup, StoreSettings, StoresSettings
 from shared.store import open_book, open_readings
 
 LATER = T0 + 3_600_000
@@ -167,9 +167,11 @@ def test_a_folder_that_is_a_file_is_a_store_error(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="data folder"):
         open_book(make_setup(), tmp_path / "var", T0)
     with pytest.raises(StoreError, match="data folder"):
-        open_readings("sqlite", tmp_path / "var")
+        open_readings(make_setup(), tmp_path / "var")
 
 
 def test_a_kind_of_store_that_is_not_there_is_named_with_those_that_are(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="no store of kind stone: use one of sqlite"):
-        open_readings("stone", tmp_path)
+    stone = StoreSettings.model_construct(kind=cast("Any", "stone"))
+    site = make_site().model_copy(update={"stores": StoresSettings.model_construct(readings=stone)})
+    with pytest.raises(StoreError, match="no store of kind stone: use one of influxdb, sqlite"):
+        open_readings(make_setup(site), tmp_path)

@@ -19,6 +19,7 @@ from store_support import (
     make_pour,
     make_reading,
     make_result,
+    make_setup,
     make_start,
     opened_book,
 )
@@ -41,7 +42,7 @@ def test_both_files_are_kept_as_the_promises_need(tmp_path: Path) -> None:
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
         }
     assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 10_000}
-    open_readings("sqlite", tmp_path).close()
+    open_readings(make_setup(), tmp_path).close()
     with closing(sqlite3.connect(tmp_path / "readings.db")) as raw:
         assert raw.execute("PRAGMA journal_mode").fetchone() == ("wal",)
         with pytest.raises(sqlite3.IntegrityError, match="cannot store TEXT"):
@@ -123,17 +124,23 @@ def test_a_reader_cannot_write(tmp_path: Path) -> None:
         assert [row.pour.bay for row in board.board()] == [BAY]
 
 
+def test_readings_that_are_not_there_are_not_made_to_be_read(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="start slabhour there first"):
+        read_readings(make_setup(), tmp_path / "none")
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.row("S9")
 def test_readings_of_a_newer_version_are_refused(tmp_path: Path) -> None:
-    store = open_readings("sqlite", tmp_path)
+    store = open_readings(make_setup(), tmp_path)
     store.merge([make_reading()])
     store.close()
     with closing(sqlite3.connect(tmp_path / "readings.db")) as raw:
         raw.execute("PRAGMA user_version = 99")
     with pytest.raises(StoreError, match="newer slabhour"):
-        open_readings("sqlite", tmp_path)
+        open_readings(make_setup(), tmp_path)
     with pytest.raises(StoreError, match="newer slabhour"):
-        read_readings("sqlite", tmp_path)
+        read_readings(make_setup(), tmp_path)
 
 
 def test_a_copy_is_the_book_at_one_moment_and_writes_nothing_beside_it(tmp_path: Path) -> None:
