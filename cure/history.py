@@ -72,8 +72,7 @@ class Histories:
         revision = 0 if arrival is None else arrival.revision
         if known is None or arrival is None or not known.stands(after, arrival):
             return _Kept(after, revision, self.readings.between(sensor, after, LAST_MS))
-        if revision == known.revision:
-            return known
+        # Also without news: a store that cannot be read must not go unnoticed.
         newer = self.readings.between(sensor, int(known.series.taken_ms[-1]), LAST_MS)
         return _Kept(after, revision, _joined(known.series, newer))
 

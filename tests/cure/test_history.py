@@ -150,6 +150,15 @@ def test_a_reading_a_little_ahead_of_the_clock_is_seen_once_its_hour_has_come() 
     assert world.histories.of(world.case(), T0 + 2 * QUARTER_MS)[EDGE].milli_c.tolist() == [20_000, 4_000]
 
 
+def test_a_store_that_fails_is_noticed_also_without_news() -> None:
+    world = World()
+    world.take((EDGE, 1, 20.0))
+    world.same()
+    world.readings.failures = 1
+    with pytest.raises(StoreError):
+        world.histories.of(world.case(), FAR_MS)
+
+
 def test_a_store_that_fails_loses_nothing_that_is_known() -> None:
     world = World()
     world.take((EDGE, 1, 20.0))
