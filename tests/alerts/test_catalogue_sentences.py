@@ -17,6 +17,8 @@ NAMED: Final = frozenset({"reason", "how", "words", "said"})
 SAYS: Final = {"Finding": (0,), "doubt": (1,), "open_hold": (2, 3)}
 """Calls that take sentences, and where."""
 NOT_SAID: Final = frozenset({"", "; "})
+TABLES: Final = "condition_"
+"""Modules of a table and a page for the site diary, which are in English: nothing of theirs is in a message."""
 
 
 def _text(node: ast.expr) -> str | None:
@@ -41,6 +43,8 @@ def sentences() -> list[str]:
     """Return every sentence of the package's source, of a doubt with its sensor before it."""
     found = set()
     for path in Path(cure.__path__[0]).glob("*.py"):
+        if path.stem.startswith(TABLES):
+            continue
         tree = ast.parse(path.read_text(encoding="utf-8"))
         of_sensor = path.stem in {"doubts", "placing"}
         for text in filter(None, map(_text, _said(tree))):
