@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cure.condition_seen import Given, Observed
-from cure.condition_table import NO_END, Kept, Row, held, hour, no_bound
+from cure.condition_table import NO_END, Kept, Row, held, no_bound
 from cure.curing import CURING, DAY_H, CuringRule, cured_share, required_h
 from cure.limits import Limit, Weight
 from cure.maturity import Floats
 from shared import units
 from shared.models.base import HOUR_MS, Ms
+from shared.shifts import site_hour
 
 ACI_SHARE: Final = 0.7
 """Of the specified strength: ACI 308.1 and ACI 318, 26.5.3 (from memory)."""
@@ -80,7 +81,7 @@ def _of_rule(o: Observed, row: Row, rule: CuringRule, spans: _Spans, ratio: floa
     done = f"{percent} % done, {counted} counted"
     if share >= 1.0:
         reached_ms = _reached_ms(rule, spans, ratio)
-        said = f"{done}, reached {hour(reached_ms, o.zone)}"
+        said = f"{done}, reached {site_hour(reached_ms, o.zone)}"
         return replace(row, found=said, kept=Kept.KEPT, value=share, reached_ms=reached_ms)
     expected_ms, said = _expected(o, rule, share, ratio)
     return replace(row, found=f"{done}; {said}", kept=Kept.NOT_YET, value=share, expected_ms=expected_ms)
@@ -103,7 +104,7 @@ def _expected(o: Observed, rule: CuringRule, share: float, ratio: float | None) 
     if not math.isfinite(rest_h):
         return None, f"at the present {shown} no hour counts"
     expected_ms = o.now_ms + math.ceil(rest_h * HOUR_MS)
-    return expected_ms, f"if it stays at {shown}: {hour(expected_ms, o.zone)}"
+    return expected_ms, f"if it stays at {shown}: {site_hour(expected_ms, o.zone)}"
 
 
 def _by_strength(o: Observed) -> Row:

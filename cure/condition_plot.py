@@ -11,7 +11,7 @@ import numpy as np
 from cure.condition_seen import Observed
 from cure.limits import LIMITS, Limit, by_thickness
 from cure.report_parts import BOTTOM, INK, LEFT, RED, RIGHT, TOP, Scale, axes, between, frame, path
-from cure.standin import SILENT_AFTER_INTERVALS
+from cure.standin import silent_after_ms
 from shared.models.base import HOUR_MS
 from shared.models.readings import Series
 
@@ -27,17 +27,17 @@ def plot(o: Observed) -> str:
     drawn = [(s.placement.sensor, f"{s.placement.sensor} {s.placement.zone}", s.raw) for s in o.tracks if len(s.raw)]
     if not drawn:
         return "<p>no readings yet</p>"
-    intervals = {s.placement.sensor: s.placement.interval_s * 1000 for s in o.tracks}
+    silent = {s.placement.sensor: silent_after_ms(s.placement) for s in o.tracks}
     airs = [o.air] if o.air is not None and len(o.air) else []
     every_c = np.concatenate([s.milli_c for s in (*(s for _, _, s in drawn), *airs)]) / 1000.0
     low, high = float(every_c.min()) - 2.0, float(every_c.max()) + 2.0
     hours = max(1.0, (o.now_ms - o.case.pour.start_ms) / HOUR_MS)
     x, y = between(0.0, hours, LEFT, RIGHT), between(low, high, BOTTOM, TOP)
     parts = [*frame("Temperature of each sensor"), *_axes(hours, low, high, x, y), *_limits(o, low, high, y)]
-    named = [(label, series, COLOURS[i % len(COLOURS)], intervals[of]) for i, (of, label, series) in enumerate(drawn)]
-    named += [("air", series, INK, min(intervals.values())) for series in airs]
-    for i, (label, series, colour, interval_ms) in enumerate(named):
-        for piece in _pieces(series, interval_ms):
+    named = [(label, series, COLOURS[i % len(COLOURS)], silent[of]) for i, (of, label, series) in enumerate(drawn)]
+    named += [("air", series, INK, min(silent.values())) for series in airs]
+    for i, (label, series, colour, longest_ms) in enumerate(named):
+        for piece in _pieces(series, longest_ms):
             points = [(x((t - o.case.pour.start_ms) / HOUR_MS), y(c / 1000.0)) for t, c in piece]
             parts.append(path(points, colour, "5 3" if label == "air" else ""))
         # At the right, where concrete is no longer warm: at the left it would lie over the curves.
@@ -68,10 +68,10 @@ def _limits(o: Observed, low: float, high: float, y: Scale) -> Iterator[str]:
             yield f"<text {where}>{words} {limit.value:g} °C</text>"
 
 
-def _pieces(series: Series, interval_ms: int) -> Iterator[list[tuple[int, int]]]:
+def _pieces(series: Series, longest_ms: int) -> Iterator[list[tuple[int, int]]]:
     """Yield the readings between holes, thinned; a hole is not drawn over."""
     taken, milli_c = series.taken_ms, series.milli_c
-    ends = np.flatnonzero(np.diff(taken) > SILENT_AFTER_INTERVALS * interval_ms) + 1
+    ends = np.flatnonzero(np.diff(taken) > longest_ms) + 1
     stretch = max(1, -(-2 * len(taken) // POINTS))
     for at in np.split(np.arange(len(taken)), ends):
         kept: set[int] = set()

@@ -11,7 +11,7 @@ from typing import Final
 from cure.condition_curing import curing
 from cure.condition_plot import plot
 from cure.condition_seen import Given, Observed
-from cure.condition_table import Row, freezing, hour, temperatures
+from cure.condition_table import Row, freezing, temperatures
 from cure.condition_weather import cold_weather, drying_now
 from cure.credit import NO_EDGE_ALLOWANCE_C
 from cure.report_parts import STYLE, bullets, table
@@ -19,6 +19,7 @@ from cure.weather import LogLine, cold_log
 from shared import units
 from shared.models.base import Json
 from shared.models.setup import Zone
+from shared.shifts import site_hour
 
 BINDS: Final = (
     "A rule stands in a standard or specification that a contract can bind; advice in a guide, in common practice or "
@@ -96,7 +97,7 @@ def _log_cells(t: Told) -> list[tuple[str, ...]]:
     first, zone = t.observed.first, t.observed.zone
     return [
         (
-            hour(line.at_ms, zone),
+            site_hour(line.at_ms, zone),
             _celsius(line.air_c, first),
             _celsius(line.surface_c, first),
             _celsius(line.low_c, first),
@@ -108,7 +109,7 @@ def _log_cells(t: Told) -> list[tuple[str, ...]]:
 
 def lines(t: Told) -> list[str]:
     """Return one pour as lines of text."""
-    found = [f"\n{t.title}   {hour(t.observed.now_ms, t.observed.zone)}"]
+    found = [f"\n{t.title}   {site_hour(t.observed.now_ms, t.observed.zone)}"]
     for row in t.rows:
         weight = "" if row.weight is None else f"  [{row.weight}: {row.source}]"
         found.append(f"  {row.kept:<9}  {row.quantity}: {row.found}; {row.limit}{weight}")
@@ -152,7 +153,7 @@ def _pour(t: Told) -> str:
     log = [(*cells, "") for cells in _log_cells(t)]
     return "\n".join((
         f"<h2>{escape(t.title)}</h2>",
-        f"<p>As of {escape(hour(t.observed.now_ms, t.observed.zone))}.</p>",
+        f"<p>As of {escape(site_hour(t.observed.now_ms, t.observed.zone))}.</p>",
         plot(t.observed),
         table(_HEAD, rows),
         "<h3>Cold-weather log</h3>",

@@ -15,7 +15,7 @@ import numpy as np
 
 from cure.bay import AIR_ZONES, BayEvidence, evidence
 from cure.credit import LAST_MS, SensorTrack, between, together
-from cure.standin import SILENT_AFTER_INTERVALS
+from cure.standin import silent_after_ms
 from cure.verification import as_verified
 from shared import units
 from shared.models.acts import Act, Cover, Done, FormsOff, UnderWay
@@ -124,7 +124,7 @@ class Observed:
             until = through_ms if p.to_ms is None else min(through_ms, p.to_ms)
             inside = between(s.raw, since - 1, until).taken_ms
             longest = int(np.max(np.diff(np.concatenate(([since], inside, [max(since, until)])))))
-            if longest > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
+            if longest > silent_after_ms(p):
                 said.append(f"{p.sensor} said nothing for {longest / HOUR_MS:.1f} h")
         return ", ".join(said)
 

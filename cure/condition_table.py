@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -21,9 +20,9 @@ from cure.credit import SensorTrack
 from cure.limits import LIMITS, Limit, Weight, by_thickness
 from cure.surface import known_drop_c, surface_from_air_c
 from shared import units
-from shared.models.acts import instant
 from shared.models.base import DAY_MS, HOUR_MS, Ms
 from shared.models.setup import Zone
+from shared.shifts import site_hour
 
 PROTECTED_MS: Final = 3 * DAY_MS
 """ACI 306.1-90: 3 d, 2 d if accelerated (read in a summary); the longer."""
@@ -58,11 +57,6 @@ class Row:
     """Of what grows: when its limit was reached."""
     expected_ms: Ms | None = None
     """Or when it will be at the present temperature."""
-
-
-def hour(at_ms: Ms, zone: str) -> str:
-    """Return an hour as the table shows it."""
-    return instant(at_ms, ZoneInfo(zone)).strftime("%a %d %b %H:%M UTC%z")
 
 
 def bound(limit: Limit, first: units.System) -> str:
@@ -236,7 +230,7 @@ def _centre_to_surface(o: Observed, holes: str) -> Row:
 
 def _after(o: Observed, bared: Bared, limit: Limit) -> Row:
     """Return the largest drop in the 24 h after forms or a cover came off, from the reading before on."""
-    quantity = f"drop in 24 h after {bared.what}, {hour(bared.from_ms, o.zone)}"
+    quantity = f"drop in 24 h after {bared.what}, {site_hour(bared.from_ms, o.zone)}"
     drops = []
     for s in o.counted:
         first = max(0, int(np.searchsorted(s.raw.taken_ms, bared.from_ms, side="right")) - 1)

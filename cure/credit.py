@@ -11,7 +11,7 @@ import numpy as np
 from cure.accumulate import SHORT_GAP_INTERVALS, Air, Carried, Law, Track, advance
 from cure.clockstart import clock_start
 from cure.seen import Doubt, Seen
-from cure.standin import NOBODY, SILENT_AFTER_INTERVALS, StandIn, merged, stand_in
+from cure.standin import NOBODY, StandIn, merged, silent_after_ms, stand_in
 from shared.models.base import Ms
 from shared.models.decisions import Placement, PourState
 from shared.models.readings import Series
@@ -41,8 +41,8 @@ class SensorTrack:
 
     def stands(self, now_ms: Ms) -> bool:
         """Return whether something stands in now."""
-        newest, longest = self.stood_in.series.taken_ms, SILENT_AFTER_INTERVALS * self.placement.interval_s * 1000
-        return len(newest) > 0 and now_ms - int(newest[-1]) <= longest
+        newest = self.stood_in.series.taken_ms
+        return len(newest) > 0 and now_ms - int(newest[-1]) <= silent_after_ms(self.placement)
 
 
 def between(series: Series, after: Ms, through: Ms, lowered_milli_c: int = 0) -> Series:

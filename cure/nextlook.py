@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from cure.standin import SILENT_AFTER_INTERVALS
+from cure.standin import silent_after_ms
 from cure.work import Work
 from shared.models.base import DAY_MS, MINUTE_MS, Ms
 from shared.models.decisions import GateState
@@ -27,7 +27,7 @@ def next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
         arrival = work.case.arrivals.get(p.sensor)
         came = max(work.case.pour.start_ms, p.from_ms)
         newest = came if arrival is None else max(arrival.newest_ms, came)
-        falls_silent = newest + SILENT_AFTER_INTERVALS * p.interval_s * 1000 + 1
+        falls_silent = newest + silent_after_ms(p) + 1
         if p.to_ms is None and falls_silent > now_ms:
             when = min(when, falls_silent)
     return when

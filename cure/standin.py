@@ -43,23 +43,28 @@ class Silence:
         return self.from_milli_c if self.to_milli_c is None else min(self.from_milli_c, self.to_milli_c)
 
 
+def silent_after_ms(placement: Placement) -> int:
+    """Return how long a sensor may say nothing before it counts as silent. [ms]"""
+    return SILENT_AFTER_INTERVALS * placement.interval_s * 1000
+
+
 def fallen_silent(seen: Sequence[Seen], start_ms: Ms, now_ms: Ms) -> tuple[Placement, ...]:
     """Return the sensors, of concrete or air, that have said nothing for three intervals."""
     silent = []
     for s in seen:
         p, came_ms = s.placement, max(start_ms, s.placement.from_ms)
         quiet_since = max(came_ms, int(s.series.taken_ms[-1])) if len(s.series) else came_ms
-        if p.to_ms is None and now_ms - quiet_since > SILENT_AFTER_INTERVALS * p.interval_s * 1000:
+        if p.to_ms is None and now_ms - quiet_since > silent_after_ms(p):
             silent.append(p)
     return tuple(silent)
 
 
-def silences(series: Series, interval_ms: int, until_ms: Ms) -> Iterator[Silence]:
-    """Yield the holes of more than three intervals, the last one open-ended."""
-    taken, milli_c, longest = series.taken_ms, series.milli_c, SILENT_AFTER_INTERVALS * interval_ms
-    for i in np.flatnonzero(np.diff(taken) > longest):
+def silences(series: Series, longest_ms: int, until_ms: Ms) -> Iterator[Silence]:
+    """Yield the holes longer than a sensor may be silent, the last one open-ended."""
+    taken, milli_c = series.taken_ms, series.milli_c
+    for i in np.flatnonzero(np.diff(taken) > longest_ms):
         yield Silence(int(taken[i]), int(milli_c[i]), int(taken[i + 1]), int(milli_c[i + 1]))
-    if len(series) and until_ms - int(taken[-1]) > longest:
+    if len(series) and until_ms - int(taken[-1]) > longest_ms:
         yield Silence(int(taken[-1]), int(milli_c[-1]), until_ms + 1, None)
 
 
@@ -149,14 +154,14 @@ def stand_in(
         air: of the bay; None: not measured.
         until_ms: how far time has gone.
     """
-    own, interval_ms = believed[silent.sensor], silent.interval_s * 1000
-    holes = list(silences(own, interval_ms, until_ms))
+    own, longest_ms = believed[silent.sensor], silent_after_ms(silent)
+    holes = list(silences(own, longest_ms, until_ms))
     if not holes:
         return NOBODY
     zone, who = _of_zone(silent, believed, placed)
     of_zone = merged([_within(zone, hole) for hole in holes])
     with_zone = merged([own, of_zone])
-    left = silences(with_zone, interval_ms, until_ms) if air is not None else iter(())
+    left = silences(with_zone, longest_ms, until_ms) if air is not None else iter(())
     of_air = merged([_of_air(air, hole) for hole in left if air is not None])
     by = (*(who if len(of_zone) else ()), *(("air",) if len(of_air) else ()))
     return StandIn(merged([of_zone, of_air]), by)

@@ -12,7 +12,7 @@ from cure.bay import AIR_ZONES
 from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
 from cure.limits import LIMITS
-from cure.standin import SILENT_AFTER_INTERVALS
+from cure.standin import silent_after_ms
 from cure.verification import DRIFT, percent, running_sum
 from cure.work import Work
 from shared import units
@@ -90,7 +90,7 @@ def _unanswered(work: Work, s: SensorTrack, kind: HoldKind, holds_ms: int = 0) -
 def _top_through_ms(work: Work) -> Ms:
     """Return until when a top sensor speaks for the surface: three intervals after the newest reading of any."""
     tops = [s for s in work.evidence.sensors if s.placement.zone is Zone.TOP and len(s.raw)]
-    speaks = [int(s.raw.taken_ms[-1]) + SILENT_AFTER_INTERVALS * s.placement.interval_s * 1000 for s in tops]
+    speaks = [int(s.raw.taken_ms[-1]) + silent_after_ms(s.placement) for s in tops]
     return max(speaks, default=0)
 
 
@@ -254,8 +254,7 @@ def validity(work: Work) -> None:
 def _heard(work: Work, placement: Placement) -> bool:
     """Return whether a sensor has spoken after all: readings that cannot be read are not a silent logger."""
     arrival = work.case.arrivals.get(placement.sensor)
-    longest_ms = SILENT_AFTER_INTERVALS * placement.interval_s * 1000
-    return arrival is not None and work.now_ms - arrival.newest_ms <= longest_ms
+    return arrival is not None and work.now_ms - arrival.newest_ms <= silent_after_ms(placement)
 
 
 def silences(work: Work) -> None:

@@ -27,6 +27,7 @@ from deploy.bench.mixes import Array, Laboratories, Mixes, programme
 from deploy.bench.pours import REQUIRED_MPA, case_of, judged, may_be_met
 from deploy.bench.prediction import HISTORIES, NEAR_FREEZING, STEADY_C, Record, steady, tenth_mpa
 from deploy.bench.slabs import STEP_H, Slabs, random_slabs
+from deploy.cli_site import say
 from deploy.demo.scenario import SITE_FILE
 from shared.models.base import Operation
 from shared.models.calibration import Calibration
@@ -172,45 +173,40 @@ def off_prediction(record: Record, calibration: Calibration, mix: MixSettings = 
     return (found - reference) / estimate_mpa(sums[at], calibration)
 
 
-def _say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
-
-
 def _tell_coverage(found: World) -> bool:
-    _say(f"{found.tried} mixes tried, {len(found.calibrations)} calibrations fit for release\n")
+    say(f"{found.tried} mixes tried, {len(found.calibrations)} calibrations fit for release\n")
     bands = [f"{low:.0f} to {high:.0f}" for low, high in pairwise(BANDS_C)]
-    _say(f"{'bound held, by mean degC':<26}{'all':>8}{'at least':>10}" + "".join(f"{b:>10}" for b in bands))
+    say(f"{'bound held, by mean degC':<26}{'all':>8}{'at least':>10}" + "".join(f"{b:>10}" for b in bands))
     good = True
     for operation, mpa in REQUIRED_MPA.items():
         of = coverage(found, mpa)
         band = np.digitize(of.mean_c, BANDS_C[1:-1])
         shares = [float(np.mean(of.held[band == b])) for b in range(len(bands))]
         name = f"{operation}, {mpa} MPa"
-        _say(f"{name:<26}{np.mean(of.held):>8.3f}{of.lower:>10.3f}" + "".join(f"{s:>10.3f}" for s in shares))
+        say(f"{name:<26}{np.mean(of.held):>8.3f}{of.lower:>10.3f}" + "".join(f"{s:>10.3f}" for s in shares))
         good = good and of.lower >= 0.88
     return good
 
 
 def _tell_prediction() -> bool:
-    _say(f"\n{'above Monte Carlo, of S':<26}" + "".join(f"{f'{age:g} h':>10}" for age in AGES_H))
+    say(f"\n{'above Monte Carlo, of S':<26}" + "".join(f"{f'{age:g} h':>10}" for age in AGES_H))
     calibration, good = demo_calibration(), True
     records = {f"steady {c:g} degC": steady(c) for c in STEADY_C} | HISTORIES | NEAR_FREEZING
     for name, record in records.items():
         off = off_prediction(record, calibration)
-        _say(f"{name:<26}" + "".join(f"{100 * o:>9.1f}%" for o in off))
+        say(f"{name:<26}" + "".join(f"{100 * o:>9.1f}%" for o in off))
         good = good and bool(np.all(off <= 0.02) and (name in NEAR_FREEZING or np.all(off >= -0.02)))
     return good
 
 
 def _tell_releases(found: World, pours: int) -> bool:
     of = releases(found, pours)
-    _say(f"\n{'releases of ' + str(pours) + ' pours':<26}{'signed':>8}{'too early':>10}{'lowest':>10}{'mean h':>10}")
+    say(f"\n{'releases of ' + str(pours) + ' pours':<26}{'signed':>8}{'too early':>10}{'lowest':>10}{'mean h':>10}")
     for operation in REQUIRED_MPA:
         ratios = [r.ratio for r in of if r.operation == operation]
         early = sum(not r >= 1.0 for r in ratios) / len(ratios)
         mean_h = float(np.mean([r.hours for r in of if r.operation == operation]))
-        _say(f"{operation:<26}{len(ratios):>8}{early:>9.1%} {min(ratios):>9.2f}{mean_h:>10.1f}")
+        say(f"{operation:<26}{len(ratios):>8}{early:>9.1%} {min(ratios):>9.2f}{mean_h:>10.1f}")
     return sum(not r.ratio >= 1.0 for r in of) <= 0.02 * len(of) and min(r.ratio for r in of) >= 0.85
 
 

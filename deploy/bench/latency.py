@@ -27,6 +27,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from alerts.transport import Attempt
 from deploy.bench.sites import ZONES, bay_name, logger_name, site
+from deploy.cli_site import say
 from deploy.control import hand_in
 from deploy.serve import Running, running
 from shared.clock import SystemClock
@@ -47,11 +48,6 @@ PATIENCE_S: Final = 30.0
 AGE_MS: Final = 24 * HOUR_MS + 45 * MINUTE_MS
 STEP_MS: Final = 15 * MINUTE_MS
 LIMIT_S: Final = 2.0
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
 
 
 @dataclass
@@ -208,10 +204,10 @@ def _row(name: str, taken: list[float | None]) -> bool:
     known = sorted(t for t in taken if t is not None)
     lost = len(taken) - len(known)
     if not known:
-        _say(f"{name:<12} {len(taken):>4}   never came")
+        say(f"{name:<12} {len(taken):>4}   never came")
         return False
     p50, p99 = (known[math.ceil(q * len(known)) - 1] for q in (0.5, 0.99))
-    _say(f"{name:<12} {len(taken):>4} {p50:>9.3f}s {p99:>9.3f}s {known[-1]:>9.3f}s   {lost} never came")
+    say(f"{name:<12} {len(taken):>4} {p50:>9.3f}s {p99:>9.3f}s {known[-1]:>9.3f}s   {lost} never came")
     return lost == 0 and p99 <= LIMIT_S
 
 
@@ -227,22 +223,22 @@ def main() -> int:
                 return next((str(m.kind), str(m.pour)) for m in board.messages() if m.no == number)
 
             watch.look = look
-            _say(f"{BAYS} bays, {BAYS * LOGGERS} loggers; a day of readings comes in ...")
+            say(f"{BAYS} bays, {BAYS * LOGGERS} loggers; a day of readings comes in ...")
             _prepare(parts)
             publisher, stop = Publisher(setup.site.broker.port), threading.Event()
             background = threading.Thread(target=_background, args=(publisher, stop, parts.service.clock.now))
             background.start()
             try:
-                _say("pours are met and signed (two estimates a minute apart, so this takes a while) ...")
+                say("pours are met and signed (two estimates a minute apart, so this takes a while) ...")
                 _sign(parts)
                 found = _measure(parts, watch, publisher)
             finally:
                 stop.set()
                 background.join()
                 publisher.close()
-    _say(f"\n{'message':<12} {'n':>4} {'p50':>10} {'p99':>10} {'longest':>10}")
+    say(f"\n{'message':<12} {'n':>4} {'p50':>10} {'p99':>10} {'longest':>10}")
     well = [_row(name, taken) for name, taken in found.items()]
-    _say(f"published (or handed in) -> handed to the channel; limit p99 {LIMIT_S:g} s; all loggers send every minute")
+    say(f"published (or handed in) -> handed to the channel; limit p99 {LIMIT_S:g} s; all loggers send every minute")
     return 0 if all(well) else 1
 
 

@@ -32,6 +32,7 @@ from cure.accumulate import (
 )
 from cure.maturity import FASTEST_CREDITED_C, GAS_CONSTANT, KELVIN, NO_CREDIT_AT_OR_BELOW_C, REFERENCE_C
 from deploy.bench.sites import bay_name, site
+from deploy.cli_site import say
 from deploy.wiring import Service, build
 from ingest.intake import Incoming
 from shared.clock import SimulatedClock
@@ -46,11 +47,6 @@ DAYS: Final = (1, 60)
 A_DAY: Final = 24 * 60
 LIMIT_RATIO: Final = 8.0
 START_MS: Final[Ms] = 1_795_435_200_000
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
 
 
 def best_s(work: Callable[[], object], times: int = TIMES) -> float:
@@ -113,10 +109,10 @@ def rebuilt(readings: int) -> float:
     ours, loop = best_s(product), best_s(lambda: loop_over_rows(frame, law), 1)
     numbers = series.milli_c / 1000.0
     exp = best_s(lambda: np.exp(numbers))
-    _say(f"a whole record of {readings} readings, {COLUMNS} sums")
-    _say(f"  {'the product':<34}{ours:>9.3f} s")
-    _say(f"  {'a loop over the rows of a frame':<34}{loop:>9.3f} s  {loop / ours:>7.1f} times as long")
-    _say(f"  {'np.exp of as many numbers':<34}{exp:>9.3f} s  the product takes {ours / exp:.1f} times as long")
+    say(f"a whole record of {readings} readings, {COLUMNS} sums")
+    say(f"  {'the product':<34}{ours:>9.3f} s")
+    say(f"  {'a loop over the rows of a frame':<34}{loop:>9.3f} s  {loop / ours:>7.1f} times as long")
+    say(f"  {'np.exp of as many numbers':<34}{exp:>9.3f} s  the product takes {ours / exp:.1f} times as long")
     return loop / ours
 
 
@@ -158,11 +154,11 @@ def round_s(days: int) -> float:
 def main(arguments: Sequence[str]) -> int:
     """Print both tables; return 1 when the product is not 8 times as quick as the loop."""
     ratio = rebuilt(int(arguments[0]) if arguments else READINGS)
-    _say("a round after one new reading of each of 3 sensors, a reading a minute")
+    say("a round after one new reading of each of 3 sensors, a reading a minute")
     seconds = {days: round_s(days) for days in DAYS}
     for days, taken in seconds.items():
-        _say(f"  {days:>3} days behind it {taken * 1000:>10.1f} ms")
-    _say(f"  ratio {seconds[DAYS[-1]] / seconds[DAYS[0]]:.1f}")
+        say(f"  {days:>3} days behind it {taken * 1000:>10.1f} ms")
+    say(f"  ratio {seconds[DAYS[-1]] / seconds[DAYS[0]]:.1f}")
     return 0 if ratio >= LIMIT_RATIO else 1
 
 

@@ -12,6 +12,7 @@ from typing import Final
 from alerts.transport import RecordingTransport
 from cure.rounds import POURS_A_ROUND
 from deploy.bench.sites import bay_name, site
+from deploy.cli_site import say
 from deploy.wiring import Service, build
 from shared.clock import SimulatedClock
 from shared.models.acts import PourStart, act_to, instant
@@ -22,11 +23,6 @@ POURS: Final = 10_000
 TICKS: Final = 50
 START_MS: Final[Ms] = 1_795_435_200_000
 LIMIT_S: Final = 0.2
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
 
 
 def _open(service: Service, pours: int) -> None:
@@ -44,7 +40,7 @@ def measure(pours: int, ticks: int = TICKS) -> list[float]:
         with build(setup, clock=clock, transport=RecordingTransport()) as service:
             with service.book.writing():
                 _open(service, pours)
-            _say(f"{pours} pours are open; the first round looks at each of them once ...")
+            say(f"{pours} pours are open; the first round looks at each of them once ...")
             while service.rounds.run_due() >= POURS_A_ROUND:
                 pass
             service.tick()  # writes the list of the morning
@@ -61,9 +57,9 @@ def main(arguments: list[str]) -> int:
     """Print a table."""
     pours = int(arguments[0]) if arguments else POURS
     taken = sorted(measure(pours))
-    _say(f"\n{'open pours':>12} {'ticks':>6} {'median':>10} {'longest':>10}")
-    _say(f"{pours:>12} {len(taken):>6} {median(taken):>9.4f}s {taken[-1]:>9.4f}s")
-    _say("one tick: a look at the clock, the rounds, the site's lists; nothing has news; SQLite in a temporary folder")
+    say(f"\n{'open pours':>12} {'ticks':>6} {'median':>10} {'longest':>10}")
+    say(f"{pours:>12} {len(taken):>6} {median(taken):>9.4f}s {taken[-1]:>9.4f}s")
+    say("one tick: a look at the clock, the rounds, the site's lists; nothing has news; SQLite in a temporary folder")
     return 0 if median(taken) <= LIMIT_S else 1
 
 

@@ -134,7 +134,7 @@ def test_what_stands_in_is_never_above_what_the_other_says_less_half_a_degree(ro
 
 def test_silences_are_the_holes_of_more_than_three_intervals_and_the_one_that_lasts() -> None:
     record = recorded(18.0, 10, but=(2, 3))
-    assert [(h.from_ms, h.to_ms) for h in silences(record, INTERVAL_MS, END_MS + 12 * HOUR_MS)] == [
+    assert [(h.from_ms, h.to_ms) for h in silences(record, 3 * INTERVAL_MS, END_MS + 12 * HOUR_MS)] == [
         (END_MS + 2 * HOUR_MS, END_MS + 3 * HOUR_MS),
         (END_MS + 10 * HOUR_MS, END_MS + 12 * HOUR_MS + 1),
     ]
