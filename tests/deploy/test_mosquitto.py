@@ -11,12 +11,11 @@ from threading import Event
 
 import pytest
 from ingest_support import NOW, SITE, TOPIC, Bench, pack, until, warm
-from mqtt_support import free_port, listening
+from mqtt_support import MOSQUITTO, free_port, listening
 from paho.mqtt import publish
 
 from ingest.listener import BrokerAddress, Listener
 
-MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 PASSWORDS = shutil.which("mosquitto_passwd")
 SHIPPED = Path(__file__).parents[2] / "deploy" / "mosquitto"
 USERS = {"slabhour": "the-service-itself", "lg-01": "a-long-password-1", "lg-02": "a-long-password-2"}

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from ingest_support import until
-from mqtt_support import free_port, listening
+from mqtt_support import MOSQUITTO, free_port, listening
 from readme_support import background, blocks, checkout, shell
 
 from deploy.demo.ledger import LEDGER_FILE, differences, from_json, lines_of
@@ -27,8 +27,6 @@ from deploy.replay import read_acts
 from shared.models.acts import ms
 from shared.models.base import BayId
 from shared.models.decisions import LogEntry
-
-MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 
 
 @dataclass(frozen=True, slots=True)

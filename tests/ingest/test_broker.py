@@ -6,14 +6,14 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 from threading import Event, Thread
 
 import pytest
 from ingest_support import AIR, EDGE, INSIDE, NOW, SITE, Bench, pack, until, warm
 from listener_process import rows
-from mqtt_support import free_port, send
+from mqtt_support import free_port, listener_of, send
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
@@ -32,15 +32,8 @@ def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[EmbeddedBroker]
         yield running
 
 
-@contextmanager
-def listening(port: int, bench: Bench) -> Iterator[Listener]:
-    listener = Listener(BrokerAddress("127.0.0.1", port), SITE, bench.intake)
-    listener.start()
-    try:
-        until(lambda: listener.healthy() is None)
-        yield listener
-    finally:
-        listener.stop()
+def listening(port: int, bench: Bench) -> AbstractContextManager[Listener]:
+    return listener_of(BrokerAddress("127.0.0.1", port), bench)
 
 
 def answers(port: int) -> bool:

@@ -13,14 +13,14 @@ from pathlib import Path
 from threading import Event
 
 import pytest
-from ingest_support import EDGE, SITE, TOPIC, Bench, pack, until, warm
-from mqtt_support import free_port
+from ingest_support import EDGE, TOPIC, Bench, pack, until, warm
+from mqtt_support import free_port, listener_of
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from ingest.broker import EmbeddedBroker
 from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
-from ingest.listener import BrokerAddress, Listener
+from ingest.listener import BrokerAddress
 from shared.errors import SetupError
 from shared.models.base import LoggerId
 
@@ -77,13 +77,8 @@ def served(access: Access, folder: Path) -> Iterator[tuple[EmbeddedBroker, Bench
     with EmbeddedBroker(folder, free_port(), access, ack_wait_s=1) as broker:
         user, password = (OWN_USER, access.own_password) if access.users else (None, None)
         address = BrokerAddress(access.host, broker.port, user, password, context=access.own_context())
-        listener = Listener(address, SITE, bench.intake)
-        listener.start()
-        try:
-            until(lambda: listener.healthy() is None)
+        with listener_of(address, bench):
             yield broker, bench
-        finally:
-            listener.stop()
 
 
 @pytest.fixture(scope="module")

@@ -8,12 +8,11 @@ from threading import Event
 
 import pytest
 from ingest_support import EDGE, NOW, SITE, Bench, pack, until, warm
-from mqtt_support import free_port
+from mqtt_support import MOSQUITTO, free_port
 
 from ingest.listener import BrokerAddress, Listener
 from shared.models.readings import Reason
 
-MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 PUBLISHER = shutil.which("mosquitto_pub")
 
 pytestmark = [

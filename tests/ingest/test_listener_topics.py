@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 from threading import Event
 from typing import Final
 
 import pytest
 from ingest_support import EDGE, INSIDE, NOW, SITE, Bench, pack, until, warm
-from mqtt_support import free_port, listening, send
+from mqtt_support import MOSQUITTO, free_port, listener_of, listening, send
 from paho.mqtt import publish
 
 from ingest.broker import EmbeddedBroker
@@ -21,7 +20,6 @@ from shared.models.base import MINUTE_MS
 from shared.models.payloads import TextTopic, default_topic
 from shared.models.readings import Reason
 
-MOSQUITTO: Final = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 BOARD: Final = "board/lg-01/1"
 TOPICS: Final = (default_topic(SITE), TextTopic(filter="board/{logger}/{channel}", format="text", unit="degC"))
 QUARTER_MS: Final = 15 * MINUTE_MS
@@ -46,15 +44,8 @@ def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
             broker.terminate()
 
 
-@contextmanager
-def service(port: int, bench: Bench) -> Iterator[Listener]:
-    listener = Listener(BrokerAddress("127.0.0.1", port), SITE, bench.intake)
-    listener.start()
-    try:
-        until(lambda: listener.healthy() is None)
-        yield listener
-    finally:
-        listener.stop()
+def service(port: int, bench: Bench) -> AbstractContextManager[Listener]:
+    return listener_of(BrokerAddress("127.0.0.1", port), bench)
 
 
 @pytest.mark.row("R3")

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 import socket
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from threading import Thread
 from types import TracebackType
 from typing import Final, Self
 
-from ingest_support import TOPIC
+from ingest_support import SITE, TOPIC, Bench, until
 from paho.mqtt import publish
 
+from ingest.listener import BrokerAddress, Listener
+
+MOSQUITTO: Final = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+"""Debian keeps it where only root looks."""
 PUBLISH: Final = 0x32
 """QoS 1."""
 
@@ -21,6 +27,18 @@ def free_port() -> int:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
         return port
+
+
+@contextmanager
+def listener_of(address: BrokerAddress, bench: Bench) -> Iterator[Listener]:
+    """Run a listener that feeds a bench's intake, from when its broker is connected on."""
+    listener = Listener(address, SITE, bench.intake)
+    listener.start()
+    try:
+        until(lambda: listener.healthy() is None)
+        yield listener
+    finally:
+        listener.stop()
 
 
 def listening(port: int) -> bool:
