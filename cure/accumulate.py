@@ -42,12 +42,16 @@ DEFAULT_ENERGY_SD: Final = 10_000.0
 
 ENERGY_SDS: Final = 1.645
 COLDEST_SDS: Final = 2.0
-"""How far out the activation energy and the coldest readings are summed; `cure.bound` says why."""
+HIGHEST_ENERGY_SDS: Final = 2.25
+"""How far out the activation energy and the coldest readings are summed; `cure.bound` says why. Of an untested mix the
+highest energy is 64 kJ/mol, the highest of fourteen mixes: Tank and Carino, ACI Materials Journal 88(1), 1991 (from
+memory)."""
 
-NOMINAL, COLD, LOW_ENERGY, HIGH_ENERGY, TEMPERATURE_TIME, COLDEST = range(6)
+NOMINAL, COLD, LOW_ENERGY, HIGH_ENERGY, TEMPERATURE_TIME, COLDEST, HIGHEST_ENERGY = range(7)
 """Columns of the sums: equivalent age as it is; with every reading 1.28 sd colder; at the activation energy less and
-plus 1.645 sd; the temperature-time factor above 0 degC; equivalent age with every reading 2 sd colder."""
-COLUMNS: Final = 6
+plus 1.645 sd; the temperature-time factor above 0 degC; equivalent age with every reading 2 sd colder; at the
+activation energy plus 2.25 sd."""
+COLUMNS: Final = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +91,7 @@ class Law:
         return rate if self.contract is None else np.fmin(rate, self.contract(temperature_c))
 
     def rates(self, temperature_c: Floats) -> Floats:
-        """Return the rate of each column of the sums, shape (n, 6)."""
+        """Return the rate of each column of the sums, shape (n, 7)."""
         return np.stack(
             (
                 self.rate(temperature_c),
@@ -96,6 +100,7 @@ class Law:
                 self.rate(temperature_c, energy_sds=ENERGY_SDS),
                 temperature_time_rate(temperature_c),
                 self.rate(temperature_c - COLDEST_SDS * SENSOR_SD_C),
+                self.rate(temperature_c, energy_sds=HIGHEST_ENERGY_SDS),
             ),
             axis=-1,
         )
@@ -157,7 +162,7 @@ class Track:
     low_c: Floats
     """Coldest that each interval may have been: shape (n,); NaN: not known, nothing earned."""
     sums: Floats
-    """At each time: shape (n + 1, 6)."""
+    """At each time: shape (n + 1, 7)."""
     gaps: tuple[Gap, ...]
 
     def carried(self) -> Carried:
@@ -165,7 +170,7 @@ class Track:
         return Carried(int(self.taken_ms[-1]), float(self.temperature_c[-1]), tuple(map(float, self.sums[-1])))
 
     def at(self, when_ms: Ms) -> Floats:
-        """Return the sums at the last reading taken by then, shape (6,); zeros before the first."""
+        """Return the sums at the last reading taken by then, shape (7,); zeros before the first."""
         i = int(np.searchsorted(self.taken_ms, when_ms, side="right")) - 1
         return self.sums[i] if i >= 0 else np.zeros(self.sums.shape[1])
 

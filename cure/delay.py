@@ -11,21 +11,19 @@ from typing import Final
 
 import numpy as np
 
-from cure.accumulate import NOMINAL, Law
+from cure.accumulate import Law
 from cure.bay import BayEvidence
-from cure.bound import estimate_mpa
+from cure.bound import lower_bound_mpa
 from cure.clockstart import clock_start
 from cure.plans import COMMON_C
 from cure.requirements import clock_rule, findings
-from cure.strength import CURVES
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation
 from shared.models.requirement import AgeRule, AllRule, AnyRule, CountedRule, DoneRule, Rule, StrengthRule
 
 COLD_HOURS_WORTH_TELLING: Final = 1.0
 """Below the limit since the end of the pour (our judgement)."""
 UNREAD_HOURS_WORTH_TELLING: Final = 0.5
-SHARE_BEFORE_A_BOUND: Final = 0.75
-"""Of the estimate: stands for the bound's share before there is a bound (our judgement)."""
+STEPS_OF_A_SEARCH: Final = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,20 +58,30 @@ class Outlook:
 
 
 def _hours_to_strength(evidence: BayEvidence, required_mpa: float) -> float:
-    """Return the hours until the bound is there at the present temperature; infinite: never as it is."""
+    """Return the hours until the bound is there at the present temperature; infinite: never as it is.
+
+    The sums go on at their present rates until the bound has reached it, to one 65 536th of the way to the end of the
+    tested range, from which on the bound stays as it is.
+    """
     governing, calibration = evidence.governing(), evidence.case.calibration
     if governing is None or calibration is None:
         return math.inf
-    sensor, sums = governing
-    bound, age_h = evidence.lower_bound_mpa(), float(sums[0, NOMINAL])
-    if bound >= required_mpa:
+    if evidence.lower_bound_mpa() >= required_mpa:
         return 0.0
-    estimate = float(estimate_mpa(sums, calibration)[0])
-    share = bound / estimate if bound > 0.0 and estimate > 0.0 else SHARE_BEFORE_A_BOUND
-    needed_h = CURVES[calibration.curve].age_h(required_mpa / share, calibration.parameters)
-    now_c = np.array([float(sensor.raw.milli_c[-1]) / 1000.0])
-    rate = float(Law.of(calibration).rate(now_c)[0])
-    return (max(needed_h, calibration.tested_from_h) - age_h) / rate if rate > 0.0 else math.inf
+    sensor, sums = governing
+    rates = Law.of(calibration).rates(np.array([float(sensor.raw.milli_c[-1]) / 1000.0]))
+    growing = rates[rates > 0.0]
+    if not growing.size:
+        return math.inf
+    low_h, high_h = 0.0, calibration.tested_to_h / float(np.min(growing))
+    for _ in range(2):
+        hours = np.linspace(low_h, high_h, STEPS_OF_A_SEARCH + 1)
+        there = lower_bound_mpa(sums + hours[:, None] * rates, calibration, evidence.case.mix) >= required_mpa
+        if not there.any():
+            return math.inf
+        first = int(np.argmax(there))
+        low_h, high_h = float(hours[max(0, first - 1)]), float(hours[first])
+    return high_h
 
 
 def _known(hours: float) -> float:

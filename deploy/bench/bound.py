@@ -56,7 +56,7 @@ class World:
     credited_c: Array
     """What its coldest sensor says, less the allowance where none is at the edge: shape (n, steps)."""
     sums: Array
-    """Shape (n, steps, 6)."""
+    """Shape (n, steps, 7)."""
     true_mpa: Array
     """At the coldest point, shape (n, steps)."""
 

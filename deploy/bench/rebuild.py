@@ -24,6 +24,7 @@ from cure.accumulate import (
     COLDEST_SDS,
     COLUMNS,
     ENERGY_SDS,
+    HIGHEST_ENERGY_SDS,
     SENSOR_SD_C,
     TENTH_PERCENTILE,
     Carried,
@@ -89,6 +90,7 @@ def loop_over_rows(frame: pd.DataFrame, law: Law) -> list[float]:
             sums[3] += _hours_an_hour(mean, energy + off) * hours
             sums[4] += max(0.0, mean) * hours
             sums[5] += _hours_an_hour(mean - COLDEST_SDS * SENSOR_SD_C, energy) * hours
+            sums[6] += _hours_an_hour(mean, energy + HIGHEST_ENERGY_SDS * law.sd_j_per_mol) * hours
         before = row
     return sums
 

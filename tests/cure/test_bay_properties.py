@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from store_support import AIR, EDGE, INSIDE, make_calibration
 
-from cure.accumulate import Track
+from cure.accumulate import COLUMNS, Track
 from cure.bay import BayEvidence, evidence
 from cure.bound import lower_bound_mpa
 from cure.requirements import findings
@@ -50,7 +50,7 @@ def without(series: Series, gone: Any) -> Series:
 
 def credit(found: BayEvidence) -> list[float]:
     """Return every number that a release asks for, and every sensor's sums."""
-    sums = [s.track.sums[-1].tolist() if s.track else [0.0] * 5 for s in found.sensors]
+    sums = [s.track.sums[-1].tolist() if s.track else [0.0] * COLUMNS for s in found.sensors]
     return [found.counted_h(5.0), found.counted_h(10.0), found.lower_bound_mpa(), *np.concatenate(sums).tolist()]
 
 

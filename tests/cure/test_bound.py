@@ -9,9 +9,20 @@ from hypothesis import strategies as st
 from scipy import stats
 from store_support import make_calibration
 
-from cure.accumulate import Law
-from cure.bound import BATCH_SD_RATIO, SETTING_SD_H, estimate_mpa, k_age_h, k_factor, lower_bound_mpa, student_tenth
-from cure.maturity import Floats
+from cure.accumulate import COLUMNS, Law
+from cure.bound import (
+    BATCH_SD_RATIO,
+    FAR_SDS,
+    SETTING_SD_H,
+    estimate_mpa,
+    far_bound_mpa,
+    k_age_h,
+    k_factor,
+    lower_bound_mpa,
+    student_tenth,
+    tenth_percentile_mpa,
+)
+from cure.maturity import Floats, default_rate
 from cure.strength import CURVES, exponential_mpa
 from shared.models.calibration import Calibration, ExponentialParameters
 from shared.models.setup import MixSettings
@@ -106,12 +117,60 @@ def test_a_parameter_that_is_no_number_passes_no_requirement_by_any_curve(name: 
 
 
 @pytest.mark.row("E3")
-@pytest.mark.parametrize("column", [0, 1, 2, 3, 5])
+@pytest.mark.parametrize("column", [0, 1, 2, 3, 5, 6])
 def test_a_sum_that_is_no_number_passes_no_requirement(column: int) -> None:
     record = sums(60.0)
     record[0, column] = np.nan
     assert bound(60.0) >= 3.5
     assert not lower_bound_mpa(record, CALIBRATION, MIX)[0] >= 3.5
+
+
+@pytest.mark.parametrize(("hours", "c"), [(14.0, 20.0), (30.0, 9.0), (60.0, 4.0), (24.0, 35.0)])
+def test_the_far_bound_is_below_the_tenth_percentile_and_every_source_off_alone_is_above_it(
+    hours: float, c: float
+) -> None:
+    """Each source by itself: a batch 2.33 sd below, the highest energy of fourteen mixes (Tank and Carino 1991, from
+    memory), a sensor that reads 1 degC too warm (ASTM C1074, from memory), concrete that set 2.33 sd later.
+    """
+    record, p = sums(hours, c), CALIBRATION.parameters
+    far = float(far_bound_mpa(record, CALIBRATION, MIX)[0])
+    assert far < float(tenth_percentile_mpa(record, CALIBRATION, MIX)[0])
+    assert isinstance(p, ExponentialParameters)
+    age_h = float(record[0, 0])
+    ages = [
+        age_h - FAR_SDS * SETTING_SD_H,
+        float(default_rate(np.array([c]), 64_000.0)[0]) * hours,
+        float(default_rate(np.array([c - 1.0]))[0]) * hours,
+    ]
+    alone = [float(exponential_mpa(np.array([age]), p)[0]) for age in ages]
+    assert far <= min(*alone, (1.0 - FAR_SDS * BATCH_SD_RATIO) * float(estimate_mpa(record, CALIBRATION)[0]))
+
+
+@given(
+    st.lists(st.floats(0.0, 200.0), min_size=COLUMNS, max_size=COLUMNS),
+    st.integers(0, COLUMNS - 1),
+    st.floats(0.0, 50.0),
+)
+def test_more_credit_in_any_sum_never_makes_the_far_bound_lower(
+    ages_h: list[float], column: int, more_h: float
+) -> None:
+    record = np.array([ages_h])
+    more = record.copy()
+    more[0, column] += more_h
+    assert far_bound_mpa(record, CALIBRATION, MIX)[0] <= far_bound_mpa(more, CALIBRATION, MIX)[0] + 1e-9
+
+
+def test_the_bound_is_the_lowest_of_the_three() -> None:
+    ages_h = np.linspace(9.0, 300.0, 60)
+    record = np.concatenate([sums(float(h), 8.0) for h in ages_h])
+    three = (
+        0.8 * estimate_mpa(record, CALIBRATION),
+        tenth_percentile_mpa(record, CALIBRATION, MIX),
+        far_bound_mpa(record, CALIBRATION, MIX) / 0.85,
+    )
+    tested = record[:, 0] >= CALIBRATION.tested_from_h
+    assert np.array_equal(lower_bound_mpa(record, CALIBRATION, MIX)[tested], np.min(three, axis=0)[tested])
+    assert {int(i) for i in np.argmin(three, axis=0)[tested]} == {0, 2}
 
 
 def test_retarded_concrete_is_bounded_lower() -> None:

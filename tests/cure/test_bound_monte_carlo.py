@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from store_support import make_calibration
 
+from cure.accumulate import COLUMNS
 from cure.bound import estimate_mpa, tenth_percentile_mpa
 from deploy.bench.bound import demo_calibration, off_prediction
 from deploy.bench.mixes import Array
@@ -68,6 +69,6 @@ def test_of_a_tested_law_few_cylinders_or_late_concrete_it_is_not_more_than_1_pe
 def test_the_prediction_is_of_the_same_concrete() -> None:
     # Without any spread in the curve, at 20 degC, late in life, it is the batch that is left: 1.28 x 10 %.
     sharp = make_calibration(covariance=((1e-9, 0.0, 0.0), (0.0, 1e-9, 0.0), (0.0, 0.0, 1e-12)))
-    sums = np.full((1, 6), 500.0)
+    sums = np.full((1, COLUMNS), 500.0)
     estimate = float(estimate_mpa(sums, sharp)[0])
     assert float(tenth_percentile_mpa(sums, sharp, PLAIN)[0]) == pytest.approx((1.0 - 0.12816) * estimate, rel=0.003)

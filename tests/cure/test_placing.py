@@ -6,6 +6,7 @@ import pytest
 from cure_support import END_MS, Profile, judged, make_case, placed, recorded
 from store_support import EDGE, INSIDE
 
+from cure.accumulate import COLUMNS
 from cure.bay import BayEvidence
 from cure.seen import Cause, Doubt
 from shared.models.base import HOUR_MS, SensorId
@@ -81,7 +82,7 @@ def test_48_hours_of_warm_readings_before_the_pour_earn_nothing() -> None:
     assert found.counted_h(5.0) == 0.0
     governing = found.governing()
     assert governing is not None
-    assert governing[1].tolist() == [[0.0] * 6]
+    assert governing[1].tolist() == [[0.0] * COLUMNS]
 
 
 def cast(at_h: float) -> Profile:
