@@ -25,7 +25,7 @@ from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused
 from shared.models.setup import Setup
 from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
-from shared.store import copy_book, has_book, open_book, open_readings, read_readings
+from shared.store import copy_book, has_book, open_book, open_readings, read_readings, readings_server
 
 CHUNK_ROWS: Final = 20_000
 KEPT_OF_A_ROW_BYTES: Final = 2048
@@ -253,6 +253,8 @@ def copies(setup: Setup, clock: Clock) -> Iterator[tuple[ReadingsIn, IngestBook,
         base = None
         if has_book(data):
             copy_book(data, apart)
+        # A server may hold readings of a site whose book is not begun, or begun anew.
+        if has_book(data) or readings_server(setup) is not None:
             base = stack.enter_context(closing(read_readings(setup, data)))
         book = stack.enter_context(closing(open_book(setup, apart, clock.now())))
         over = stack.enter_context(closing(open_readings(in_files(setup), apart)))

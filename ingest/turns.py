@@ -32,11 +32,12 @@ class SharedIntake(Intake):
         """`turn`: of those that write beside; None: a new one."""
         super().__init__(site_id, readings, book, clock, topics=topics)
         self._site_id: Final = site_id
+        self._topics: Final = tuple(topics)
         self._turn: Final = Lock() if turn is None else turn
 
     def beside(self, readings: ReadingsIn, book: IngestBook) -> SharedIntake:
         """Return another that takes turns with this one, on ports of the same stores."""
-        return SharedIntake(self._site_id, readings, book, self._clock, turn=self._turn)
+        return SharedIntake(self._site_id, readings, book, self._clock, topics=self._topics, turn=self._turn)
 
     def take(self, batch: Sequence[Incoming]) -> None:
         with self._turn:

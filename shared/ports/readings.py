@@ -45,7 +45,11 @@ class Readings(ReadingsIn, Protocol):
         ...
 
     def forget(self, sensor: SensorId, before: Ms) -> int:
-        """Delete readings taken before; return how many."""
+        """Delete readings taken before, a few at a time: others may write in between; return how many."""
+        ...
+
+    def tidy(self) -> str | None:
+        """Give back disk that is not needed, in small steps; return what keeps it from that, or None."""
         ...
 
     def close(self) -> None:

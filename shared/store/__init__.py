@@ -83,9 +83,9 @@ def has_book(folder: Path) -> bool:
 
 def copy_book(folder: Path, to: Path) -> None:
     """Copy the site book in a data folder as it is at one moment, beside a running service or without one."""
-    from shared.store import database
+    from shared.store import database, sqlite_care
 
-    database.copy(folder, to)
+    sqlite_care.copy(folder / database.FILE, to / database.FILE)
 
 
 def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

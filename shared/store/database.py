@@ -1,12 +1,17 @@
-"""The site book's SQLite file: one connection that writes, under one lock; read-only connections for everybody else."""
+"""The site book's SQLite file: one connection that writes, under one lock; read-only connections for everybody else.
+
+A reader that does nothing for five seconds is cut off by the next write: as long as it holds its moment of the book,
+the log beside the file grows.
+"""
 
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
-from threading import RLock, local
+from threading import Lock, RLock, local
 from typing import Final
 
 from sqlalchemy import Connection, Engine, Table, create_engine, event
@@ -15,10 +20,14 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import QueuePool, StaticPool
 
 from shared.errors import StoreError
+from shared.store import sqlite_care
+from shared.store.sqlite_readers import READ_S
 
 FILE: Final = "site.db"
 _PRAGMAS: Final = ("busy_timeout = 10000", "foreign_keys = ON")
-_WRITER_PRAGMAS: Final = ("journal_mode = WAL", "synchronous = FULL", *_PRAGMAS)
+_WRITER_PRAGMAS: Final = ("journal_mode = WAL", "synchronous = FULL", sqlite_care.LOG_LIMIT, *_PRAGMAS)
+_IDLE_FROM: Final = "idle from"
+_CUT: Final = "cut off"
 
 
 @contextmanager
@@ -60,15 +69,44 @@ def _engine(file: Path, *, read_only: bool) -> Engine:
     return engine
 
 
-def copy(folder: Path, to: Path) -> None:
-    """Copy the book in `folder` into `to` as it is at one moment; nothing in `folder` is written."""
-    uri = f"{(folder / FILE).absolute().as_uri()}?mode=ro"
-    with (
-        our_errors(),
-        closing(sqlite3.connect(uri, uri=True, timeout=10.0)) as source,
-        closing(sqlite3.connect(to / FILE)) as target,
-    ):
-        source.backup(target)
+class _Reading:
+    """The read transactions that are open on an engine."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._open: set[Connection] = set()
+        self._lock = Lock()
+
+        @event.listens_for(engine, "before_cursor_execute")
+        def asks(connection: Connection, *_: object) -> None:
+            with self._lock:
+                if connection.info[_CUT]:
+                    raise StoreError(f"{FILE}: cut off after {READ_S:g} s in which a reader asked nothing: ask again")
+                connection.info[_IDLE_FROM] = float("inf")
+
+        @event.listens_for(engine, "after_cursor_execute")
+        def answered(connection: Connection, *_: object) -> None:
+            connection.info[_IDLE_FROM] = time.monotonic()
+
+    def begun(self, connection: Connection) -> None:
+        with self._lock:
+            connection.info.update({_CUT: False, _IDLE_FROM: time.monotonic()})
+            self._open.add(connection)
+
+    def ended(self, connection: Connection) -> None:
+        with self._lock:
+            self._open.discard(connection)
+
+    def cut_off(self) -> None:
+        """Take their moment of the book away from those who have asked nothing for too long."""
+        if not self._open:
+            return
+        with self._lock:
+            late = time.monotonic() - READ_S
+            for connection in self._open:
+                raw = connection.connection.driver_connection
+                if connection.info[_IDLE_FROM] < late and isinstance(raw, sqlite3.Connection):
+                    connection.info.update({_CUT: True, _IDLE_FROM: float("inf")})
+                    raw.rollback()
 
 
 class Database:
@@ -80,6 +118,8 @@ class Database:
         self._here = local()
         self._write: Engine | None = _engine(file, read_only=False) if writer else None
         self._read = _engine(file, read_only=True)
+        self._reading = _Reading(self._read)
+        self._file = file
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -98,6 +138,7 @@ class Database:
                     yield connection
                 finally:
                     self._here.connection = None
+        self._reading.cut_off()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -108,7 +149,24 @@ class Database:
                 yield outer
                 return
             with self._read.begin() as connection:
-                yield connection
+                self._reading.begun(connection)
+                try:
+                    yield connection
+                finally:
+                    self._reading.ended(connection)
+
+    def tidy(self) -> str | None:
+        """Move the log into the file; return what holds it back, or None."""
+        if self._write is None:
+            raise StoreError(f"{FILE} was opened to read only")
+        with our_errors(), self._lock:
+            raw = self._write.raw_connection()
+            try:
+                if isinstance(raw.driver_connection, sqlite3.Connection):
+                    sqlite_care.step(raw.driver_connection)
+            finally:
+                raw.close()
+        return sqlite_care.held_back(self._file)
 
     def close(self) -> None:
         """Give back every connection."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import ctypes
 import fcntl
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -31,6 +32,54 @@ def file_system_type(folder: Path) -> int:
     return int(answer[0]) & 0xFFFFFFFF
 
 
+def _locked(path: Path) -> int | None:
+    """Return a file descriptor that holds the lock, or None: somebody else does."""
+    fd = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(fd)
+        return None
+    except BaseException:
+        os.close(fd)
+        raise
+    os.ftruncate(fd, 0)
+    os.pwrite(fd, f"process {os.getpid()}\n".encode("ascii"), 0)
+    return fd
+
+
+def _owner(path: Path) -> str:
+    """Return who holds a lock, in brackets, or nothing."""
+    owner = path.read_bytes()[:32].decode("ascii", "replace").strip()
+    return f" ({owner})" if owner else ""
+
+
+@contextmanager
+def only_writer(file: Path) -> Iterator[None]:
+    """Be the only one that has a store's file open to write.
+
+    The lock is on a file beside it: opening the store's own once more would take SQLite's locks away when it is closed.
+
+    Raises:
+        LockedError: another connection writes it, in this process or another.
+        StoreError: nothing can be written beside it.
+    """
+    path = file.with_name(f"{file.name}.lock")
+    try:
+        fd = _locked(path)
+    except OSError as error:
+        raise StoreError(f"cannot write beside {file}: {error.strerror}") from error
+    if fd is None:
+        raise LockedError(
+            f"{file.name} is already open to write{_owner(path)}: one connection writes it, all others read; "
+            "stop what writes it first"
+        )
+    try:
+        yield
+    finally:
+        os.close(fd)
+
+
 class DataLock:
     """Context manager: the only owner of a data folder."""
 
@@ -43,7 +92,7 @@ class DataLock:
         try:
             self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             self._refuse_network()
-            self._fd = self._locked()
+            self._fd = self._held()
         except OSError as error:
             raise StoreError(f"cannot use the data folder {self._folder}: {error}") from error
         return self
@@ -64,20 +113,12 @@ class DataLock:
                 "set [site] data to a folder on a disk of this machine"
             )
 
-    def _locked(self) -> int:
-        fd = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT, 0o600)
-        try:
-            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            owner = os.read(fd, 32).decode("ascii", "replace").strip()
-            os.close(fd)
+    def _held(self) -> int:
+        path = self._folder / "lock"
+        fd = _locked(path)
+        if fd is None:
             raise LockedError(
-                f"another slabhour process{f' ({owner})' if owner else ''} owns {self._folder}: stop it first, "
+                f"another slabhour process{_owner(path)} owns {self._folder}: stop it first, "
                 "or hand the act to it; `slabhour status` reads beside it"
-            ) from error
-        except BaseException:
-            os.close(fd)
-            raise
-        os.ftruncate(fd, 0)
-        os.pwrite(fd, f"process {os.getpid()}\n".encode("ascii"), 0)
+            )
         return fd

@@ -234,6 +234,10 @@ class InfluxReadings:
             self._server.query([f"DELETE FROM {name} WHERE {earlier}" for name in (OTHER, READING)])  # noqa: S608 - ids: _of
         return sum(int(row[1]) for series in found for row in series.values)
 
+    def tidy(self) -> str | None:
+        # The server does that by itself.
+        return None
+
     def _refuse_reader(self) -> None:
         if not self._writes:
             raise StoreError("InfluxDB: readings were opened to read only")

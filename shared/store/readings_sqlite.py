@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from itertools import groupby
 from pathlib import Path
 from threading import Lock
@@ -21,7 +21,13 @@ from shared.errors import StoreError
 from shared.models.base import Ms, SensorId
 from shared.models.readings import Conflict, Reading, Series
 from shared.models.setup import Setup
+from shared.store import sqlite_care
+from shared.store.lock import only_writer
+from shared.store.sqlite_readers import Readers
 
+FILE: Final = "readings.db"
+FORGOTTEN: Final = 2_000
+"""Readings deleted at once: whoever stores waits some milliseconds."""
 _VERSION: Final = 1
 _PAGE: Final = 5_000
 _SCHEMA: Final = """
@@ -41,6 +47,7 @@ _FOUND: Final = (
 )
 _SERIES: Final = f"SELECT taken_ms, milli_c {_FOUND}"
 _ROWS: Final = f"SELECT taken_ms, milli_c, received_ms {_FOUND} LIMIT {_PAGE}"
+_NTH: Final = "SELECT taken_ms FROM reading WHERE sensor = ? AND taken_ms < ? ORDER BY taken_ms LIMIT 1 OFFSET ?"
 # All hours of one sensor in one statement: a file brings many thousands.
 _KNOWN: Final = (
     "SELECT taken_ms, milli_c, received_ms FROM json_each(?) CROSS JOIN reading "
@@ -94,7 +101,7 @@ def _by_sensor(keys: Iterable[tuple[SensorId, Ms]]) -> Mapping[SensorId, list[Ms
 
 def open_readings(_setup: Setup, folder: Path, *, writer: bool) -> SqliteReadings:
     """Open the store in `folder`, made if it is not there; or, not to write, beside whoever writes it."""
-    file = folder / "readings.db"
+    file = folder / FILE
     if not writer and not file.is_file():
         raise StoreError(f"there are no readings in {folder}: start slabhour there first")
     with _our_errors("open it"):
@@ -105,30 +112,32 @@ class SqliteReadings:
     """The `Readings` port on SQLite."""
 
     def __init__(self, file: Path, *, writer: bool) -> None:
-        self._uri = f"{file.absolute().as_uri()}?mode=ro"
+        self._file = file
+        self._readers = Readers(file)
         self._lock = Lock()
-        self._idle: list[sqlite3.Connection] = []
-        self._idle_lock = Lock()
-        self._closed = False
         self._writes = writer
-        place = file if writer else self._uri
-        self._writer = sqlite3.connect(
-            place, uri=not writer, timeout=10.0, isolation_level=None, check_same_thread=False
-        )
-        try:
+        with ExitStack() as undo:
+            # One connection that writes and checkpoints, ever: two at once can damage the file (sqlite.org/wal.html).
+            if writer:
+                undo.enter_context(only_writer(file))
+            place = file if writer else self._readers.uri
+            self._writer = sqlite3.connect(
+                place, uri=not writer, timeout=10.0, isolation_level=None, check_same_thread=False
+            )
+            undo.callback(self._writer.close)
             self._prepare()
-        except BaseException:
-            self._writer.close()
-            raise
+            self._opened = undo.pop_all()
 
     def _prepare(self) -> None:
         if not self._writes:
             self._refuse_newer()
             return
         for pragma in (
+            "auto_vacuum = INCREMENTAL",
             "journal_mode = WAL",
             "synchronous = FULL",
             "wal_autocheckpoint = 20000",
+            sqlite_care.LOG_LIMIT,
             "cache_size = -65536",
             "foreign_keys = ON",
         ):
@@ -235,54 +244,44 @@ class SqliteReadings:
             after = page[-1][0]
 
     def forget(self, sensor: SensorId, before: Ms) -> int:
+        gone = 0
+        while some := self._forget_some(sensor, before):
+            gone += some
+        return gone
+
+    def _forget_some(self, sensor: SensorId, before: Ms) -> int:
+        """Delete the oldest few; between two calls others may write."""
         with self._lock, _our_errors("delete readings"):
             self._refuse_reader()
             no = self._numbers.get(sensor)
             if no is None:
                 return 0
             with _transaction(self._writer):
-                self._writer.execute("DELETE FROM other WHERE sensor = ? AND taken_ms < ?", (no, before))
-                gone = self._writer.execute("DELETE FROM reading WHERE sensor = ? AND taken_ms < ?", (no, before))
+                beyond = self._writer.execute(_NTH, (no, before, FORGOTTEN)).fetchone()
+                until = before if beyond is None else beyond[0]
+                self._writer.execute("DELETE FROM other WHERE sensor = ? AND taken_ms < ?", (no, until))
+                gone = self._writer.execute("DELETE FROM reading WHERE sensor = ? AND taken_ms < ?", (no, until))
                 return gone.rowcount
 
-    def close(self) -> None:
-        with self._lock, self._idle_lock, _our_errors("close it"):
-            self._closed = True
-            for reader in self._idle:
-                reader.close()
-            self._idle.clear()
-            self._writer.close()
+    def tidy(self) -> str | None:
+        for _ in range(sqlite_care.VACUUMS):
+            with self._lock, _our_errors("tidy up"):
+                self._refuse_reader()
+                if not sqlite_care.step(self._writer):
+                    break
+        return sqlite_care.held_back(self._file)
 
-    def _refuse_closed(self) -> None:
-        if self._closed:
-            raise StoreError("readings.db is closed")
+    def close(self) -> None:
+        with self._lock, _our_errors("close it"):
+            self._readers.close()
+            self._opened.close()
 
     def _refuse_reader(self) -> None:
-        self._refuse_closed()
+        self._readers.refuse_closed()
         if not self._writes:
             raise StoreError("readings.db was opened to read only")
 
     @contextmanager
     def _reader(self) -> Iterator[sqlite3.Connection]:
-        with _our_errors("read"):
-            reader = self._lent()
-            try:
-                yield reader
-            except BaseException:
-                reader.close()
-                raise
-            self._given_back(reader)
-
-    def _given_back(self, reader: sqlite3.Connection) -> None:
-        with self._idle_lock:
-            if not self._closed:
-                self._idle.append(reader)
-                return
-        reader.close()
-
-    def _lent(self) -> sqlite3.Connection:
-        with self._idle_lock:
-            self._refuse_closed()
-            if self._idle:
-                return self._idle.pop()
-        return sqlite3.connect(self._uri, uri=True, timeout=10.0, isolation_level=None, check_same_thread=False)
+        with _our_errors("read"), self._readers.lent() as reader:
+            yield reader

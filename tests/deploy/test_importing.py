@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ from deploy_support import POUR, START_MS, act, little_service, write_site
 from files_support import FATES, LONG, NOW_MS, at, counts, odd_rows, stored, take, write_rows
 from hypothesis import given
 from hypothesis import strategies as st
+from influx_support import NEEDS_INFLUXDB, influx_running, influx_setup
 from ingest_support import MemoryReadings
 
 from deploy.importing import CountedReadings, began, copies, import_file
@@ -20,6 +22,7 @@ from shared.models.files import ColumnMap, SensorColumn
 from shared.models.readings import Conflict, Reading, Reason
 from shared.ports import IngestBook, ReadingsIn
 from shared.sitefile import load
+from shared.store import open_readings
 
 
 def dry(folder: Path, path: Path, receipt: Receipt, chunk_rows: int = 7) -> Receipt:
@@ -100,12 +103,14 @@ def test_a_dry_run_on_a_site_that_never_ran_makes_no_data_folder(tmp_path: Path)
     assert not (tmp_path / "var").exists()
 
 
-def test_a_dry_run_keeps_what_it_would_store_in_files_of_its_own_wherever_readings_are(tmp_path: Path) -> None:
-    # Nothing listens at port 9: whatever was sent there would fail.
+def test_a_dry_run_that_cannot_ask_what_a_server_holds_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shared.store.influx_server.PATIENCE_S", 0.2)
+    # Nothing listens at port 9.
     server = 'readings = { kind = "influxdb", url = "http://127.0.0.1:9", bucket = "slab" }'
     write_site(tmp_path, **{'readings = { kind = "sqlite" }': server})
     path = write_rows(tmp_path / "r.csv", odd_rows())
-    assert counts(dry(tmp_path, path, new_receipt(path, LONG, NOW_MS))) == FATES
+    with pytest.raises(StoreError, match="does not answer"):
+        dry(tmp_path, path, new_receipt(path, LONG, NOW_MS))
 
 
 def test_a_dry_run_beside_a_running_service_sees_what_it_has(tmp_path: Path) -> None:
@@ -246,3 +251,19 @@ def test_by_a_clock_that_cannot_be_right_no_import_begins() -> None:
     with pytest.raises(StoreError, match="clock cannot be right"):
         began(SimulatedClock(1_000))
     assert began(SimulatedClock(NOW_MS)) == NOW_MS
+
+
+@pytest.mark.needs_influxdb
+@NEEDS_INFLUXDB[1]
+def test_a_dry_run_before_the_first_start_sees_what_the_bucket_holds(tmp_path: Path) -> None:
+    with influx_running(tmp_path / "influxdb") as (_, front):
+        with closing(open_readings(influx_setup(front.url), tmp_path)) as store:
+            store.merge([Reading(SensorId("lg-01.1"), START_MS, 18_000, START_MS)])
+        stores = f'readings = {{ kind = "influxdb", url = "{front.url}", bucket = "slab" }}'
+        write_site(tmp_path, **{'readings = { kind = "sqlite" }': stores})
+        path = write_rows(tmp_path / "r.csv", [f"{at(0)},lg-01.1,18.0", f"{at(15)},lg-01.1,18.1"])
+        told = dry(tmp_path, path, new_receipt(path, LONG, NOW_MS)).of("lg-01.1")
+        assert (told.stored, told.repeated) == (1, 1)
+        with closing(open_readings(influx_setup(front.url), tmp_path)) as store:
+            assert len(store.between(SensorId("lg-01.1"), 0, 2**62)) == 1, "a dry run writes nothing there"
+        assert not (tmp_path / "var" / "site.db").exists()

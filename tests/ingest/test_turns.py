@@ -8,6 +8,7 @@ from ingest_support import EDGE, NOW, SITE, MemoryBook, MemoryReadings, placemen
 from ingest.turns import SharedIntake
 from shared.clock import SimulatedClock
 from shared.models.base import Ms, SensorId
+from shared.models.payloads import TextTopic
 from shared.models.readings import Reading
 
 
@@ -41,3 +42,10 @@ def test_nobody_writes_between_what_another_asked_and_wrote() -> None:
     assert (readings.asked, readings.merges) == (2, 2)
     # The second one knew of the first one's value, and kept the pair before it was replaced.
     assert book.conflicts == {(EDGE, NOW, 8_000, 9_000)}
+
+
+def test_one_beside_another_reads_the_same_topics() -> None:
+    topic = TextTopic(filter="board/{logger}/{channel}", format="text", unit="degC")
+    readings, book = MemoryReadings(), MemoryBook(placements())
+    first = SharedIntake(SITE, readings, book, SimulatedClock(NOW), topics=[topic])
+    assert first.beside(readings, book).subscriptions() == first.subscriptions() == [("board/+/+", 0)]

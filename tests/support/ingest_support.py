@@ -70,6 +70,9 @@ class MemoryReadings:
             del self.stored[key]
         return len(gone)
 
+    def tidy(self) -> str | None:
+        return None
+
     def close(self) -> None:
         """Nothing was opened."""
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
+from store_support import EDGE, make_reading, make_setup
 
 from shared.errors import LockedError, StoreError
-from shared.store.lock import NETWORK_FILE_SYSTEMS, DataLock, file_system_type
+from shared.store import open_readings, read_readings
+from shared.store.lock import NETWORK_FILE_SYSTEMS, DataLock, file_system_type, only_writer
 
 HOLDER = """
 import sys
@@ -79,4 +83,42 @@ def test_the_type_of_this_machines_file_system_is_found(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_made_is_a_store_error(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(StoreError, match="cannot use the data folder"), DataLock(tmp_path / "file" / "data"):
+        pass
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from shared.store.lock import only_writer
+with only_writer(Path(sys.argv[1]) / "readings.db"):
+    print("held", flush=True)
+    sys.stdin.read()
+"""
+
+
+def test_a_second_writer_of_the_readings_is_refused_with_words_and_readers_are_not(tmp_path: Path) -> None:
+    with closing(open_readings(make_setup(), tmp_path)) as store:
+        store.merge([make_reading()])
+        with pytest.raises(LockedError, match=rf"readings\.db is already open to write \(process {os.getpid()}\)"):
+            open_readings(make_setup(), tmp_path)
+        with closing(read_readings(make_setup(), tmp_path)) as reader:
+            assert len(reader.between(EDGE, 0, 2**62)) == 1
+    open_readings(make_setup(), tmp_path).close()
+
+
+def test_a_writer_in_another_process_is_named_and_a_killed_one_leaves_the_readings_free(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", WRITER, str(tmp_path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as first:
+        assert first.stdout is not None
+        first.stdout.readline()
+        with pytest.raises(LockedError, match=rf"process {first.pid}\): one connection writes it, all others read"):
+            open_readings(make_setup(), tmp_path)
+        first.kill()
+        first.wait()
+    open_readings(make_setup(), tmp_path).close()
+
+
+def test_where_nothing_can_be_written_the_readings_are_not_opened(tmp_path: Path) -> None:
+    (tmp_path / "readings.db.lock").mkdir()
+    with pytest.raises(StoreError, match="cannot write beside"), only_writer(tmp_path / "readings.db"):
         pass
