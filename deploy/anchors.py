@@ -2,6 +2,9 @@
 
 An old copy of the book, or a book with lines taken away, does not hold the newest anchor. In the data folder they tell
 this of the book alone; on another disk also when the whole folder is an old copy.
+
+When a person has accepted an older book, the anchor of its newest line takes the place of those beyond it: a line with
+`restored`. What it replaces stays in the file.
 """
 
 from __future__ import annotations
@@ -34,15 +37,22 @@ class Anchors:
             lines = self.path.read_text(encoding="ascii").splitlines()
             # A line may have been cut off by a power failure.
             whole = [line for line in lines if line.endswith("}")]
-            return tuple((int(a["seq"]), str(a["hash"])) for a in map(json.loads, whole[-KEPT:]))
+            found: list[Anchor] = []
+            for line in map(json.loads, whole[-KEPT:]):
+                anchor = int(line["seq"]), str(line["hash"])
+                if line.get("restored"):
+                    found = [one for one in found if one[0] <= anchor[0]]
+                found.append(anchor)
+            return tuple(found)
         except FileNotFoundError:
             return ()
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
             raise StoreError(f"the anchors in {self.path} cannot be read: {error}") from error
 
-    def add(self, anchor: Anchor, at_ms: Ms) -> None:
-        """Write an anchor durably. Raises `StoreError`."""
-        line = json.dumps({"at_ms": at_ms, "seq": anchor[0], "hash": anchor[1]}) + "\n"
+    def add(self, anchor: Anchor, at_ms: Ms, *, restored: bool = False) -> None:
+        """Write an anchor durably; `restored`: it replaces those beyond it. Raises `StoreError`."""
+        more = {"restored": True} if restored else {}
+        line = json.dumps({"at_ms": at_ms, "seq": anchor[0], "hash": anchor[1], **more}) + "\n"
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             with self.path.open("a+", encoding="ascii") as file:

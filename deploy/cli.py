@@ -12,6 +12,7 @@ from pathlib import Path
 
 from deploy import book_cli
 from deploy import replay as replaying
+from deploy.backup_cli import add_backup, add_restore, run_backup, run_restore
 from deploy.calibrate_cli import add_calibrate
 from deploy.check import Checked, check
 from deploy.cli_acts import OF_POUR, TOP, add_act
@@ -116,6 +117,8 @@ def _parser() -> argparse.ArgumentParser:
     add_calibrate(command("calibrate", _calibrate))
     add_import(command("import", run_import))
     add_export(command("export", run_export))
+    add_backup(command("backup", run_backup))
+    add_restore(command("restore", run_restore))
     pour = commands.add_parser("pour", help="say what happens to a pour").add_subparsers(required=True, metavar="WHAT")
     for below, table in ((pour, OF_POUR), (commands, TOP)):
         for name, act in table.items():

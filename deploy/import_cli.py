@@ -116,7 +116,7 @@ def _dry_run(setup: Setup, path: Path, receipt: Receipt, stop: Event) -> Receipt
     with copies(setup, clock) as (readings, book, receipts):
 
         def intake(readings: ReadingsIn, book: IngestBook) -> Intake:
-            return Intake(site_id, readings, book, clock)
+            return Intake(site_id, readings, book, clock, topics=setup.site.topic)
 
         ports = (readings, book)
         return import_file(path, receipt, receipts, ports, intake, stopped=stop.is_set, told=Progress())

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import logging
 import time
+from pathlib import Path
 from threading import Lock
 from typing import Final
 
 from cure.roles import check_role
 from cure.rounds import StoreTrouble
 from cure.work import SYSTEM
+from deploy import restored
 from deploy.anchors import Anchors
 from deploy.clockwatch import ClockWatch
 from shared.errors import ActRefusedError, StoreError
@@ -36,7 +38,7 @@ ENDED_BY: Final[dict[DoubtKind, tuple[Role, ...]]] = {
 }
 HOW: Final[dict[DoubtKind, str]] = {
     DoubtKind.CLOCK: "set the clock right, then: slabhour resume clock --why ... (engineer, qc)",
-    DoubtKind.LOG: "restore the newest book, then: slabhour resume log --why ... (engineer)",
+    DoubtKind.LOG: "restore the newest backup (slabhour restore), then: slabhour resume log --why ... (engineer)",
     DoubtKind.STORE: "mend the store, then: slabhour resume store --why ... (engineer)",
 }
 
@@ -52,7 +54,10 @@ class SelfCheck:
         readings: Readings,
         trouble: StoreTrouble,
         anchors: Anchors,
+        folder: Path | None = None,
     ) -> None:
+        """`folder`: where a restore leaves its mark; None: nobody restores these stores."""
+        self._folder = folder
         self._setup = setup
         self._clock = clock
         self._book = book
@@ -94,7 +99,11 @@ class SelfCheck:
         """Check the log against itself and its anchors, and the book's file; return whether all is well."""
         now = self._clock.now()
         try:
-            self._book.verify_log(self._anchors.read())
+            anchors = self._anchors.read()
+            if (mark := self.restored()) is not None:
+                self._doubt(DoubtKind.LOG, mark.reason(anchors), now)
+                return False
+            self._book.verify_log(anchors)
         except StoreError as error:
             self._doubt(DoubtKind.LOG, str(error), now)
             return False
@@ -104,6 +113,10 @@ class SelfCheck:
             return False
         self._verified = time.monotonic()
         return True
+
+    def restored(self) -> restored.Restored | None:
+        """Return which older copy the stores are, while nobody has accepted it. Raises `StoreError`."""
+        return None if self._folder is None else restored.marked(self._folder)
 
     def verified_s(self) -> float:
         """Return the real seconds since log and file were last found whole."""
@@ -129,13 +142,22 @@ class SelfCheck:
     def resume(self, act: Resume) -> None:
         """End a doubt by a person's act, when its check passes. Raises `ActRefusedError`."""
         kind = act.doubt
-        check_role(self._setup.site, act, ENDED_BY[kind])
-        wrong = {DoubtKind.CLOCK: self._wrong_clock, DoubtKind.LOG: self._wrong_log, DoubtKind.STORE: self._wrong_store}
-        if (said := wrong[kind]()) is not None:
-            raise ActRefusedError(f"the {kind} is still in doubt: {said}")
+        self.refuse(act)
         now = self._clock.now()
+        mark = self.restored() if kind is DoubtKind.LOG else None
+        if mark is not None:
+            self._anchors.add((mark.seq, mark.hash), now, restored=True)
         if not self._end(kind, LogEntry(now, act.who, "act", act_to(act)), act):
             raise ActRefusedError(f"there is no doubt about the {kind}")
+        if mark is not None and self._folder is not None:
+            restored.accepted(self._folder)
+
+    def refuse(self, act: Resume) -> None:
+        """Raise `ActRefusedError` when a doubt is not to be ended by this act, or still stands."""
+        check_role(self._setup.site, act, ENDED_BY[act.doubt])
+        wrong = {DoubtKind.CLOCK: self._wrong_clock, DoubtKind.LOG: self._wrong_log, DoubtKind.STORE: self._wrong_store}
+        if (said := wrong[act.doubt]()) is not None:
+            raise ActRefusedError(f"the {act.doubt} is still in doubt: {said}")
 
     def _end(self, kind: DoubtKind, log: LogEntry, act: Resume | None = None) -> bool:
         with self._lock:
@@ -151,7 +173,8 @@ class SelfCheck:
 
     def _wrong_log(self) -> str | None:
         try:
-            self._book.verify_log(self._anchors.read())
+            mark, anchors = self.restored(), self._anchors.read()
+            self._book.verify_log(anchors if mark is None else mark.within(anchors))
         except StoreError as error:
             return f"{error}. A log that cannot be restored is not gone on with: begin a new data folder, keep this one"
         return None

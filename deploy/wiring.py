@@ -15,12 +15,14 @@ from alerts.dispatcher import Dispatcher
 from alerts.transport import Transport
 from cure.acts import PourActs
 from cure.days import Days
+from cure.gate import OPEN, held
 from cure.rounds import Rounds
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
 from ingest.turns import SharedIntake
 from shared.errors import StoreError
-from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume
+from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume, Stop
+from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
 from shared.ports import Clock, Readings
 from shared.store import open_book, open_readings
@@ -64,11 +66,22 @@ class Service:
         if isinstance(act, AlertsAct):
             apply_alerts_act(self.book.alerts, self.setup, act, self.clock.now())
         elif isinstance(act, Resume):
-            self.self_check.resume(act)
+            self._resume(act)
         elif isinstance(act, FileDocument | Require):
             self.pour_acts.apply_to_site(act)
         else:
             self.pour_acts.apply(act)
+
+    def _resume(self, act: Resume) -> None:
+        """End a doubt. Of stores that are an older copy a withdrawal may be forgotten: what is released is stopped."""
+        self.self_check.refuse(act)
+        mark = self.self_check.restored() if act.doubt is DoubtKind.LOG else None
+        if mark is not None:
+            why = f"restored from an older copy, log line {mark.seq}: what was decided since is not known"
+            for row in self.book.board.board():
+                if any(held(gate) in OPEN for gate in row.gates.values()):
+                    self.pour_acts.apply(Stop(at=act.at, who=act.who, pour=row.pour.id, why=why))
+        self.self_check.resume(act)
 
 
 def data_folder(setup: Setup) -> Path:
@@ -115,7 +128,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         rounds = Rounds(readings, book.cure, clock)
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
-        check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder))
+        check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)
         check.begin()
         # message -> delivery
         own = site_words.load(Path(setup.folder, site_words.FOLDER))

@@ -95,3 +95,10 @@ def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[i
     from shared.store import book
 
     return book.verify_log(folder, anchors)
+
+
+def log_head(folder: Path) -> tuple[int, str]:
+    """Return (number, hash) of the newest line of the log in a data folder; (0, "") for an empty log."""
+    from shared.store import book
+
+    return book.log_head(folder)

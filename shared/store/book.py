@@ -85,3 +85,9 @@ def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[i
     """
     with reading(folder) as database, database.reading() as connection:
         return chain.verify(connection, anchors)
+
+
+def log_head(folder: Path) -> tuple[int, str]:
+    """Return (number, hash) of the newest line of the log in `folder`, read only; (0, "") for an empty log."""
+    with reading(folder) as database, database.reading() as connection:
+        return chain.head(connection)

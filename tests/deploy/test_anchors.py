@@ -27,6 +27,20 @@ def test_a_line_that_was_cut_off_is_left_out_and_the_next_one_is_whole(tmp_path:
     assert set(anchors.read()) - {(2, "b")} == {(1, "a"), (3, "c")}
 
 
+@pytest.mark.row("S7")
+def test_an_older_book_that_was_accepted_takes_the_place_of_what_lies_beyond_it_and_all_stays_written(
+    tmp_path: Path,
+) -> None:
+    anchors = Anchors(tmp_path / FILE)
+    for seq in (2, 5, 9):
+        anchors.add((seq, f"{seq}"), T0)
+    anchors.add((6, "6"), T0, restored=True)
+    assert anchors.read() == ((2, "2"), (5, "5"), (6, "6"))
+    anchors.add((8, "other 8"), T0)
+    assert anchors.read()[-1] == (8, "other 8")
+    assert '"seq": 9' in anchors.path.read_text()
+
+
 def test_anchors_that_say_something_else_are_no_anchors(tmp_path: Path) -> None:
     (tmp_path / FILE).write_text('{"seq": "x"}\n')
     with pytest.raises(StoreError, match="cannot be read"):

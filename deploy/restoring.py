@@ -1,0 +1,132 @@
+"""Putting a backup in the place of a site's stores. Whoever runs it stops the service first.
+
+What was there is put aside, never deleted. The mark is written before anything is moved: after a crash at any step the
+service finds it, suspends every gate, and accepts nothing but the stores that the mark names.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from deploy.backup import Told, found_in, names_of, quietly, verified
+from deploy.restored import Restored, mark, sync
+from deploy.wiring import data_folder
+from shared.errors import SlabError, StoreError
+from shared.models.acts import instant
+from shared.models.base import Ms
+from shared.models.setup import Setup
+from shared.store.lock import DataLock
+
+BESIDE: Final = ("-wal", "-shm", "")
+"""What belongs to a store's file: its log and the index of that. A log must not be left for another file to take in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a restore did."""
+
+    backup: Path
+    backup_ms: Ms
+    seq: int
+    """The newest line of the log."""
+    aside: Path | None
+    """Where the stores are that were there before."""
+
+
+def chosen(path: Path, site: str) -> Path:
+    """Return a backup, or the newest one of a site in a folder of them. Raises `StoreError` when there is none."""
+    if (path / "backup.json").is_file():
+        return path
+    found = found_in(path, site)
+    if not found:
+        raise StoreError(f"{path} is no backup, and there is none of site {site} in it")
+    return found[-1]
+
+
+def restore(setup: Setup, path: Path, now: Ms, *, replace: bool, told: Told = quietly) -> Done:
+    """Put a backup in place.
+
+    Args:
+        setup: of the site that it is of.
+        path: a backup, or a folder of them: then the newest.
+        now: the hour.
+        replace: the stores that are there are put aside; without it they are not touched.
+        told: how far it is.
+
+    Raises:
+        LockedError: the service runs.
+        StoreError: it is not whole, of another site, of other stores, or there are stores already.
+    """
+    data, backup = data_folder(setup), chosen(path, setup.site.site.id)
+    with DataLock(data):
+        about = verified(backup, told)
+        kind = setup.site.stores.readings.kind
+        if about.site != setup.site.site.id:
+            raise StoreError(f"{backup} is of site {about.site}, not of {setup.site.site.id}")
+        if about.readings != kind:
+            raise StoreError(
+                f"{backup} was made with readings in {about.readings}, and [stores] of the site file says {kind}: "
+                "name the same store there first"
+            )
+        there = _there(data)
+        if there and not replace:
+            names = ", ".join(one.name for one in there)
+            raise SlabError(
+                f"there are stores in {data} already ({names}), and nothing was written: "
+                "--replace puts them aside and this backup in their place"
+            )
+        try:
+            aside = _put(data, backup, names_of(kind), Restored(now, about.at_ms, about.seq, about.hash))
+        except OSError as error:
+            raise StoreError(
+                f"the backup could not be put into {data}: {error.strerror}; do it again with --replace"
+            ) from error
+    return Done(backup, about.at_ms, about.seq, aside)
+
+
+def _there(data: Path) -> list[Path]:
+    # Also readings of a site that keeps them elsewhere now: they are its own.
+    every = (data / f"{name}{more}" for name in names_of("sqlite") for more in BESIDE)
+    return [path for path in every if path.exists()]
+
+
+def _put(data: Path, backup: Path, names: tuple[str, ...], restored: Restored) -> Path | None:
+    part = data / ".restoring"
+    shutil.rmtree(part, ignore_errors=True)
+    part.mkdir(mode=0o700)
+    for name in names:
+        shutil.copyfile(backup / name, part / name)
+        (part / name).chmod(0o600)
+        _durable(part / name)
+    mark(data, restored)
+    aside = _aside(data, restored.at_ms)
+    # The book last: it alone has the line that the mark names, so that nobody can accept it without its readings.
+    for name in reversed(names):
+        (part / name).rename(data / name)
+    part.rmdir()
+    sync(data)
+    return aside
+
+
+def _aside(data: Path, now: Ms) -> Path | None:
+    there = _there(data)
+    if not there:
+        return None
+    stamp = f"replaced-{instant(now):%Y%m%dT%H%M%S}Z"
+    number, aside = 1, data / stamp
+    while aside.exists():
+        number, aside = number + 1, data / f"{stamp}-{number + 1}"
+    aside.mkdir(mode=0o700)
+    for path in there:
+        path.rename(aside / path.name)
+    sync(aside)
+    return aside
+
+
+def _durable(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
