@@ -14,7 +14,9 @@ from alerts import site_words
 from alerts.routing import unreachable
 from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
+from deploy.backup import found_in
 from deploy.heartbeat import WATCHED_NOT, url_of
+from deploy.housekeeping import NOT_BACKED_UP
 from deploy.serve import broker_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
@@ -197,6 +199,16 @@ def _heartbeat(setup: Setup) -> Checked:
     return Checked("heartbeat", True, f"a monitor is told every {setup.site.heartbeat.every_s} s; nothing was sent now")
 
 
+def _backup(setup: Setup) -> Checked:
+    folder = setup.site.backup.folder
+    if folder is None:
+        return Checked("backup", True, NOT_BACKED_UP)
+    path = Path(setup.folder, folder)
+    made = found_in(path, setup.site.site.id)
+    newest = f"{len(made)} there, the newest {made[-1].name}" if made else "none yet"
+    return Checked("backup", True, f"every hour into {path}: {newest}")
+
+
 def _log(setup: Setup) -> Checked:
     folder = data_folder(setup)
     anchors = anchors_of(setup, folder)
@@ -235,7 +247,7 @@ def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bo
         *_email(setup),
         *_secrets(setup),
     ]
-    found += [_words(setup), _log(setup), _heartbeat(setup), _clock(setup, clock)]
+    found += [_words(setup), _backup(setup), _log(setup), _heartbeat(setup), _clock(setup, clock)]
     for one in found:
         say(one)
     return all(one.ok for one in found)

@@ -19,6 +19,7 @@ from deploy.cli_acts import OF_POUR, TOP, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
 from deploy.condition_cli import add_condition, condition
 from deploy.exporting import add_export, run_export
+from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
 from deploy.messages_cli import add_messages
 from deploy.serve import serve
@@ -56,8 +57,11 @@ def _check(args: argparse.Namespace) -> int:
 
 def _status(args: argparse.Namespace) -> int:
     """Show the board."""
-    with read_board(data_folder(setup_of(args))) as book:
-        say(json.dumps(board_json(book)) if args.json else "\n".join(board_lines(book, SystemClock().now())))
+    setup, now = setup_of(args), SystemClock().now()
+    kept = status_lines(setup, data_folder(setup), now)
+    with read_board(data_folder(setup)) as book:
+        shown = {**board_json(book), "housekeeping": kept}
+        say(json.dumps(shown) if args.json else "\n".join([*board_lines(book, now), "", *kept]))
     return DONE
 
 

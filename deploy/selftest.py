@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from threading import Event
 from typing import Final
@@ -32,6 +32,8 @@ class SelfTest:
     tick_stale_s: Callable[[], float]
     rate: float = 1.0
     """Site seconds a real second."""
+    housekeeping: Callable[[], Sequence[str]] = tuple
+    """What is wrong with backups and stores."""
 
     def __call__(self, stop: Event) -> list[str]:
         """Return what is wrong, one sentence each."""
@@ -57,6 +59,7 @@ class SelfTest:
         if since is not None and (now - since) / 1000.0 / self.rate > LONGEST_DUE_S:
             yield f"a delivery has waited for {(now - since) // 60_000} min"
         yield from service.dispatcher.nobody()
+        yield from self.housekeeping()
         check.anchor()
 
     def _deaf(self, stop: Event) -> str | None:

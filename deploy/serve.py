@@ -17,6 +17,7 @@ from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
 from deploy.control import ControlSocket
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
+from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
@@ -186,9 +187,13 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         incoming = stack.enter_context(closing(WatchedFolder(service)))
         loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
         watchdog = stack.enter_context(closing(Watchdog(loops)))
-        test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate)
+        keeping = Housekeeping(service)
+        hourly = TickScheduler(keeping.look, LOOK_S)
+        stack.callback(hourly.stop)
+        stack.callback(keeping.end)
+        test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate, keeping.wrong)
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
-        for part in (dispatch, tick, listener, control, incoming, watchdog, heartbeat):
+        for part in (dispatch, tick, listener, control, incoming, watchdog, hourly, heartbeat):
             part.start()
         yield Running(service, listener)
 

@@ -129,6 +129,24 @@ class HeartbeatSettings(Record):
     every_s: Annotated[int, Field(ge=30, le=3600)] = 60
 
 
+class BackupSettings(Record):
+    """[backup]: copies of both stores every hour."""
+
+    folder: Line | None = None
+    """Relative to the site file, on another disk if there is one; none: nothing is backed up, and it says so."""
+    keep: Annotated[int, Field(ge=1, le=1000)] = 24
+    """So many of the newest."""
+
+
+class RetentionSettings(Record):
+    """[retention]: readings that may be forgotten. Without `years` all are kept."""
+
+    years: Annotated[int, Field(ge=10, le=100)] | None = None
+    """After a pour is finished. Ten at least: so long claims about a structure are commonly brought."""
+    archive: Line | None = None
+    """Folder, relative to the site file, into which readings are written as CSV before they are forgotten."""
+
+
 class LaboratorySettings(Record):
     """[laboratory]: when cylinders can be broken; it judges nothing."""
 
@@ -210,6 +228,8 @@ class SiteFile(Record):
     requirement: tuple[Requirement, ...] = ()
     """In place of the plan's for that operation, or for an operation of the site's own."""
     heartbeat: HeartbeatSettings = HeartbeatSettings()
+    backup: BackupSettings = BackupSettings()
+    retention: RetentionSettings = RetentionSettings()
     laboratory: LaboratorySettings | None = None
     incoming: ColumnMap | None = None
     """How files are read that are dropped into the watched folder without a map of their own."""

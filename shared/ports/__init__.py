@@ -11,7 +11,7 @@ from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
 from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer
-from shared.ports.service import ServiceBook
+from shared.ports.service import PourRecord, ServiceBook
 
 __all__ = [
     "AlertsBook",
@@ -25,6 +25,7 @@ __all__ = [
     "MixRow",
     "NewArrivals",
     "PourCase",
+    "PourRecord",
     "Readings",
     "ReadingsIn",
     "ReadingsServer",

@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import Protocol
 
 from shared.models.acts import Act
-from shared.models.base import LoggerId, Ms
+from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.decisions import (
     ClockSpan,
     Doubt,
     DoubtKind,
     LogEntry,
+    Pour,
 )
 from shared.models.messages import NewMessage
 from shared.models.readings import Heard
+
+
+@dataclass(frozen=True, slots=True)
+class PourRecord:
+    """A pour, open or closed, as the keeping of its record sees it."""
+
+    pour: Pour
+    sensors: frozenset[SensorId]
+    """Those that were placed in its bay while it was there."""
+    finished_ms: Ms | None
+    """Since when every operation of it is done and nothing is open about it; None: something is not."""
 
 
 class ServiceBook(Protocol):
@@ -60,4 +73,19 @@ class ServiceBook(Protocol):
 
     def heard(self, logger: LoggerId) -> Heard | None:
         """Return what a logger last said of itself; None: nothing yet."""
+        ...
+
+    def records(self) -> Sequence[PourRecord]:
+        """Return every pour, in the order in which they began."""
+        ...
+
+    def close_records(self, pours: Collection[PourId], log: LogEntry) -> bool:
+        """Close finished pours at the hour of a log line, and write that, before their readings are forgotten.
+
+        False, with nothing written, when one of them is not finished.
+        """
+        ...
+
+    def tidy(self) -> str | None:
+        """Move the log beside the book's file into it; return what keeps it from that, or None."""
         ...

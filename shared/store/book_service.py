@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
 from sqlalchemy import bindparam, func, select, text
 
 from shared.errors import StoreError
 from shared.models.acts import Act
-from shared.models.base import LoggerId, Ms
+from shared.models.base import LoggerId, Ms, PourId
 from shared.models.decisions import ClockSpan, Doubt, DoubtKind, LogEntry
 from shared.models.messages import DeliveryState, NewMessage
 from shared.models.readings import Heard
-from shared.store import chain, site
+from shared.ports import PourRecord
+from shared.store import chain, records, site
 from shared.store import tables as t
 from shared.store.database import Database, inserting
 from shared.store.kept import keep_act
@@ -107,3 +108,19 @@ class SqlServiceBook:
             row["battery_percent"],
             row["signal_db"],
         )
+
+    def records(self) -> Sequence[PourRecord]:
+        with self._database.reading() as connection:
+            return records.all_of(connection)
+
+    def close_records(self, pours: Collection[PourId], log: LogEntry) -> bool:
+        with self._database.writing() as connection:
+            finished = {one.pour.id for one in records.all_of(connection) if one.finished_ms is not None}
+            if not set(pours) <= finished:
+                return False
+            records.close(connection, pours, log.at_ms)
+            chain.append(connection, [log])
+            return True
+
+    def tidy(self) -> str | None:
+        return self._database.tidy()

@@ -33,7 +33,7 @@ class Head:
 
 
 # Built once, and few: making a statement costs more than running it, and running several more than running one.
-_PLACED: Final = and_(
+PLACED: Final = and_(
     t.placement.c.bay == t.pour.c.bay,
     or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms > t.pour.c.start_ms),
     or_(t.pour.c.closed_ms.is_(None), t.placement.c.from_ms < t.pour.c.closed_ms),
@@ -42,7 +42,7 @@ _PLACED: Final = and_(
 
 
 def _heads() -> Select[Any]:
-    sensors = select(t.placement.c.sensor).where(_PLACED).correlate(t.pour)
+    sensors = select(t.placement.c.sensor).where(PLACED).correlate(t.pour)
     revision = select(func.coalesce(func.sum(t.arrival.c.revision), 0)).where(t.arrival.c.sensor.in_(sensors))
     return select(
         t.pour,
@@ -59,7 +59,7 @@ _GATES: Final = select(t.gate).where(t.gate.c.pour == _OF_POUR).order_by(t.gate.
 _HOLDS: Final = select(t.hold).where(t.hold.c.pour == _OF_POUR).order_by(t.hold.c.kind)
 _PLACEMENTS: Final = (
     select(t.placement, *(column for column in t.arrival.c if column.name != "sensor"))
-    .join(t.pour, _PLACED)
+    .join(t.pour, PLACED)
     .outerjoin(t.arrival, t.arrival.c.sensor == t.placement.c.sensor)
     .where(t.pour.c.id == _OF_POUR)
     .order_by(t.placement.c.no)

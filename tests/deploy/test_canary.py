@@ -33,6 +33,8 @@ def test_a_running_service_gives_the_canary_back_and_is_well(tmp_path: Path) -> 
         test = SelfTest(service, canary, lambda: None, lambda: 0.0)
         assert test(Event()) == []
         assert SelfTest(service, canary, lambda: None, lambda: 121.0)(Event()) == ["the rounds have stopped"]
+        kept = SelfTest(service, canary, lambda: None, lambda: 0.0, housekeeping=lambda: ["backup: no room"])
+        assert kept(Event()) == ["backup: no room"]
         service.book.service.raise_doubt(Doubt(DoubtKind.CLOCK, START_MS, "the clock jumped"), [])
         assert "in doubt: the clock jumped" in test(Event())
 

@@ -43,6 +43,8 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[requirement]]": (requirement.Requirement,),
     "rules": get_args(requirement.Rule),
     "[heartbeat]": (setup.HeartbeatSettings,),
+    "[backup]": (setup.BackupSettings,),
+    "[retention]": (setup.RetentionSettings,),
     "[laboratory]": (setup.LaboratorySettings,),
     "[incoming]": (files.ColumnMap, files.SensorColumn),
     "calibration": (

@@ -7,12 +7,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from deploy_support import POUR, act, history, poured, write_site
+from deploy_support import POUR, START_MS, act, history, poured, write_site
+from sqlalchemy import text
 
 from alerts.transport import RecordingTransport
 from deploy.wiring import Service, build
 from shared.clock import SimulatedClock
-from shared.models.base import HOUR_MS, STRIP, Ms
+from shared.models.base import DAY_MS, HOUR_MS, STRIP, Ms, SensorId
 from shared.models.decisions import GateState
 from shared.models.setup import Setup
 from shared.sitefile import load
@@ -20,6 +21,9 @@ from shared.sitefile import load
 HISTORY: Final = history(26)
 SIGNED_MS: Final[Ms] = HISTORY[-1].received_ms + 61_000
 """When the little site's strip is signed."""
+LATE: Final[Ms] = START_MS + 11 * 366 * DAY_MS
+"""When its readings may be forgotten, if it is finished."""
+EDGE, INSIDE, AIR = (SensorId(f"lg-{name}") for name in ("01.1", "01.2", "09.1"))
 
 
 def little_setup(folder: Path, **changes: str) -> Setup:
@@ -66,3 +70,15 @@ def strip_of(service: Service) -> GateState:
 def later(hours: float) -> Ms:
     """Return an hour after the signature."""
     return SIGNED_MS + round(hours * HOUR_MS)
+
+
+def finish(service: Service) -> None:
+    """Set every gate of the little pour to done, as years of work would."""
+    with service.book.writing() as connection:
+        connection.execute(text("UPDATE gate SET state = 'done'"))
+        connection.execute(text("DELETE FROM hold"))
+
+
+def left(service: Service) -> int:
+    """Return how many readings of the little bay are there."""
+    return sum(len(service.readings.between(sensor, 0, 2**62)) for sensor in (EDGE, INSIDE, AIR))

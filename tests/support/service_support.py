@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from shared.errors import StoreError
 from shared.models.acts import Act
-from shared.models.base import LoggerId, Ms
+from shared.models.base import LoggerId, Ms, PourId
 from shared.models.decisions import ClockSpan, Doubt, DoubtKind, LogEntry
 from shared.models.messages import NewMessage
 from shared.models.readings import Heard
+from shared.ports import PourRecord
 
 
 @dataclass
@@ -111,3 +112,12 @@ class MemoryServiceBook:
 
     def heard(self, logger: LoggerId) -> Heard | None:
         return Heard(logger, 0) if self.down else None
+
+    def records(self) -> Sequence[PourRecord]:
+        return ()
+
+    def close_records(self, pours: Collection[PourId], log: LogEntry) -> bool:
+        return not pours and self.log.count(log) == 0
+
+    def tidy(self) -> str | None:
+        return None
