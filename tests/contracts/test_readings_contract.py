@@ -118,6 +118,16 @@ def test_forgetting_takes_what_was_taken_before_and_nothing_else(store: Readings
     assert len(whole(store, INSIDE)) == 3
 
 
+def test_tidying_changes_nothing_that_is_stored_before_and_after_much_was_forgotten(store: Readings) -> None:
+    store.merge([make_reading(minutes=m) for m in range(3_000)])
+    store.merge([make_reading(INSIDE, c=12.0), make_reading(INSIDE, c=9.5)])
+    assert store.tidy() is None
+    assert store.forget(EDGE, T0 + 2_990 * 60_000) == 2_990
+    assert store.tidy() is None
+    assert len(whole(store, EDGE)) == 10
+    assert store.merge([make_reading(INSIDE, c=12.0)]) == store.merge([make_reading(INSIDE, c=12.0)]) != []
+
+
 def test_ten_thousand_points_of_many_sensors_come_back_exactly(store: Readings) -> None:
     sensors = [SensorId(f"lg-{n:02}.{c}") for n in range(10) for c in (1, 2)]
     batch = [make_reading(s, minutes=m, c=(i * 37 + m) % 61 - 20) for i, s in enumerate(sensors) for m in range(600)]
