@@ -17,6 +17,7 @@ from deploy.anchors import anchors_of
 from deploy.backup import found_in
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
+from deploy.restored import unaccepted
 from deploy.serve import broker_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
@@ -220,6 +221,8 @@ def _log(setup: Setup) -> Checked:
         if not (folder / FILE).exists():
             return Checked("log", True, "not begun: there is no site book yet")
         return Checked("log", False, str(error), "restore the newest book; nothing is released meanwhile")
+    if doubtful := unaccepted(folder):
+        return Checked("log", False, doubtful[0], "start the service, then the engineer: slabhour resume log --why ...")
     if doubts:
         said = "; ".join(d.reason for d in doubts)
         mend = "mend it, then: slabhour resume " + " / ".join(d.kind for d in doubts)

@@ -22,6 +22,7 @@ from deploy.exporting import add_export, run_export
 from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
 from deploy.messages_cli import add_messages
+from deploy.restored import unaccepted
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
 from deploy.verification_cli import add_verification, orders, verification
@@ -58,10 +59,10 @@ def _check(args: argparse.Namespace) -> int:
 def _status(args: argparse.Namespace) -> int:
     """Show the board."""
     setup, now = setup_of(args), SystemClock().now()
-    kept = status_lines(setup, data_folder(setup), now)
+    kept, doubtful = status_lines(setup, data_folder(setup), now), unaccepted(data_folder(setup))
     with read_board(data_folder(setup)) as book:
-        shown = {**board_json(book), "housekeeping": kept}
-        say(json.dumps(shown) if args.json else "\n".join([*board_lines(book, now), "", *kept]))
+        shown = {**board_json(book), "housekeeping": kept, "restored": doubtful}
+        say(json.dumps(shown) if args.json else "\n".join([*doubtful, *board_lines(book, now), "", *kept]))
     return DONE
 
 

@@ -70,6 +70,18 @@ def marked(folder: Path) -> Restored | None:
         ) from error
 
 
+def unaccepted(folder: Path) -> list[str]:
+    """Return what to say, before the board, of stores that nobody has accepted yet; the service may not run."""
+    try:
+        found = marked(folder)
+    except StoreError as error:
+        return [f"IN DOUBT: {error}"]
+    if found is None:
+        return []
+    told = f"restored from an older copy, to log line {found.seq}, and accepted by nobody: nothing below is a release"
+    return [f"IN DOUBT: {told} (`slabhour serve`, then `slabhour resume log`)"]
+
+
 def accepted(folder: Path) -> None:
     """Take the mark away: a person has accepted the older stores."""
     (folder / FILE).unlink(missing_ok=True)

@@ -267,5 +267,5 @@ class LogEntry:
     at_ms: Ms
     who: str
     what: str
-    """"gate" | "hold" | "act" | "message" | "delivery" | "setup"."""
+    """"gate" | "hold" | "act" | "message" | "delivery" | "setup" | "doubt" | "retention"."""
     body: Mapping[str, Json]

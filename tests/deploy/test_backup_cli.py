@@ -31,9 +31,17 @@ def test_a_backup_is_made_beside_a_running_service_and_restored_by_two_commands(
     again = run(capsys, ["restore", to, *site, "--replace"])
     assert "every gate is suspended until the engineer says `slabhour resume log --why ...`" in again.out
     assert "what was there is in " in again.out
+    # The restored book has a release; nobody who looks before the service runs may take it for one.
+    shown = run(capsys, ["status", *site]).out
+    assert shown.startswith("IN DOUBT: restored from an older copy, to log line ")
+    assert "RELEASED" in shown
+    assert run(capsys, ["status", *site, "--json"]).json()["restored"][0].startswith("IN DOUBT")
+    assert "accepted by nobody: nothing below is a release" in run(capsys, ["check", *site]).out
+    (tmp_path / "var" / "restored.json").write_text("{")
+    assert run(capsys, ["status", *site]).out.startswith("IN DOUBT: ")
     checked = run(capsys, ["backup", to, *site])
     assert checked.code == 1
-    assert "nobody has accepted yet" in checked.err
+    assert "a restore was not finished; do it again" in checked.err
 
 
 def test_what_cannot_be_backed_up_or_restored_is_said_without_a_traceback(
