@@ -19,6 +19,7 @@ from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
 from deploy.serve import broker_address
+from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
 from shared.errors import LockedError, SlabError, StoreError
@@ -105,6 +106,19 @@ def _broker(setup: Setup) -> Checked:
     return Checked("broker", True, f"{place} answers")
 
 
+def _web(setup: Setup) -> Checked:
+    try:
+        where = web_address(setup)
+        tls_context(where)
+    except SlabError as error:
+        return Checked("web", False, str(error), "write both files as PEM, or take listen, cert_file and key_file away")
+    if where.port == 0:
+        return Checked("web", True, f"{where.host}, at a free port that is told at the start")
+    free = _reachable(where.host, where.port) is not None
+    found = "not running now" if free else "something answers: a running service, or another web server"
+    return Checked("web", True, f"{where.url}, {found}")
+
+
 def _email(setup: Setup) -> list[Checked]:
     server = setup.site.channel.email
     if server is None:
@@ -127,8 +141,9 @@ def _secrets(setup: Setup) -> list[Checked]:
     if readings.kind == "influxdb" and readings.token_file is not None:
         names.add(readings.token_file)
     out = []
-    broker = setup.site.broker
-    names |= {n for n in (broker.key_file, broker.loggers_file, broker.password_file) if n is not None}
+    broker, web = setup.site.broker, setup.site.web
+    private = (broker.key_file, broker.loggers_file, broker.password_file, web.key_file)
+    names |= {n for n in private if n is not None}
     for name in sorted(names):
         path = Path(setup.folder, name)
         mode = path.stat().st_mode & 0o077 if path.is_file() else None
@@ -247,6 +262,7 @@ def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bo
         _stores(setup, clock),
         *_readings(setup, fix=fix),
         _broker(setup),
+        _web(setup),
         *_email(setup),
         *_secrets(setup),
     ]

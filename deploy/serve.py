@@ -1,4 +1,4 @@
-"""Everything in one process: broker child, listener, tick, dispatcher, control socket, watchdog, heartbeat."""
+"""Everything in one process: broker, listener, web server, tick, dispatcher, control socket, watchdog, heartbeat."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
+from deploy.web_server import WebServer, web_address
 from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
 from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
@@ -86,6 +87,7 @@ class Running:
 
     service: Service
     listener: Listener
+    web: WebServer
 
 
 def _secret(setup: Setup, name: str | None, field: str) -> str | None:
@@ -140,6 +142,13 @@ def _now(act: Act, clock: Clock) -> Act:
     return act.model_copy(update={"at": instant(clock.now())})
 
 
+def _web(setup: Setup) -> WebServer:
+    # It takes a second to load, and most commands do without.
+    from deploy.web import application
+
+    return WebServer(web_address(setup), application(()))
+
+
 def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:
     site = service.setup.site
     return Heartbeat(site.site.site_id, monitor, site.heartbeat.every_s, test, service.book.service.log_head)
@@ -185,7 +194,14 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
-        loops = {"tick": tick.stale_s, "readings": listener.stale_s, "dispatcher": dispatch.stale_s}
+        # After the listener: what came by the web is stored before the one that stores ends.
+        web = stack.enter_context(closing(_web(setup)))
+        loops = {
+            "tick": tick.stale_s,
+            "readings": listener.stale_s,
+            "dispatcher": dispatch.stale_s,
+            "web": web.stale_s,
+        }
         watchdog = stack.enter_context(closing(Watchdog(loops)))
         keeping = Housekeeping(service)
         hourly = TickScheduler(keeping.look, LOOK_S)
@@ -193,9 +209,9 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         stack.callback(keeping.end)
         test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate, keeping.wrong)
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
-        for part in (dispatch, tick, listener, control, incoming, watchdog, hourly, heartbeat):
+        for part in (dispatch, tick, listener, control, incoming, web, watchdog, hourly, heartbeat):
             part.start()
-        yield Running(service, listener)
+        yield Running(service, listener, web)
 
 
 @contextmanager
@@ -221,7 +237,8 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         site = setup.site.site
         say(f"slabhour serves {site.name} from {parts.service.folder}")
         at = f"{setup.site.broker.listen or where.host}:{where.port}"
-        say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}; Ctrl-C stops")
+        say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}")
+        say(f"web: {parts.web.address.url}; Ctrl-C stops")
         if setup.site.heartbeat.url_file is None:
             say(WATCHED_NOT)
         reason: str | None = None

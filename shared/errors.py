@@ -7,6 +7,7 @@ SlabError                 root: every error that a person may see
 |  |- RejectedError       some readings will never be taken, all others of the batch are durable
 |  `- MovedError          the state kept changing under a judgement; later is another chance
 |- BrokerError            the broker cannot be started or reached
+|- WebError               the web server cannot be started
 |- MissingExtraError      an optional package is not installed; names the extra that brings it
 `- ActRefusedError        a person's act cannot be accepted now; says why and what to do
 """
@@ -72,6 +73,10 @@ class MovedError(StoreError):
 
 class BrokerError(SlabError):
     """The broker cannot be started or reached."""
+
+
+class WebError(SlabError):
+    """The web server cannot be started."""
 
 
 class MissingExtraError(SlabError):

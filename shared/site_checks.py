@@ -180,6 +180,15 @@ def _embedded_is_whole(broker: Table) -> Iterator[Doubt]:
             )
 
 
+def web_is_private(table: Table) -> Iterator[Doubt]:
+    """Passwords and tokens of loggers never cross a network in the clear; certificate and key go together."""
+    web = table_of(table, "web")
+    yield from together(("web",), web, "cert_file", "key_file")
+    if not (web.get("listen") or "127.").startswith("127.") and not {"cert_file", "key_file"} & web.keys():
+        wanted = f"a certificate, since others than this machine reach {web['listen']}"
+        yield Doubt(("web", "cert_file"), "nothing", wanted)
+
+
 def somebody_can_be_told(table: Table) -> Iterator[Doubt]:
     """At least one recipient has a channel."""
     recipients = table.get("recipient")
@@ -231,6 +240,7 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     plan_is_adopted_whole,
     plan_fits_the_bays,
     broker_is_whole,
+    web_is_private,
     somebody_can_be_told,
     people_on_duty_can_be_told,
     email_has_a_server,

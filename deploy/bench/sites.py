@@ -27,6 +27,8 @@ second_check = false
 [broker]
 kind = "embedded"
 port = {port}
+[web]
+port = 0
 [[mix]]
 id = "c32-f"
 supplementary = false

@@ -57,8 +57,11 @@ def _free(port: int) -> int:
 
 def _demo_setup(folder: Path) -> Setup:
     setup = with_data(load(SITE_FILE), folder)
-    broker = setup.site.broker.model_copy(update={"port": _free(setup.site.broker.port)})
-    return replace(setup, site=setup.site.model_copy(update={"broker": broker}))
+    ports = {
+        "broker": setup.site.broker.model_copy(update={"port": _free(setup.site.broker.port)}),
+        "web": setup.site.web.model_copy(update={"port": _free(setup.site.web.port)}),
+    }
+    return replace(setup, site=setup.site.model_copy(update=ports))
 
 
 class Screen:
@@ -176,7 +179,8 @@ def show(*, rate: float, folder: Path | None, say: Callable[[str], None]) -> Non
         parts = stack.enter_context(running(setup, clock, rate=rate))
         address = broker_address(setup)
         publisher = stack.enter_context(Publisher(packs(), address.host, address.port))
-        say(f"the service is up after {time.monotonic() - begun:.1f} s; broker on {address.host}:{address.port}\n")
+        where_to = f"broker on {address.host}:{address.port}; web on {parts.web.address.url}"
+        say(f"the service is up after {time.monotonic() - begun:.1f} s; {where_to}\n")
         screen = Screen(parts.service, say)
         _run(parts, clock, publisher, screen, stop)
         screen.news()

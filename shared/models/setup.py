@@ -121,6 +121,17 @@ class BrokerSettings(Record):
     ca_file: Line | None = None
 
 
+class WebSettings(Record):
+    """[web]: where pages, and readings that come by HTTP, are served."""
+
+    listen: Annotated[str, StringConstraints(pattern=r"^(\d{1,3}\.){3}\d{1,3}$")] | None = None
+    """None: 127.0.0.1, this machine alone. Another wants the two files below."""
+    port: Annotated[int, Field(ge=0, le=65535)] = 8080
+    """0: one that is free, told at the start."""
+    cert_file: Line | None = None
+    key_file: Line | None = None
+
+
 class HeartbeatSettings(Record):
     """[heartbeat]: an outside monitor that raises an alarm when it hears nothing."""
 
@@ -227,6 +238,7 @@ class SiteFile(Record):
     channel: ChannelsSettings = ChannelsSettings()
     requirement: tuple[Requirement, ...] = ()
     """In place of the plan's for that operation, or for an operation of the site's own."""
+    web: WebSettings = WebSettings()
     heartbeat: HeartbeatSettings = HeartbeatSettings()
     backup: BackupSettings = BackupSettings()
     retention: RetentionSettings = RetentionSettings()

@@ -1,17 +1,20 @@
 from __future__ import annotations
 
+import socket
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from influx_support import NEEDS_INFLUXDB, influx_running, influx_setup
 from ordered_server import Answer, ordered
 from store_support import make_setup
+from tls_support import certificate_in
 
 from deploy.check import Checked, check
 from deploy.wiring import with_data
 from shared.clock import SystemClock
-from shared.models.setup import Setup
+from shared.models.setup import Setup, WebSettings
 
 
 @pytest.fixture
@@ -51,3 +54,31 @@ def test_a_token_that_is_not_accepted_is_told_with_the_mend(checked: Callable[..
             (found,) = checked(influx_setup(front.url), fix=fix)
             assert not found.ok
             assert "token_file" in found.found
+
+
+def test_the_web_server_is_told_with_its_address_and_what_keeps_it_from_starting(tmp_path: Path) -> None:
+    plain = make_setup()
+
+    def web(**settings: object) -> Checked:
+        site = plain.site.model_copy(update={"web": WebSettings.model_validate(settings)})
+        found: list[Checked] = []
+        setup = with_data(replace(plain, site=site, folder=str(tmp_path)), tmp_path / "var")
+        check(setup, SystemClock(), found.append)
+        (one,) = [one for one in found if one.what == "web"]
+        return one
+
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        assert (
+            web(port=port).found
+            == f"http://127.0.0.1:{port}, something answers: a running service, or another web server"
+        )
+    assert web(port=port).found == f"http://127.0.0.1:{port}, not running now"
+    assert web(port=0).ok
+    certificate_in(tmp_path)
+    (tmp_path / "cert-key.pem").chmod(0o600)
+    tls = {"port": port, "cert_file": "cert.pem", "key_file": "cert-key.pem"}
+    assert (web(**tls).ok, web(**tls).found) == (True, f"https://127.0.0.1:{port}, not running now")
+    (tmp_path / "cert-key.pem").write_text("no key", encoding="utf-8")
+    assert (web(**tls).ok, "cannot be used" in web(**tls).found, bool(web(**tls).mend)) == (False, True, True)
+    assert not web(port=port, cert_file="absent.pem", key_file="cert-key.pem").ok

@@ -36,7 +36,8 @@ def write_site(folder: Path, mqtt: int, smtp: int) -> Path:
     (folder / "calibrations").mkdir()
     source = Path(__file__).parents[2] / "deploy" / "demo" / "calibrations" / "c32-f-v1.toml"
     (folder / "calibrations" / "c32-f-v1.toml").write_bytes(source.read_bytes())
-    (folder / "site.toml").write_text(site.replace("$SMTP_PORT", str(smtp)), encoding="utf-8")
+    site = site.replace("$SMTP_PORT", str(smtp)).replace("$WEB_PORT", "0")
+    (folder / "site.toml").write_text(site, encoding="utf-8")
     return folder / "site.toml"
 
 

@@ -50,7 +50,7 @@ def write_site(folder: Path, mqtt: int, smtp: int) -> Path:
     text = (
         '[site]\nid = "yard"\nname = "Test Yard"\nzone = "America/Halifax"\nclock_sync = "not-checked"\n'
         'shift = "00:00-23:59"\n[plan]\nuse = "common-practice"\nadopted_by = "engineer"\ndocument = "plan.pdf"\n'
-        f'sign_offs = 1\nsecond_check = false\n[broker]\nkind = "embedded"\nport = {mqtt}\n'
+        f'sign_offs = 1\nsecond_check = false\n[broker]\nkind = "embedded"\nport = {mqtt}\n[web]\nport = 0\n'
         '[[mix]]\nid = "c32-f"\nsupplementary = false\ncalibration = "calibrations/c32-f-v1.toml"\n'
         f'[channel.email]\nhost = "127.0.0.1"\nport = {smtp}\nsender = "slabhour@yard.example"\n'
     )

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
 import socket
 import ssl
-import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -17,6 +15,7 @@ from ingest_support import EDGE, TOPIC, Bench, pack, until, warm
 from mqtt_support import free_port, listener_of
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
+from tls_support import certificate_in
 
 from ingest.broker import EmbeddedBroker
 from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
@@ -32,13 +31,7 @@ FILTERS = ("slabhour/millrace/r/{logger}", "board/{logger}/{channel}", "gateway/
 @pytest.fixture(scope="module")
 def certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """Return a certificate of this test's own, for a name that is not this machine's, and its key."""
-    if shutil.which("openssl") is None:
-        pytest.skip("openssl is not installed")
-    folder = tmp_path_factory.mktemp("tls")
-    cert, key = folder / "cert.pem", folder / "key.pem"
-    made = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=site.example"]
-    subprocess.run([*made, "-keyout", key, "-out", cert], check=True, capture_output=True, timeout=60)
-    return cert, key
+    return certificate_in(tmp_path_factory.mktemp("tls"))
 
 
 @dataclass
@@ -134,10 +127,7 @@ def test_without_tls_there_is_no_connection(reached: Reached) -> None:
 
 
 def test_the_service_takes_no_other_certificate_for_its_own_broker(reached: Reached, tmp_path: Path) -> None:
-    made = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=site.example"]
-    other, key = tmp_path / "other.pem", tmp_path / "key.pem"
-    subprocess.run([*made, "-keyout", key, "-out", other], check=True, capture_output=True, timeout=60)
-    context = Access(LOOPBACK, other, key).own_context()
+    context = Access(LOOPBACK, *certificate_in(tmp_path, "other")).own_context()
     assert context is not None
     with (
         socket.create_connection((LOOPBACK, reached[0].port), timeout=5.0) as plain,

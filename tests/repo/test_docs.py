@@ -32,6 +32,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[plan]": (setup.PlanSettings,),
     "[stores]": (setup.StoresSettings, setup.StoreSettings, setup.InfluxSettings),
     "[broker]": (setup.BrokerSettings,),
+    "[web]": (setup.WebSettings,),
     "[[topic]]": (payloads.SenmlTopic, payloads.TextTopic, payloads.JsonTopic),
     "[[mix]]": (setup.MixSettings,),
     "[[bay]]": (setup.BaySettings,),
