@@ -10,7 +10,7 @@ from typing import Final
 
 from deploy.canary import Canary
 from deploy.wiring import Service
-from ingest.intake import CANARY
+from ingest.canary import CANARY
 from ingest.listener import BrokerAddress
 from shared.errors import StoreError
 from shared.ports import ServiceBook

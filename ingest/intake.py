@@ -9,15 +9,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from ingest.arrival import Waiting, apart_ms, arrived
+from ingest.canary import hear_canary
 from ingest.memory import Memory
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
-from ingest.payloads.strict_json import PayloadError, load
 from ingest.screening import ahead, screen
-from ingest.sheet import Sheet
-from ingest.topics import routes
+from ingest.sheet import Sheet, Taken
+from ingest.topics import Way, routes
 from shared.elapsed import SANE_FROM_MS
 from shared.errors import RejectedError, StoreError
-from shared.models.base import LoggerId, MilliC, Ms, SensorId, SiteId
+from shared.models.base import MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Conflict, Heard, Reading, Reason
@@ -25,8 +25,6 @@ from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
 
 REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
-CANARY: Final = LoggerId("*canary")
-"""Stands where a logger would; none can be called so."""
 
 _log = logging.getLogger(__name__)
 
@@ -42,6 +40,8 @@ class Incoming:
     first hour, or a time in the future would ripen while it waits."""
     may_have_waited: bool = False
     """At the broker: it was kept there, or sent before, or came at a QoS at which brokers keep what cannot be sent."""
+    way: Way | None = None
+    """None: its topic says how it is read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,22 +92,27 @@ class Intake:
         now = self._clock.now()
         return Incoming(topic, payload, now if now >= SANE_FROM_MS else None, may_have_waited)
 
-    def take(self, batch: Sequence[Incoming]) -> None:
-        """Store, refuse and note everything in the batch. Raises `StoreError`: then nothing may be acknowledged."""
+    def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
+        """Store, refuse and note everything in the batch; return what became of each message.
+
+        Raises:
+            StoreError: nothing may be acknowledged.
+        """
         now = self._clock.now()
         if now < SANE_FROM_MS:
             # Each would be refused for lying ahead, for good; the broker keeps them until the hour is known.
             raise StoreError("the service's clock cannot be right: no reading is taken in until it is")
         placed = self._placements()
         sheet = Sheet(waiting=ChainMap({}, self._waiting))
-        opened = [one for message in batch if (one := self._opened(message, now, sheet)) is not None]
+        found = [self._opened(message, now, sheet) for message in batch]
+        opened = [one for one in found if isinstance(one, _Opened)]
         self._recall(sheet, [record for one in opened for record in _with_hours(one.decoded)])
-        for one in opened:
-            self._read(one, placed, sheet)
+        taken = [one if isinstance(one, Taken) else self._read(one, placed, sheet) for one in found]
         self._on_step("decoded")
         self._write(sheet)
         # Only now: a batch that could not be stored is taken again.
         self._waiting = dict(sheet.waiting)
+        return [one.without(sheet.rejected) for one in taken]
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
@@ -133,25 +138,28 @@ class Intake:
         if records:
             sheet.ahead.update(self._book.refused_ahead({(r.sensor, r.taken_ms) for r in records}))
 
-    def _opened(self, message: Incoming, now: Ms, sheet: Sheet) -> _Opened | None:
+    def _opened(self, message: Incoming, now: Ms, sheet: Sheet) -> _Opened | Taken:
         """Return a logger's message; anything else is dealt with here."""
         received = now if message.received_ms is None else message.received_ms
-        if message.topic == self._canary:
-            _hear_canary(message, received, sheet)
-            return None
-        for route in self._routes:
-            told = route.told(message.topic)
-            if told is not None:
-                return _Opened(message, received, told, _decoded(route.decoder, told, message.payload))
+        if message.way is None and message.topic == self._canary:
+            return hear_canary(message.topic, message.payload, received, sheet)
+        way = self._way(message.topic) if message.way is None else message.way
+        if way is not None:
+            return _Opened(message, received, way.told, _decoded(way.decoder, way.told, message.payload))
         fault = Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")
         sheet.refuse(message.topic, message.payload, received, [fault])
-        return None
+        return Taken(faults=(fault,))
 
-    def _read(self, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet) -> None:
+    def _way(self, topic: str) -> Way | None:
+        return next((Way(told, r.decoder) for r in self._routes if (told := r.told(topic)) is not None), None)
+
+    def _read(self, opened: _Opened, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet) -> Taken:
         logger, received, decoded = opened.told.logger, opened.received_ms, opened.decoded
-        faults = list(decoded.faults)
+        faults, before, waiting = list(decoded.faults), len(sheet.rows), 0
         for untimed in decoded.untimed:
-            faults += _untimed(untimed, opened, placed, sheet)
+            why = _untimed(untimed, opened, placed, sheet)
+            waiting += not why
+            faults += why
         for record in decoded.records:
             fault = _screened(record, received, placed, sheet)
             if fault is None:
@@ -167,6 +175,7 @@ class Intake:
             else:
                 faults.append(Fault(Reason.UNKNOWN_SENSOR, f"no sensor of {logger} is placed"))
         sheet.refuse(opened.message.topic, opened.message.payload, received, faults)
+        return Taken(tuple(sheet.rows[before:]), waiting, tuple(faults), decoded.facts is not None)
 
     def _write(self, sheet: Sheet) -> None:
         replaced = self._replaced(sheet.rows)
@@ -186,8 +195,8 @@ class Intake:
             return self._readings.merge(sheet.rows)
         except RejectedError as error:
             # A message that can never be stored must not be sent again for ever; it acts as a missing one.
-            rejected = {row for row, _ in error.rejected}
-            sheet.rows = [row for row in sheet.rows if row not in rejected]
+            sheet.rejected = dict(error.rejected)
+            sheet.rows = [row for row in sheet.rows if row not in sheet.rejected]
             for row, why in error.rejected:
                 sheet.refuse_row(row, Fault(Reason.STORE, why, row.sensor))
             return error.conflicts
@@ -277,19 +286,3 @@ def _screened(
     # Another copy may wait in this very batch, with a later hour of receipt.
     sheet.ahead.add(key)
     return Fault(reason, detail, record.sensor, record.taken_ms)
-
-
-def _hear_canary(message: Incoming, received: Ms, sheet: Sheet) -> None:
-    """Note the service's own test message as one of a logger of its own: it takes the whole way of a reading."""
-    try:
-        said = load(message.payload)
-        number = int(said["canary"])
-        if not 0 <= number < 2**53:
-            raise ValueError(number)
-    except PayloadError as error:
-        sheet.refuse(message.topic, message.payload, received, [error.fault])
-    except (KeyError, TypeError, ValueError, OverflowError):
-        fault = Fault(Reason.SCHEMA, 'a canary is {"canary": whole number}')
-        sheet.refuse(message.topic, message.payload, received, [fault])
-    else:
-        sheet.heard.append(Heard(CANARY, received, sequence=number))

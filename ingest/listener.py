@@ -12,7 +12,6 @@ import random
 import ssl
 import time
 from collections import deque
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from threading import Event, Thread
 from typing import Any, Final, Self
@@ -86,6 +85,16 @@ class Counters:
     store_failures: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class _Brought:
+    """What an acknowledgement needs."""
+
+    connection: int
+    """Number of the connection that brought the message: on any other its `mid` means another one."""
+    mid: int
+    qos: int
+
+
 class Listener:
     """Subscribes to a site's readings and feeds the intake."""
 
@@ -95,9 +104,10 @@ class Listener:
         self._subscriptions: Final = tuple(intake.subscriptions())
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake
-        self._writer = Writer(intake.take, self._stored, self._ask_again)
+        self.writer: Final = Writer(intake.take, self._ask_again)
+        """What comes by other ways is handed in here too: there is one that stores."""
         self._thread = Thread(target=self._run, name="ingest-network", daemon=True)
-        self._stored_messages: deque[Queued] = deque()
+        self._stored: deque[_Brought] = deque()
         self._number = 0
         self._again = Event()
         self._missed = False
@@ -108,7 +118,7 @@ class Listener:
 
     def start(self) -> None:
         """Start both threads; a broker that is not there is tried until it is."""
-        self._writer.start()
+        self.writer.start()
         self._thread.start()
 
     def stop(self, timeout_s: float = 10.0) -> None:
@@ -116,34 +126,31 @@ class Listener:
         self._draining.set()
         if self._thread.ident is None:
             return
-        self._writer.stop(timeout_s)
+        self.writer.stop(timeout_s)
         self._leaving.set()
         self._thread.join(timeout_s)
 
     def healthy(self) -> str | None:
         """Return None, or the reason why readings do not come in."""
-        if not (self._thread.is_alive() and self._writer.alive()):
+        if not (self._thread.is_alive() and self.writer.alive()):
             return "the listener does not run"
         if self._missed:
             return "too many messages wait to be stored"
-        return self._writer.trouble or self._trouble
+        return self.writer.trouble or self._trouble
 
     def stale_s(self) -> float:
         """Return the real seconds since the writer last turned its loop; infinite when a thread has ended."""
-        return self._writer.stale_s() if self._thread.is_alive() and self._writer.alive() else math.inf
+        return self.writer.stale_s() if self._thread.is_alive() and self.writer.alive() else math.inf
 
     def waiting(self) -> int:
         """Return how many messages wait to be stored."""
-        return self._writer.waiting()
+        return self.writer.waiting()
 
     def counters(self) -> Counters:
         """Return the counters as they are now."""
-        return replace(self._counters, stored=self._writer.stored, store_failures=self._writer.failures)
+        return replace(self._counters, stored=self.writer.stored, store_failures=self.writer.failures)
 
     # Called by the writer thread.
-
-    def _stored(self, batch: Sequence[Queued]) -> None:
-        self._stored_messages.extend(batch)
 
     def _ask_again(self) -> None:
         self._again.set()
@@ -203,18 +210,18 @@ class Listener:
         return client
 
     def _at_work(self) -> bool:
-        return self._writer.busy or self._writer.waiting() > 0
+        return self.writer.busy or self.writer.waiting() > 0
 
     def _wants_resend(self) -> bool:
         # What was missed is asked for when there is room again, else it would be missed again.
-        return self._again.is_set() or (self._missed and self._writer.waiting() == 0)
+        return self._again.is_set() or (self._missed and self.writer.waiting() == 0)
 
     def _acknowledge(self, client: mqtt.Client) -> None:
-        while self._stored_messages:
-            queued = self._stored_messages.popleft()
-            if queued.connection != self._number:
+        while self._stored:
+            brought = self._stored.popleft()
+            if brought.connection != self._number:
                 self._counters.stale += 1
-            elif client.ack(queued.mid, queued.qos) == mqtt.MQTT_ERR_SUCCESS:
+            elif client.ack(brought.mid, brought.qos) == mqtt.MQTT_ERR_SUCCESS:
                 self._counters.acknowledged += 1
 
     def _on_connect(
@@ -261,7 +268,8 @@ class Listener:
             topic = "\ufffd"
         waited = message.retain or message.dup or message.qos > 0
         incoming = self._intake.incoming(topic, bytes(message.payload), may_have_waited=waited)
-        if not self._writer.offer(Queued(self._number, message.mid, message.qos, incoming), FULL_WAIT_S):
+        brought = _Brought(self._number, message.mid, message.qos)
+        if not self.writer.offer(Queued(incoming, lambda _: self._stored.append(brought)), FULL_WAIT_S):
             self._counters.missed += 1
             self._missed = True
 

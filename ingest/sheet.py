@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import MutableMapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, MutableMapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from ingest.arrival import Waiting
@@ -17,6 +17,27 @@ ROWS: Final = "rows"
 """Stands for the topic of a reading that is refused by itself, without its message."""
 
 
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of one message; it holds once all of it is durable."""
+
+    rows: tuple[Reading, ...] = ()
+    """Stored now, or before."""
+    waiting: int = 0
+    """Temperatures without an hour that wait for the next one."""
+    faults: tuple[Fault, ...] = ()
+    heard: bool = False
+    """It said something of its logger."""
+
+    def without(self, rejected: Mapping[Reading, str]) -> Taken:
+        """Return it without the rows that the store did not take, which are refused by it."""
+        if not rejected.keys() & set(self.rows):
+            return self
+        faults = [Fault(Reason.STORE, rejected[row], row.sensor) for row in self.rows if row in rejected]
+        rows = tuple(row for row in self.rows if row not in rejected)
+        return replace(self, rows=rows, faults=(*self.faults, *faults))
+
+
 @dataclass(slots=True)
 class Sheet:
     """Filled message by message, then written in one go; nothing of it counts before that."""
@@ -26,6 +47,8 @@ class Sheet:
     heard: list[Heard] = field(default_factory=list)
     ahead: set[tuple[SensorId, Ms]] = field(default_factory=set)
     """Keys that were once refused for lying ahead: they do not ripen, whenever they come again."""
+    rejected: dict[Reading, str] = field(default_factory=dict)
+    """Rows that the store will never take, with its reason."""
     waiting: MutableMapping[SensorId, Waiting] = field(default_factory=dict)
     """Temperatures without an hour that wait for the next one."""
 

@@ -20,6 +20,14 @@ _LEVELS: Final = {
 
 
 @dataclass(frozen=True, slots=True)
+class Way:
+    """How one message is read."""
+
+    told: Told
+    decoder: Decoder
+
+
+@dataclass(frozen=True, slots=True)
 class Route:
     """One [[topic]] made ready."""
 
@@ -28,6 +36,8 @@ class Route:
     """The filter as a broker takes it."""
     qos: int
     decoder: Decoder
+    format: str
+    """As the site file names it."""
 
     def told(self, topic: str) -> Told | None:
         """Return what the topic says of the sender; None: the message is not for this route."""
@@ -53,4 +63,5 @@ def _route(topic: TopicSettings) -> Route:
         # A broker keeps what is sent at QoS 1 for a service that is away. What has no hour of its own must not wait.
         qos=0 if found.untimed else 1,
         decoder=found.make(topic),
+        format=topic.format,
     )

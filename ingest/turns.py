@@ -7,6 +7,7 @@ from threading import Lock
 from typing import Final
 
 from ingest.intake import Incoming, Intake
+from ingest.sheet import Taken
 from shared.models.base import SiteId
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Reading
@@ -39,9 +40,9 @@ class SharedIntake(Intake):
         """Return another that takes turns with this one, on ports of the same stores."""
         return SharedIntake(self._site_id, readings, book, self._clock, topics=self._topics, turn=self._turn)
 
-    def take(self, batch: Sequence[Incoming]) -> None:
+    def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
         with self._turn:
-            super().take(batch)
+            return super().take(batch)
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         with self._turn:

@@ -11,6 +11,7 @@ from threading import Event, Thread
 from typing import Final
 
 from ingest.intake import Incoming
+from ingest.sheet import Taken
 from shared.errors import StoreError
 
 BATCH: Final = 200
@@ -25,13 +26,11 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Queued:
-    """A message with what its acknowledgement needs."""
+    """A message, and whom to tell once it is durable."""
 
-    connection: int
-    """Number of the connection that brought it: on any other its `mid` means another message."""
-    mid: int
-    qos: int
     message: Incoming
+    stored: Callable[[Taken], None]
+    """Called in the writer's thread; raises nothing."""
 
 
 class Writer:
@@ -39,12 +38,10 @@ class Writer:
 
     def __init__(
         self,
-        take: Callable[[Sequence[Incoming]], None],
-        on_stored: Callable[[Sequence[Queued]], None],
+        take: Callable[[Sequence[Incoming]], Sequence[Taken]],
         on_stuck: Callable[[], None],
     ) -> None:
         self._take = take
-        self._on_stored = on_stored
         self._on_stuck = on_stuck
         self._queue: queue.Queue[Queued] = queue.Queue(HELD)
         self._stopping = Event()
@@ -94,9 +91,11 @@ class Writer:
                 if self._stopping.is_set():
                     return
                 continue
-            if not self._store(batch):
+            taken = self._store(batch)
+            if taken is None:
                 return
-            self._on_stored(batch)
+            for queued, what in zip(batch, taken, strict=True):
+                queued.stored(what)
             self.busy = False
 
     def _next(self) -> list[Queued]:
@@ -111,32 +110,32 @@ class Writer:
             pass
         return batch
 
-    def _store(self, batch: Sequence[Queued]) -> bool:
-        """Try until the batch is durable; False when stopped before: the broker still has all of it."""
+    def _store(self, batch: Sequence[Queued]) -> Sequence[Taken] | None:
+        """Try until the batch is durable; None when stopped before: whoever sent it still has all of it."""
         messages = [queued.message for queued in batch]
         tries = 0
-        while not self._stored_now(messages):
+        while (taken := self._stored_now(messages)) is None:
             tries += 1
             if tries == TRIES_BEFORE_RESEND:
                 self._on_stuck()
             if self._stopping.wait(min(0.1 * 2.0 ** min(tries, 10), LONGEST_WAIT_S)):
                 return self._stored_now(messages)
-        return True
+        return taken
 
-    def _stored_now(self, messages: Sequence[Incoming]) -> bool:
+    def _stored_now(self, messages: Sequence[Incoming]) -> Sequence[Taken] | None:
         self._turned = time.monotonic()
         try:
-            self._take(messages)
+            taken = self._take(messages)
         except StoreError as error:
             self._fail(f"readings cannot be stored: {error}")
-            return False
+            return None
         except Exception as error:  # noqa: BLE001  a fault of ours must neither end the thread nor lose the batch
             _log.exception("storing failed")
             self._fail(f"readings cannot be stored: {type(error).__name__}")
-            return False
+            return None
         self.stored += len(messages)
         self.trouble = None
-        return True
+        return taken
 
     def _fail(self, trouble: str) -> None:
         self.failures += 1

@@ -12,6 +12,7 @@ from mqtt_support import ScriptedBroker, free_port
 
 from ingest.intake import Incoming, Intake
 from ingest.listener import BrokerAddress, Listener
+from ingest.sheet import Taken
 from shared.models.readings import Conflict, Reading, Reason
 
 
@@ -46,7 +47,7 @@ def running(bench: Bench | None = None, *, held: int | None = None, **script: An
     with ScriptedBroker(**script) as broker:
         run = Running(broker, bench or Bench())
         if held is not None:
-            run.listener._writer._queue = queue.Queue(held)
+            run.listener.writer._queue = queue.Queue(held)
         run.listener.start()
         try:
             if not script.get("connack"):
@@ -139,10 +140,10 @@ def test_a_fault_of_ours_in_storing_loses_nothing_and_stops_nothing(caplog: pyte
     faults = [ZeroDivisionError(), KeyError("x")]
 
     class Faulty(Intake):
-        def take(self, batch: Sequence[Incoming]) -> None:
+        def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
             if faults:
                 raise faults.pop()
-            super().take(batch)
+            return super().take(batch)
 
     bench.intake = Faulty(SITE, bench.readings, bench.book, bench.clock)
     with running(bench) as run:

@@ -1,6 +1,6 @@
 """A service's writer and intake on a file, to be killed: `python offering_process.py FOLDER NOW_MS`.
 
-It prints the numbers of the readings that it has acknowledged, a line a batch.
+It prints the numbers of the readings that it has acknowledged, one a line.
 """
 
 from __future__ import annotations
@@ -23,16 +23,16 @@ def main() -> None:
     folder, now = Path(sys.argv[1]), int(sys.argv[2])
     intake = Intake(SITE, open_readings(make_setup(), folder), MemoryBook(placements()), SimulatedClock(now))
 
-    def acknowledged(batch: list[Queued]) -> None:
-        sys.stdout.write(" ".join(str(one.mid) for one in batch) + "\n")
+    def acknowledged(number: int) -> None:
+        sys.stdout.write(f"{number}\n")
         sys.stdout.flush()
 
-    writer = Writer(intake.take, lambda batch: acknowledged(list(batch)), lambda: None)
+    writer = Writer(intake.take, lambda: None)
     writer.start()
     for number in range(36_000):
         celsius = (20_000 - number % 1_000) / 1000
         message = Incoming(TOPIC, pack(warm(celsius, now - HOUR_MS + number * 100)), now)
-        while not writer.offer(Queued(1, number, 1, message), 1.0):
+        while not writer.offer(Queued(message, lambda _, number=number: acknowledged(number)), 1.0):
             pass
 
 

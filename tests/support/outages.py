@@ -41,9 +41,7 @@ class Ingest:
         intake = Intake(SITE, self.readings, self.book, SimulatedClock(NOW))
         self.acknowledged: list[int] = []
         self.offered: dict[Ms, int] = {}
-        self.writer = Writer(
-            intake.take, lambda batch: self.acknowledged.extend(one.mid for one in batch), lambda: None
-        )
+        self.writer = Writer(intake.take, lambda: None)
         self.writer.start()
 
     def offer(self, taken_ms: Ms | None = None) -> None:
@@ -52,7 +50,7 @@ class Ingest:
         taken = NOW - HOUR_MS // 2 + number * 100 if taken_ms is None else taken_ms
         self.offered[taken] = 20_000 - number
         message = Incoming(TOPIC, pack(warm((20_000 - number) / 1000, taken)), NOW)
-        while not self.writer.offer(Queued(1, number, 1, message), 1.0):
+        while not self.writer.offer(Queued(message, lambda _: self.acknowledged.append(number)), 1.0):
             pass
 
     def stored(self) -> dict[Ms, int]:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from ingest_support import EDGE, NOW, SITE, TOPIC, Bench, pack, warm
 
-from ingest.intake import CANARY
+from ingest.canary import CANARY
 from shared.errors import StoreError
 from shared.models.base import SensorId
 from shared.models.readings import Heard, Reason
