@@ -19,6 +19,7 @@ from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
 from deploy.serve import broker_address
+from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder
 from ingest.broker import server_binary
@@ -110,13 +111,14 @@ def _web(setup: Setup) -> Checked:
     try:
         where = web_address(setup)
         tls_context(where)
+        readings = taken_by_web(setup)
     except SlabError as error:
-        return Checked("web", False, str(error), "write both files as PEM, or take listen, cert_file and key_file away")
+        return Checked("web", False, str(error), "correct that file, or take it out of the site file")
     if where.port == 0:
-        return Checked("web", True, f"{where.host}, at a free port that is told at the start")
+        return Checked("web", True, f"{where.host}, at a free port that is told at the start; {readings}")
     free = _reachable(where.host, where.port) is not None
     found = "not running now" if free else "something answers: a running service, or another web server"
-    return Checked("web", True, f"{where.url}, {found}")
+    return Checked("web", True, f"{where.url}, {found}; {readings}")
 
 
 def _email(setup: Setup) -> list[Checked]:
@@ -142,7 +144,7 @@ def _secrets(setup: Setup) -> list[Checked]:
         names.add(readings.token_file)
     out = []
     broker, web = setup.site.broker, setup.site.web
-    private = (broker.key_file, broker.loggers_file, broker.password_file, web.key_file)
+    private = (broker.key_file, broker.loggers_file, broker.password_file, web.key_file, web.loggers_file)
     names |= {n for n in private if n is not None}
     for name in sorted(names):
         path = Path(setup.folder, name)

@@ -21,6 +21,7 @@ from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
+from deploy.web_loggers import taken_by_web, web_loggers
 from deploy.web_server import WebServer, web_address
 from deploy.wiring import Service, build, data_folder
 from ingest.broker import EmbeddedBroker
@@ -142,11 +143,17 @@ def _now(act: Act, clock: Clock) -> Act:
     return act.model_copy(update={"at": instant(clock.now())})
 
 
-def _web(setup: Setup) -> WebServer:
-    # It takes a second to load, and most commands do without.
+def _web(service: Service, listener: Listener) -> WebServer:
+    # They take a second to load, and most commands do without.
     from deploy.web import application
+    from ingest.http import router
+    from ingest.logins import Logins
 
-    return WebServer(web_address(setup), application(()))
+    setup, loggers, parts = service.setup, web_loggers(service.setup), []
+    if loggers:
+        site = setup.site
+        parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
+    return WebServer(web_address(setup), application(parts))
 
 
 def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:
@@ -195,7 +202,7 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
         # After the listener: what came by the web is stored before the one that stores ends.
-        web = stack.enter_context(closing(_web(setup)))
+        web = stack.enter_context(closing(_web(service, listener)))
         loops = {
             "tick": tick.stale_s,
             "readings": listener.stale_s,
@@ -238,7 +245,7 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         say(f"slabhour serves {site.name} from {parts.service.folder}")
         at = f"{setup.site.broker.listen or where.host}:{where.port}"
         say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}")
-        say(f"web: {parts.web.address.url}; Ctrl-C stops")
+        say(f"web: {parts.web.address.url}; {taken_by_web(setup)}; Ctrl-C stops")
         if setup.site.heartbeat.url_file is None:
             say(WATCHED_NOT)
         reason: str | None = None

@@ -79,6 +79,8 @@ class Format:
 
     make: Callable[[Any], Decoder]
     """Takes the [[topic]] of the site file that names this format."""
+    media: tuple[str, ...]
+    """What a message of it may be called by HTTP; none has parameters that matter."""
     untimed: bool = False
     """Its temperatures have no hours of their own: a message that waited somewhere is worth nothing."""
 

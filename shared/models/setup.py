@@ -130,6 +130,8 @@ class WebSettings(Record):
     """0: one that is free, told at the start."""
     cert_file: Line | None = None
     key_file: Line | None = None
+    loggers_file: Line | None = None
+    """Who may send readings, a line each: name, blank, password; none: those of [broker] loggers_file."""
 
 
 class HeartbeatSettings(Record):

@@ -67,18 +67,22 @@ def test_the_web_server_is_told_with_its_address_and_what_keeps_it_from_starting
         (one,) = [one for one in found if one.what == "web"]
         return one
 
+    none = "no readings by HTTP, since no loggers_file is set"
     with socket.create_server(("127.0.0.1", 0)) as other:
         port = other.getsockname()[1]
-        assert (
-            web(port=port).found
-            == f"http://127.0.0.1:{port}, something answers: a running service, or another web server"
-        )
-    assert web(port=port).found == f"http://127.0.0.1:{port}, not running now"
+        answers = "something answers: a running service, or another web server"
+        assert web(port=port).found == f"http://127.0.0.1:{port}, {answers}; {none}"
+    assert web(port=port).found == f"http://127.0.0.1:{port}, not running now; {none}"
     assert web(port=0).ok
     certificate_in(tmp_path)
     (tmp_path / "cert-key.pem").chmod(0o600)
     tls = {"port": port, "cert_file": "cert.pem", "key_file": "cert-key.pem"}
-    assert (web(**tls).ok, web(**tls).found) == (True, f"https://127.0.0.1:{port}, not running now")
+    assert (web(**tls).ok, web(**tls).found) == (True, f"https://127.0.0.1:{port}, not running now; {none}")
     (tmp_path / "cert-key.pem").write_text("no key", encoding="utf-8")
     assert (web(**tls).ok, "cannot be used" in web(**tls).found, bool(web(**tls).mend)) == (False, True, True)
     assert not web(port=port, cert_file="absent.pem", key_file="cert-key.pem").ok
+    assert not web(loggers_file="absent").ok
+    (tmp_path / "loggers").write_text("lg-01 planted-password\nlg-02 short\n", encoding="utf-8")
+    assert (web(loggers_file="loggers").ok, "planted" in str(web(loggers_file="loggers"))) == (False, False)
+    (tmp_path / "loggers").write_text("lg-01 planted-password\n", encoding="utf-8")
+    assert "readings by HTTP at /r/<logger> and /t/<topic>, from 1" in web(loggers_file="loggers").found

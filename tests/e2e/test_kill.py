@@ -37,6 +37,7 @@ def write_site(folder: Path, mqtt: int, smtp: int) -> Path:
     source = Path(__file__).parents[2] / "deploy" / "demo" / "calibrations" / "c32-f-v1.toml"
     (folder / "calibrations" / "c32-f-v1.toml").write_bytes(source.read_bytes())
     site = site.replace("$SMTP_PORT", str(smtp)).replace("$WEB_PORT", "0")
+    (folder / "loggers").write_text("lg-01 a-password-of-lg-01\n", encoding="utf-8")
     (folder / "site.toml").write_text(site, encoding="utf-8")
     return folder / "site.toml"
 
