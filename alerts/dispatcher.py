@@ -15,7 +15,6 @@ from dataclasses import replace
 from typing import Final
 
 from alerts.attempts import Attempts, Claimed, to
-from alerts.catalogue import Catalogue
 from alerts.companions import companions
 from alerts.delivery import INSISTENT, DeliveryEvent, Go, Supersede, Wait, claim, may_go, step
 from alerts.escalation import further, unheard
@@ -24,6 +23,7 @@ from alerts.routing import TOGETHER_MS, route, unreachable
 from alerts.sending import Sending
 from alerts.settling import lose, record, resolve, settle
 from alerts.transport import Transport
+from shared.catalogue import Catalogue
 from shared.errors import StoreError
 from shared.models.base import MINUTE_MS, Ms
 from shared.models.messages import PERMITS, Delivery, Due, Message, MessageKind, Outcome

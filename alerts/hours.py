@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from alerts.catalogue import Voice
+from shared.catalogue import Voice
 from shared.models.base import MINUTE_MS, Ms
 
 

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from typing import Final
 
 from alerts.attempts import Claimed
-from alerts.catalogue import Catalogue
 from alerts.delivery import Go, fence
 from alerts.transport import Attempt, Transport
 from alerts.wording import words_together
+from shared.catalogue import Catalogue
 from shared.models.messages import PERMITS, Outcome, OutcomeKind
 from shared.models.setup import Setup
 from shared.ports import AlertsBook, Clock

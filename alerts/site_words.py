@@ -11,7 +11,7 @@ from fluent.runtime import FluentResource
 from fluent.syntax import ast
 from fluent.syntax.visitor import Visitor
 
-from alerts.catalogue import LANGUAGES, Catalogue, catalogue
+from shared.catalogue import LANGUAGES, Catalogue, catalogue
 from shared.errors import Fault, SetupError
 from shared.models.messages import MessageKind
 

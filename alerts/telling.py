@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from alerts.catalogue import Voice
 from alerts.facts import Facts
 from alerts.gsm import Part, shortened
 from alerts.hours import long_hour, short_hour
 from shared import units
+from shared.catalogue import Voice
 from shared.models.base import THE_SITE, Ms
 from shared.models.messages import Message
 

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from alerts.catalogue import ENGLISH, Catalogue, Voice, voice_of
 from alerts.cautions import caution
 from alerts.chart import chart_of
 from alerts.facts import Facts
@@ -23,6 +22,7 @@ from alerts.phrases import PHRASES
 from alerts.sheet import Sheet, body
 from alerts.site_words import shipped
 from alerts.telling import Telling
+from shared.catalogue import ENGLISH, Catalogue, Voice, voice_of
 from shared.models.messages import Message, Text
 
 _NAMED: Final = 32

@@ -5,8 +5,8 @@ import re
 import pytest
 from wording_support import OPERATIONS, OWN, texts, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.wording import words
+from shared.catalogue import LANGUAGES
 from shared.models.messages import MessageKind
 
 PERMISSIONS = [

@@ -3,8 +3,8 @@ from __future__ import annotations
 import pytest
 from wording_support import OF_SITE, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.wording import words
+from shared.catalogue import LANGUAGES
 from shared.models.messages import MessageKind
 
 

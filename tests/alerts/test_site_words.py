@@ -8,10 +8,10 @@ from fluent.runtime import FluentResource
 from fluent.syntax import ast
 from wording_support import told
 
-from alerts.catalogue import LANGUAGES
 from alerts.gsm import BASIC, basic
 from alerts.site_words import LONGEST_VERDICT, OPT_OUT, load, shipped
 from alerts.wording import words
+from shared.catalogue import LANGUAGES
 from shared.errors import SetupError
 from shared.models.messages import MessageKind
 

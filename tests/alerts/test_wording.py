@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from wording_golden import FOLDER, golden
 from wording_support import EVERY_LANGUAGE, OF_SITE, every, subjects, texts, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.gsm import BASIC
 from alerts.wording import words
+from shared.catalogue import LANGUAGES
 from shared.models.messages import MessageKind, Text
 
 VERDICTS: dict[MessageKind, set[str]] = {

@@ -7,8 +7,8 @@ import pytest
 from wording_golden import several
 from wording_support import CHART, EVERY_LANGUAGE, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.wording import words, words_together
+from shared.catalogue import LANGUAGES
 from shared.models.messages import MessageKind
 
 VOID = {"meta", "br"}

@@ -7,9 +7,9 @@ import pytest
 from wording_golden import several
 from wording_support import LONG, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.gsm import BASIC, LONGEST
 from alerts.wording import words, words_together
+from shared.catalogue import LANGUAGES
 from shared.models.base import HOUR_MS
 from shared.models.messages import Message, MessageKind
 

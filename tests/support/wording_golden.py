@@ -9,8 +9,8 @@ from typing import Any
 from alerts_support import FACTS
 from wording_support import CHART, WITHOUT_OPERATION, every, longest, subjects, told
 
-from alerts.catalogue import LANGUAGES
 from alerts.wording import words, words_together
+from shared.catalogue import LANGUAGES
 from shared.models.base import HOUR_MS
 from shared.models.messages import PERMITS, Message, MessageKind
 

@@ -12,8 +12,8 @@ from typing import Any
 from alerts_support import make_told
 from store_support import T0
 
-from alerts.catalogue import LANGUAGES
 from alerts.wording import words
+from shared.catalogue import LANGUAGES
 from shared.models.base import HOUR_MS, PourId
 from shared.models.messages import Message, MessageKind, Text
 

@@ -1,4 +1,4 @@
-"""Words by language: Fluent messages, the site's own before the shipped ones (read from disk by `alerts.site_words`).
+"""Words by language: Fluent messages, a site's own before the shipped ones, read from disk by whoever has the files.
 
 Every lookup results in a text: a message that cannot be worded in one bundle is looked for in the next, and the last
 is the shipped English.

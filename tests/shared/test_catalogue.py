@@ -5,12 +5,13 @@ from fluent.runtime import FluentResource
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alerts.catalogue import LANGUAGES, catalogue, voice_of
 from alerts.site_words import shipped
+from shared.catalogue import LANGUAGES, catalogue, voice_of
 
 ENGLISH = FluentResource("a = one { $n }\n    .shorter = 1 { $n }\nb = bee\nsaid-cold = cold since { $hour }\n")
 FRENCH = FluentResource("a = un { $n }\n    .shorter = 1 { $n }\nsaid-cold = froid depuis { $hour }\n")
 BOTH = {"en": ENGLISH, "fr": FRENCH}
+SHIPPED = shipped()
 
 
 def test_wordings_go_from_long_to_short() -> None:
@@ -47,7 +48,7 @@ def test_a_known_sentence_is_said_in_the_language_and_any_other_as_it_is(english
 
 @given(st.text(max_size=60), st.sampled_from(LANGUAGES))
 def test_met_never_becomes_not_met_nor_the_other_way(rule: str, language: str) -> None:
-    voice = voice_of(shipped(), language)
+    voice = voice_of(SHIPPED, language)
     name = " ".join("".join(c if c.isprintable() else " " for c in rule).split()).replace(" - ", " ").replace("; ", " ")
     negative = {"en": "not met", "fr": "non satisfait", "es": "no cumplido"}[language]
     positive = {"en": "met", "fr": "satisfait", "es": "cumplido"}[language]
