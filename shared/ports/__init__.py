@@ -10,6 +10,7 @@ from shared.ports.alerts import AlertsBook, DeliveryTransaction
 from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
 from shared.ports.cure import CureBook, PourCase, Result
+from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer
 from shared.ports.service import PourRecord, ServiceBook
 
@@ -24,6 +25,7 @@ __all__ = [
     "MixPour",
     "MixRow",
     "NewArrivals",
+    "PeopleBook",
     "PourCase",
     "PourRecord",
     "Readings",

@@ -11,19 +11,20 @@ from sqlalchemy import Connection
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, ServiceBook
+from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, PeopleBook, ServiceBook
 from shared.store import chain, schema
 from shared.store.accepted import Settings, accept
 from shared.store.book_alerts import SqlAlertsBook
 from shared.store.book_board import SqlBoardBook
 from shared.store.book_cure import SqlCureBook
 from shared.store.book_ingest import SqlIngestBook
+from shared.store.book_people import SqlPeopleBook
 from shared.store.book_service import SqlServiceBook
 from shared.store.database import FILE, Database
 
 
 class SiteBook:
-    """The five faces of one book. Whoever opened it closes it."""
+    """The six faces of one book. Whoever opened it closes it."""
 
     def __init__(self, database: Database) -> None:
         settings = Settings()
@@ -33,6 +34,7 @@ class SiteBook:
         self.alerts: AlertsBook = SqlAlertsBook(database)
         self.board: BoardBook = SqlBoardBook(database, settings)
         self.service: ServiceBook = SqlServiceBook(database)
+        self.people: PeopleBook = SqlPeopleBook(database)
 
     def writing(self) -> AbstractContextManager[Connection]:
         """Begin a transaction that every method called inside it, by this thread, is part of."""

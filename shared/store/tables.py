@@ -9,9 +9,10 @@ from typing import Final
 
 from sqlalchemy import Column, ForeignKey, Index, LargeBinary, Text, UniqueConstraint
 
+from shared.store import tables_people
 from shared.store.columns import METADATA, Real, Whole, number, of_pour, table, text, whole
 
-__all__ = ["METADATA"]
+__all__ = ["METADATA", "tables_people"]
 
 # Set-up: the site file and the calibrations as accepted, versioned.
 setting: Final = table(
