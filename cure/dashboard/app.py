@@ -1,0 +1,67 @@
+"""The pages as a router. `deploy` gives the parts and mounts it: `app.include_router(pages(parts))`.
+
+The router needs nothing else: headers, compression and the pages of what goes wrong are its own. Mount it last, since
+`not_found` in `app.add_exception_handler(404, not_found(parts))` is a page too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Final
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from cure.dashboard import board_pages, device_pages, people_pages, sign_in_pages, welcome_pages
+from cure.dashboard.answers import empty, finished
+from cure.dashboard.asked import Parts
+from cure.dashboard.entrance import Endpoint, Entrance, Handler
+from cure.dashboard.rendering import environment, problem, static_answer, static_files, words
+from cure.dashboard.rules import RULES
+
+PAGES: Final = (board_pages, sign_in_pages, welcome_pages, people_pages, device_pages)
+"""Each has `handlers(parts)`: what answers which route."""
+
+
+def pages(parts: Parts) -> APIRouter:
+    """Return the router of all pages. Opens nothing; reads templates, words and static files once.
+
+    Raises:
+        KeyError: a route has no line in the rules, or a line has no route.
+    """
+    for read in (environment, words, static_files):
+        read()
+    entrance = Entrance(parts)
+    endpoints = {route: entrance.endpoint(*route, handler) for route, handler in handlers(parts).items()}
+    endpoints |= {("GET", "/alive"): _alive, ("GET", "/static/{name}"): _static}
+    if endpoints.keys() != RULES.keys():
+        raise KeyError(f"routes without a rule, or rules without a route: {sorted(endpoints.keys() ^ RULES.keys())}")
+    router = APIRouter()
+    for (method, path), endpoint in endpoints.items():
+        router.add_route(path, endpoint, [method], include_in_schema=False)
+    return router
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Handler]:
+    """Return what answers each route that asks the stores."""
+    return {route: handler for of in PAGES for route, handler in of.handlers(parts).items()}
+
+
+def not_found(parts: Parts) -> Callable[[Request, Exception], Awaitable[Response]]:
+    """Return what answers an address that leads nowhere."""
+    entrance = Entrance(parts)
+    answer: Endpoint = entrance.endpoint("GET", "/settings", lambda asked: problem(asked, "not-found", status=404))
+
+    async def answered(request: Request, _: Exception) -> Response:
+        return await answer(request)
+
+    return answered
+
+
+async def _alive(_: Request) -> Response:
+    return finished(empty(204), "")
+
+
+async def _static(request: Request) -> Response:
+    return finished(static_answer(request.path_params["name"], request.headers.get("accept-encoding", "")), "")

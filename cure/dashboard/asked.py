@@ -1,0 +1,108 @@
+"""What was asked, by whom: everything a page needs, read once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import parse_qsl
+
+from starlette.requests import Request
+
+from cure.dashboard.reader import Reader
+from cure.dashboard.rules import Comer
+from shared.catalogue import Catalogue
+from shared.models.acts import Act
+from shared.models.base import Ms
+from shared.models.people import Role
+from shared.models.setup import SiteFile
+from shared.ports import BoardBook, Clock, PeopleBook
+
+MOST_BYTES: Final = 64 * 1024
+"""A longer form is none of ours."""
+MOST_FIELDS: Final = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What the pages are made of: given by whoever wires."""
+
+    board: BoardBook
+    people: PeopleBook
+    clock: Clock
+    apply: Callable[[Act], None]
+    """Carries out what a person did; raises `ActRefusedError`."""
+    evidence: Catalogue
+    """The words of findings, holds and reasons: those of the messages."""
+    demo: bool = False
+    """Whoever comes from this machine acts for the scripted people, without a password; the pages say so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who asks."""
+
+    person: str | None = None
+    role: Role | None = None
+    device: str | None = None
+    """The name of a screen that only reads."""
+    csrf: str = ""
+    """What each of their forms carries; "": they have none that does anything as somebody."""
+    demo: bool = False
+
+    @property
+    def comer(self) -> str:
+        """The role, or what one without a name is."""
+        if self.role is not None:
+            return self.role
+        return Comer.NOBODY if self.device is None else Comer.DEVICE
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One request."""
+
+    method: str
+    route: str
+    """As in the rules."""
+    here: str
+    """Path and query as they came."""
+    path: Mapping[str, str]
+    """Parts of the path."""
+    query: Mapping[str, str]
+    form: Mapping[str, tuple[str, ...]]
+    cookies: Mapping[str, str]
+    address: str
+    host: str
+    secure: bool
+    tag: str | None
+    now: Ms
+    site: SiteFile
+    visitor: Visitor
+    reader: Reader
+    demo: bool = False
+
+    def one(self, name: str) -> str:
+        """Return one field of the form without blanks around it; "" when it is not there."""
+        return next(iter(self.form.get(name, ())), "").strip()
+
+
+class TooLongError(Exception):
+    """A form is longer than any of ours."""
+
+
+async def form_of(request: Request) -> dict[str, tuple[str, ...]]:
+    """Return the fields of a form. Raises `TooLongError`."""
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > MOST_BYTES:
+            raise TooLongError
+    try:
+        pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS)
+    except ValueError as error:
+        raise TooLongError from error
+    found: dict[str, tuple[str, ...]] = {}
+    for name, value in pairs:
+        found[name] = (*found.get(name, ()), value)
+    return found

@@ -1,0 +1,199 @@
+# The words of the pages, in Project Fluent's syntax (projectfluent.org).
+# Findings, holds and reasons are worded as the messages word them. A word of a sign must fit 64 px: short, or two words.
+
+## Hours
+
+days = Mon Tue Wed Thu Fri Sat Sun
+months = Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec
+hour-of-day = { $day } { $time }
+hour-of-date = { $date } { $month } { $time }
+hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
+
+## The frame of every page
+
+language-name = English
+skip = To the content
+nav-board = Board
+nav-people = People
+nav-devices = Screens
+nav-settings = Settings
+nav-label = Pages
+served = Page of { $hour }
+heard = Server heard
+no-contact = No contact with the site server. This page shows { $hour }. Do not act on it until contact is back.
+signed-in = Signed in: { $person }, { $role }
+device-reads = Screen "{ $device }", reads only
+not-signed-in = Not signed in
+sign-out = Sign out
+sign-in = Sign in
+demo = Demo: an invented site. Whoever is at this machine acts for { $person } without a password; a real site asks for one.
+caution = "Released" says that the requirement is met and signed, and nothing else. This page reports evidence, it permits nothing: the engineer of record, the contract and local code govern. No message = no release.
+role-viewer = viewer
+role-crew = crew
+role-superintendent = superintendent
+role-qc = QC
+role-engineer = engineer
+role-installer = installer
+role-admin = admin
+nobody-has-it = nobody yet
+
+## Operations and signs
+
+operation-strip = Strip
+operation-walk = Walk
+operation-load = Load
+operation-full-load = Full load
+operation-uncover = Uncover
+sign-not-set-up = Not set up
+sign-curing = Curing
+sign-hold = Hold
+sign-met = Sign-off wanted
+    .unsigned = Met, not signed
+sign-released = Released
+sign-under-way = Under way
+sign-done = Done
+sign-withdrawn = Withdrawn: keep off
+    .strip = Keep forms on
+    .walk = Keep off
+    .load = Keep load off
+sign-done-without = Done without release
+    .strip = Off without release
+sign-suspended = In doubt
+sign-keep-off = Keep off
+sign-stopped = In doubt
+stripping-near = stripping below or beside
+stopped-reason = nobody looks
+signed-so-far = { $count } signed
+not-looked-at = not looked at yet
+being-confirmed = met, being confirmed
+key-not-set-up = something that a person must supply is missing
+key-curing = the requirement is not met; an hour is not given
+key-hold = a doubt that a person must lift
+key-met = the requirement is met and nobody, or not everybody, has signed
+key-released = the requirement is met and signed; nothing else is said
+key-under-way = the crew has begun
+key-done = recorded as done
+key-withdrawn = a release was contradicted, or STOP was pressed
+key-done-without-release = found done although it was not released
+key-suspended = clock, store or log of the service in doubt, or nobody looks: ask the engineer
+
+## Board
+
+board-title = Where each bay stands
+bay = Bay
+floor = Floor { $floor }
+floors-label = Floors
+all-floors = All
+evidence = Evidence
+to = to { $hour }
+evidence-old = to { $hour }, old
+no-reading = no reading yet
+others = Others
+group-look-first = Look at first
+    .hint = something is wrong
+group-released = Released and not done
+    .hint = the crew can act, or is at it
+group-sign-off = Sign-off wanted
+    .hint = requirement met
+group-curing = Curing
+    .hint = requirement not met
+group-done = Done
+    .hint = recorded
+no-pours = No pours yet.
+no-pours-how = Begin one: slabhour pour start BAY POUR
+what-signs-mean = What the shapes mean
+doubt = Every gate is suspended, { $what } in doubt: { $reason }
+doubt-clock = the clock of the service is
+doubt-store = a store is
+doubt-log = the log is
+estimates-stopped = Estimates stopped { $hour }: the signs below are not today's. Call whoever looks after the server.
+no-forecast = Hours ahead are not forecast yet: "Curing" stands without an hour.
+clock-not-checked = This site does not ask whether the server's clock is right.
+silence-not-watched = Nobody outside is told when this server falls silent.
+
+## Sign in, settings
+
+sign-in-title = Sign in
+name = Name
+password = Password
+code = Code of your authenticator
+sign-in-how = Names and links come from the admin of this site.
+sign-in-wrong = This name and password do not go together.
+sign-in-wait = Too many attempts. Try again in { $minutes } min.
+open-text = This connection is not encrypted: what you type can be read on the way.
+settings-title = Settings
+language = Language
+units = Units
+units-SI = °C, MPa, mm
+units-US = °F, psi, in
+acting = Act for (demo)
+keep = Keep
+for-this-browser = For this browser.
+
+## A one-time link, people, screens
+
+welcome-title = Make your account
+welcome-how = This link works once and until { $hour }.
+password-new = Password, at least { $shortest } characters
+password-again = Password again
+second-factor = Second factor
+second-factor-how = Scan this with an authenticator app, or type the key in, then give the code it shows. Every signature asks for a new code.
+key = Key
+make-account = Make account
+wrong-title = Not done yet:
+wrong-name = This name cannot be used here. Small letters, digits and "-"; people of the site file have their own links.
+wrong-short = The password needs at least { $shortest } characters.
+wrong-again = The two passwords differ.
+wrong-code = The code is not right, or was used before. Wait for the next one.
+wrong-taken = There is an account of that name already.
+wrong-person = Choose somebody of the site file, or a new name with the role viewer or admin.
+wrong-self = You cannot end your own account.
+wrong-device = Give the screen a name of at most { $longest } characters.
+people-title = People
+people-how = What people of the site file may do is said there. Admins let people in and cannot sign.
+role = Role
+account = Account
+account-since = since { $hour }
+account-none = none yet
+account-ended = ended
+has-second-factor = second factor
+invite-title = Let somebody in
+invite = Make a one-time link
+invite-how = The link makes the account, or makes it anew: the old password and second factor end then.
+of-site-file = as in the site file
+one-time-link = One-time link for { $person }. Hand it over now: it is shown once.
+end = End account
+end-of = End the account of { $person }
+devices-title = Screens
+devices-how = A screen with a key reads every page and does nothing. Whoever has the code has the screen's eyes.
+add-device = Add a screen
+device-name = Name, such as "hut"
+device-link = Scan this with "{ $name }". It is shown once.
+end-device = End
+end-device-of = End "{ $name }"
+no-devices = No screens.
+device-title = Read with this screen
+device-how = "{ $name }" will read the pages of { $site } without a person, until its key is ended.
+device-take = Read here
+
+## What goes wrong
+
+store-down = The server cannot read its store
+    .text = Nothing is shown, because what was shown could be old. Call whoever looks after the server.
+refused = Not done
+    .text = It was refused, and nothing was changed.
+broken = Something failed
+    .text = Nothing is known to have been done. It is written to the server's log; look at the board before you try again.
+foreign-form = This form did not come from a page of this server
+    .text = Nothing was done. Open the page here and send it again.
+old-form = This form is too old
+    .text = Nothing was done. Open the page again.
+not-allowed = This takes another role
+    .text = Needed: { $roles }. Who has it: { $people }.
+not-found = There is no such page
+    .text = The board has every bay.
+link-used = This link does not work
+    .text = It was used, has run out, or was replaced. Ask the admin for another.
+demo-elsewhere = The demo is read at its own machine only
+    .text = It has no passwords, so nobody else is let in.
+to-the-board = To the board

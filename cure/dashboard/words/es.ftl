@@ -1,0 +1,198 @@
+# Las palabras de las páginas, en la sintaxis de Project Fluent (projectfluent.org). A revisar por un hablante nativo.
+
+## Horas
+
+days = lun mar mié jue vie sáb dom
+months = ene feb mar abr may jun jul ago sep oct nov dic
+hour-of-day = { $day } { $time }
+hour-of-date = { $date } { $month } { $time }
+hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
+
+## El marco de cada página
+
+language-name = Español
+skip = Ir al contenido
+nav-board = Tablero
+nav-people = Personas
+nav-devices = Pantallas
+nav-settings = Ajustes
+nav-label = Páginas
+served = Página de { $hour }
+heard = Servidor oído
+no-contact = Sin contacto con el servidor de la obra. Esta página muestra { $hour }. No actuar según ella hasta que vuelva el contacto.
+signed-in = Sesión: { $person }, { $role }
+device-reads = Pantalla «{ $device }», solo lee
+not-signed-in = Sin sesión
+sign-out = Cerrar sesión
+sign-in = Iniciar sesión
+demo = Demostración: una obra inventada. Quien está en esta máquina actúa por { $person } sin contraseña; una obra real pide una.
+caution = «Autorizado» dice que el requisito se cumple y está firmado, y nada más. Esta página informa de pruebas, no permite nada: mandan el ingeniero responsable, el contrato y las normas locales. Sin mensaje = sin permiso.
+role-viewer = lectura
+role-crew = cuadrilla
+role-superintendent = jefe de obra
+role-qc = control de calidad
+role-engineer = ingeniero
+role-installer = instalador
+role-admin = administración
+nobody-has-it = nadie todavía
+
+## Operaciones y signos
+
+operation-strip = Desencofrar
+operation-walk = Pisar
+operation-load = Cargar
+operation-full-load = Cargar del todo
+operation-uncover = Destapar
+sign-not-set-up = Sin ajustar
+sign-curing = Curando
+sign-hold = Bloqueado
+sign-met = Por firmar
+    .unsigned = Cumplido, sin firma
+sign-released = Autorizado
+sign-under-way = En marcha
+sign-done = Hecho
+sign-withdrawn = Anulado: no hacer nada
+    .strip = Anulado: no desencofrar
+    .walk = Anulado: no pisar
+    .load = Anulado: no cargar
+sign-done-without = Hecho sin permiso
+    .strip = Sin forma y sin permiso
+sign-suspended = En duda
+sign-keep-off = Prohibido
+sign-stopped = En duda
+stripping-near = se desencofra debajo o al lado
+stopped-reason = nadie juzga
+signed-so-far = firmas: { $count }
+not-looked-at = aún sin examinar
+being-confirmed = cumplido, por confirmar
+key-not-set-up = falta algo que una persona debe dar
+key-curing = el requisito no se cumple; no se da ninguna hora
+key-hold = una duda que una persona debe levantar
+key-met = el requisito se cumple y falta una firma
+key-released = el requisito se cumple y está firmado; nada más se dice
+key-under-way = la cuadrilla ha empezado
+key-done = anotado como hecho
+key-withdrawn = un permiso fue contradicho, o se pulsó STOP
+key-done-without-release = hallado hecho sin permiso
+key-suspended = reloj, datos o registro del servicio en duda, o nadie juzga: preguntar al ingeniero
+
+## Tablero
+
+board-title = Cómo está cada paño
+bay = Paño
+floor = Planta { $floor }
+floors-label = Plantas
+all-floors = Todas
+evidence = Pruebas
+to = hasta { $hour }
+evidence-old = hasta { $hour }, antiguo
+no-reading = sin medidas
+others = Otras
+group-look-first = Mirar primero
+    .hint = algo va mal
+group-released = Autorizado, aún sin hacer
+    .hint = la cuadrilla puede actuar, o actúa
+group-sign-off = Por firmar
+    .hint = requisito cumplido
+group-curing = Curando
+    .hint = requisito no cumplido
+group-done = Hecho
+    .hint = anotado
+no-pours = Aún no hay vertidos.
+no-pours-how = Para empezar uno: slabhour pour start BAY POUR
+what-signs-mean = Lo que dicen las formas
+doubt = Todo está suspendido, { $what } en duda: { $reason }
+doubt-clock = el reloj del servicio está
+doubt-store = un almacén está
+doubt-log = el registro está
+estimates-stopped = Las estimaciones pararon a las { $hour }: los signos de abajo no son de hoy. Llamar a quien cuida el servidor.
+no-forecast = Aún no se prevén horas: «Curando» va sin hora.
+clock-not-checked = Esta obra no pregunta si el reloj del servidor va bien.
+silence-not-watched = Nadie de fuera recibe aviso cuando este servidor calla.
+
+## Sesión, ajustes
+
+sign-in-title = Iniciar sesión
+name = Nombre
+password = Contraseña
+code = Código de su aplicación
+sign-in-how = Nombres y enlaces los da la administración de la obra.
+sign-in-wrong = Este nombre y esta contraseña no van juntos.
+sign-in-wait = Demasiados intentos. Probar de nuevo en { $minutes } min.
+open-text = Esta conexión no está cifrada: lo que escribe se puede leer en el camino.
+settings-title = Ajustes
+language = Idioma
+units = Unidades
+units-SI = °C, MPa, mm
+units-US = °F, psi, in
+acting = Actuar por (demostración)
+keep = Guardar
+for-this-browser = Para este navegador.
+
+## Un enlace de un solo uso, personas, pantallas
+
+welcome-title = Crear su cuenta
+welcome-how = Este enlace sirve una vez, hasta { $hour }.
+password-new = Contraseña, al menos { $shortest } caracteres
+password-again = Contraseña otra vez
+second-factor = Segundo factor
+second-factor-how = Léalo con una aplicación de autenticación, o escriba la clave, y dé el código que muestra. Cada firma pide un código nuevo.
+key = Clave
+make-account = Crear cuenta
+wrong-title = Aún sin hacer:
+wrong-name = Este nombre no sirve aquí. Minúsculas, cifras y «-»; las personas del archivo de obra tienen sus propios enlaces.
+wrong-short = La contraseña pide al menos { $shortest } caracteres.
+wrong-again = Las dos contraseñas son distintas.
+wrong-code = El código no es correcto, o ya se usó. Espere el siguiente.
+wrong-taken = Ya hay una cuenta con ese nombre.
+wrong-person = Elija a alguien del archivo de obra, o un nombre nuevo con el papel lectura o administración.
+wrong-self = Nadie cierra su propia cuenta.
+wrong-device = Dé a la pantalla un nombre de { $longest } caracteres como mucho.
+people-title = Personas
+people-how = Lo que pueden las personas del archivo de obra se dice allí. La administración deja entrar y no firma.
+role = Papel
+account = Cuenta
+account-since = desde { $hour }
+account-none = ninguna aún
+account-ended = cerrada
+has-second-factor = segundo factor
+invite-title = Dejar entrar a alguien
+invite = Crear un enlace de un solo uso
+invite-how = El enlace crea la cuenta, o la rehace: la contraseña y el segundo factor de antes acaban entonces.
+of-site-file = según el archivo de obra
+one-time-link = Enlace de un solo uso para { $person }. Entréguelo ahora: se muestra una vez.
+end = Cerrar cuenta
+end-of = Cerrar la cuenta de { $person }
+devices-title = Pantallas
+devices-how = Una pantalla con clave lee todas las páginas y no hace nada. Quien tiene el código ve lo que ve la pantalla.
+add-device = Añadir una pantalla
+device-name = Nombre, por ejemplo «caseta»
+device-link = Léalo con «{ $name }». Se muestra una vez.
+end-device = Quitar
+end-device-of = Quitar «{ $name }»
+no-devices = No hay pantallas.
+device-title = Leer con esta pantalla
+device-how = «{ $name }» leerá las páginas de { $site } sin persona, hasta que se quite su clave.
+device-take = Leer aquí
+
+## Lo que va mal
+
+store-down = El servidor no puede leer sus datos
+    .text = No se muestra nada, porque podría ser antiguo. Llamar a quien cuida el servidor.
+refused = Sin hacer
+    .text = Se rechazó, y nada cambió.
+broken = Algo falló
+    .text = No consta nada hecho. Está en el registro del servidor; mire el tablero antes de probar otra vez.
+foreign-form = Este formulario no viene de una página de este servidor
+    .text = No se hizo nada. Abra la página aquí y envíelo otra vez.
+old-form = Este formulario es demasiado viejo
+    .text = No se hizo nada. Abra la página otra vez.
+not-allowed = Hace falta otro papel
+    .text = Hace falta: { $roles }. Quién lo tiene: { $people }.
+not-found = No existe esa página
+    .text = El tablero tiene todos los paños.
+link-used = Este enlace no sirve
+    .text = Se usó, caducó o fue sustituido. Pida otro a la administración.
+demo-elsewhere = La demostración se lee solo en su propia máquina
+    .text = No tiene contraseñas, así que nadie más entra.
+to-the-board = Al tablero

@@ -1,0 +1,198 @@
+# Les mots des pages, en syntaxe Project Fluent (projectfluent.org). À relire par une personne de langue maternelle.
+
+## Heures
+
+days = lun mar mer jeu ven sam dim
+months = janv févr mars avr mai juin juil août sept oct nov déc
+hour-of-day = { $day } { $time }
+hour-of-date = { $date } { $month } { $time }
+hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
+
+## Le cadre de chaque page
+
+language-name = Français
+skip = Aller au contenu
+nav-board = Tableau
+nav-people = Personnes
+nav-devices = Écrans
+nav-settings = Réglages
+nav-label = Pages
+served = Page de { $hour }
+heard = Serveur entendu
+no-contact = Pas de contact avec le serveur du chantier. Cette page montre { $hour }. Ne pas agir d'après elle avant le retour du contact.
+signed-in = Session : { $person }, { $role }
+device-reads = Écran « { $device } », lecture seule
+not-signed-in = Sans session
+sign-out = Fermer la session
+sign-in = Ouvrir une session
+demo = Démonstration : un chantier inventé. Qui est à cette machine agit pour { $person } sans mot de passe ; un vrai chantier en demande un.
+caution = « Autorisé » dit que l'exigence est satisfaite et signée, et rien d'autre. Cette page rapporte des preuves, elle ne permet rien : l'ingénieur responsable, le contrat et les règles locales l'emportent. Pas de message = pas d'autorisation.
+role-viewer = lecture
+role-crew = équipe
+role-superintendent = surintendant
+role-qc = contrôle qualité
+role-engineer = ingénieur
+role-installer = installateur
+role-admin = administration
+nobody-has-it = personne encore
+
+## Opérations et signes
+
+operation-strip = Décoffrer
+operation-walk = Marcher
+operation-load = Charger
+operation-full-load = Charger à plein
+operation-uncover = Découvrir
+sign-not-set-up = Non réglé
+sign-curing = En cure
+sign-hold = Bloqué
+sign-met = À signer
+    .unsigned = Satisfait, non signé
+sign-released = Autorisé
+sign-under-way = En cours
+sign-done = Fait
+sign-withdrawn = Annulé : ne rien faire
+    .strip = Annulé : ne pas décoffrer
+    .walk = Annulé : ne pas marcher
+    .load = Annulé : ne pas charger
+sign-done-without = Fait sans autorisation
+    .strip = Décoffré sans autorisation
+sign-suspended = En doute
+sign-keep-off = Interdit
+sign-stopped = En doute
+stripping-near = on décoffre dessous ou à côté
+stopped-reason = personne ne juge
+signed-so-far = signatures : { $count }
+not-looked-at = pas encore examiné
+being-confirmed = satisfait, à confirmer
+key-not-set-up = il manque ce qu'une personne doit fournir
+key-curing = l'exigence n'est pas satisfaite ; aucune heure n'est donnée
+key-hold = un doute qu'une personne doit lever
+key-met = l'exigence est satisfaite et il manque une signature
+key-released = l'exigence est satisfaite et signée ; rien d'autre n'est dit
+key-under-way = l'équipe a commencé
+key-done = noté comme fait
+key-withdrawn = une autorisation a été contredite, ou STOP a été pressé
+key-done-without-release = trouvé fait sans autorisation
+key-suspended = horloge, données ou journal du service en doute, ou personne ne juge : demander à l'ingénieur
+
+## Tableau
+
+board-title = Où en est chaque travée
+bay = Travée
+floor = Étage { $floor }
+floors-label = Étages
+all-floors = Tous
+evidence = Preuves
+to = jusqu'à { $hour }
+evidence-old = jusqu'à { $hour }, ancien
+no-reading = aucune mesure
+others = Autres
+group-look-first = À voir d'abord
+    .hint = quelque chose ne va pas
+group-released = Autorisé, pas encore fait
+    .hint = l'équipe peut agir, ou agit
+group-sign-off = À signer
+    .hint = exigence satisfaite
+group-curing = En cure
+    .hint = exigence non satisfaite
+group-done = Fait
+    .hint = noté
+no-pours = Pas encore de coulée.
+no-pours-how = Pour en commencer une : slabhour pour start BAY POUR
+what-signs-mean = Ce que disent les formes
+doubt = Tout est suspendu, { $what } en doute : { $reason }
+doubt-clock = l'horloge du service est
+doubt-store = un stockage est
+doubt-log = le journal est
+estimates-stopped = Les estimations se sont arrêtées à { $hour } : les signes ci-dessous ne sont pas d'aujourd'hui. Appeler qui s'occupe du serveur.
+no-forecast = Aucune heure n'est encore prévue : « En cure » est sans heure.
+clock-not-checked = Ce chantier ne demande pas si l'horloge du serveur est juste.
+silence-not-watched = Personne au-dehors n'est averti quand ce serveur se tait.
+
+## Session, réglages
+
+sign-in-title = Ouvrir une session
+name = Nom
+password = Mot de passe
+code = Code de votre application
+sign-in-how = Noms et liens viennent de l'administration du chantier.
+sign-in-wrong = Ce nom et ce mot de passe ne vont pas ensemble.
+sign-in-wait = Trop d'essais. Réessayer dans { $minutes } min.
+open-text = Cette liaison n'est pas chiffrée : ce que vous tapez peut être lu en chemin.
+settings-title = Réglages
+language = Langue
+units = Unités
+units-SI = °C, MPa, mm
+units-US = °F, psi, in
+acting = Agir pour (démonstration)
+keep = Garder
+for-this-browser = Pour ce navigateur.
+
+## Un lien à usage unique, personnes, écrans
+
+welcome-title = Créer votre compte
+welcome-how = Ce lien sert une fois, jusqu'à { $hour }.
+password-new = Mot de passe, au moins { $shortest } caractères
+password-again = Mot de passe encore une fois
+second-factor = Second facteur
+second-factor-how = Lisez ceci avec une application d'authentification, ou tapez la clé, puis donnez le code affiché. Chaque signature demande un nouveau code.
+key = Clé
+make-account = Créer le compte
+wrong-title = Pas encore fait :
+wrong-name = Ce nom ne peut pas servir ici. Minuscules, chiffres et « - » ; les personnes du fichier de chantier ont leurs propres liens.
+wrong-short = Le mot de passe demande au moins { $shortest } caractères.
+wrong-again = Les deux mots de passe diffèrent.
+wrong-code = Le code n'est pas juste, ou a déjà servi. Attendez le suivant.
+wrong-taken = Il y a déjà un compte de ce nom.
+wrong-person = Choisir une personne du fichier de chantier, ou un nom nouveau avec le rôle lecture ou administration.
+wrong-self = On ne ferme pas son propre compte.
+wrong-device = Donner à l'écran un nom d'au plus { $longest } caractères.
+people-title = Personnes
+people-how = Ce que peuvent les personnes du fichier de chantier y est dit. L'administration fait entrer et ne signe pas.
+role = Rôle
+account = Compte
+account-since = depuis { $hour }
+account-none = aucun encore
+account-ended = fermé
+has-second-factor = second facteur
+invite-title = Faire entrer quelqu'un
+invite = Créer un lien à usage unique
+invite-how = Le lien crée le compte, ou le refait : ancien mot de passe et ancien second facteur finissent alors.
+of-site-file = selon le fichier de chantier
+one-time-link = Lien à usage unique pour { $person }. À remettre maintenant : il n'est montré qu'une fois.
+end = Fermer le compte
+end-of = Fermer le compte de { $person }
+devices-title = Écrans
+devices-how = Un écran avec une clé lit chaque page et ne fait rien. Qui a le code a les yeux de l'écran.
+add-device = Ajouter un écran
+device-name = Nom, par exemple « baraque »
+device-link = À lire avec « { $name } ». Montré une seule fois.
+end-device = Retirer
+end-device-of = Retirer « { $name } »
+no-devices = Aucun écran.
+device-title = Lire avec cet écran
+device-how = « { $name } » lira les pages de { $site } sans personne, jusqu'au retrait de sa clé.
+device-take = Lire ici
+
+## Ce qui ne va pas
+
+store-down = Le serveur ne peut pas lire ses données
+    .text = Rien n'est montré, car ce serait peut-être ancien. Appeler qui s'occupe du serveur.
+refused = Pas fait
+    .text = C'est refusé, et rien n'a changé.
+broken = Quelque chose a échoué
+    .text = Rien n'est connu comme fait. C'est noté dans le journal du serveur ; voir le tableau avant de réessayer.
+foreign-form = Ce formulaire ne vient pas d'une page de ce serveur
+    .text = Rien n'a été fait. Ouvrir la page ici et l'envoyer de nouveau.
+old-form = Ce formulaire est trop ancien
+    .text = Rien n'a été fait. Rouvrir la page.
+not-allowed = Il faut un autre rôle
+    .text = Nécessaire : { $roles }. Qui l'a : { $people }.
+not-found = Cette page n'existe pas
+    .text = Le tableau a chaque travée.
+link-used = Ce lien ne sert pas
+    .text = Il a servi, a expiré ou a été remplacé. En demander un autre à l'administration.
+demo-elsewhere = La démonstration se lit à sa propre machine seulement
+    .text = Elle n'a pas de mots de passe, donc personne d'autre n'entre.
+to-the-board = Au tableau

@@ -1,0 +1,204 @@
+"""The pages over a book in memory or on disk, asked without a socket or by a server of the test's own."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+import httpx
+import pyotp
+import uvicorn
+from fastapi import FastAPI
+from store_support import BAY, OTHER_BAY, T0, make_site
+
+from alerts.site_words import shipped
+from cure.dashboard import door
+from cure.dashboard.app import not_found, pages
+from cure.dashboard.asked import Parts
+from shared.clock import SimulatedClock
+from shared.errors import StoreError
+from shared.models.accounts import Account
+from shared.models.acts import Act
+from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
+from shared.models.decisions import Doubt, Estimate, Finding, Gate, GateState, Hold, Pour, PourState, Verdict
+from shared.models.people import Role
+from shared.models.setup import SiteFile
+from shared.ports import BoardRow, PeopleBook
+from shared.store.book import SiteBook
+
+NOW: Final = T0 + 30 * HOUR_MS
+PASSWORD: Final = "correct horse battery"  # noqa: S105 - of a test
+SECRET: Final = "JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP"  # noqa: S105 - of a test
+SITE: Final = make_site(
+    recipient=[{"id": role.value, "role": role.value, "channels": [{"kind": "inbox"}]} for role in Role]
+)
+
+
+def row(
+    bay: BayId = BAY,
+    states: Mapping[Operation, GateState] | None = None,
+    *,
+    floor: str = "2",
+    holds: tuple[Hold, ...] = (),
+    reason: str = "",
+    evidence_ms: Ms | None = NOW - 600_000,
+    stripping: tuple[BayId, ...] = (),
+    signers: tuple[str, ...] = (),
+    verdicts: tuple[Verdict, ...] = (),
+) -> BoardRow:
+    """Return a row of the board; gates not named are curing."""
+    pour = PourId(f"{bay}-p1")
+    found = dict.fromkeys((STRIP, WALK, LOAD), GateState.CURING) | dict(states or {})
+    gates = {
+        op: Gate(pour, op, state, 1, NOW - HOUR_MS, reason, signers=signers, snapshot="snap-1")
+        for op, state in found.items()
+    }
+    estimate = Estimate(evidence_ms, 29.0, 11.6, None, 25.0, None, 9.2, 6.4, {"5": 29.0})
+    state = PourState(NOW - 600_000, 1, NOW + HOUR_MS, "0.1.0", estimate, verdicts or curing_verdicts())
+    return BoardRow(Pour(pour, bay, MixId("c32-f"), T0, T0 + HOUR_MS), floor, gates, holds, state, stripping)
+
+
+def curing_verdicts() -> tuple[Verdict, ...]:
+    """Return verdicts of a bay that is not there yet."""
+    bound = Finding("lower bound of strength", 3.4, 3.5, "MPa", met=False)
+    return tuple(Verdict(op, (), met=False, findings=(bound,)) for op in (STRIP, WALK, LOAD))
+
+
+@dataclass
+class MemoryBoard:
+    """What the pages read, in memory; `down` makes it fail."""
+
+    of_site: SiteFile = SITE
+    rows: Sequence[BoardRow] = ()
+    open_doubts: Sequence[Doubt] = ()
+    down: bool = False
+
+    def site(self) -> SiteFile:
+        if self.down:
+            raise StoreError("site.db: disk I/O error")
+        return self.of_site
+
+    def board(self) -> Sequence[BoardRow]:
+        return self.rows
+
+    def doubts(self) -> Sequence[Doubt]:
+        return self.open_doubts
+
+    def __getattr__(self, name: str) -> Any:
+        raise AssertionError(f"the pages asked for {name}, which this board does not have")
+
+
+class Browser:
+    """A browser without a screen: keeps cookies, says where its forms were, goes where it is sent only when told."""
+
+    def __init__(self, app: FastAPI, *, address: str = "192.0.2.7", host: str = "site.test", **headers: str) -> None:
+        carried = {"Origin": f"http://{host}", "Accept-Language": "en"}
+        carried |= {name.replace("_", "-"): value for name, value in headers.items()}
+        transport = httpx.ASGITransport(app, client=(address, 40000))
+        self._client = httpx.AsyncClient(transport=transport, base_url=f"http://{host}", headers=carried)
+        self.cookies = self._client.cookies
+
+    def get(self, path: str, **headers: str) -> httpx.Response:
+        """Ask for a page."""
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        return asyncio.run(self._client.get(path, headers=named))
+
+    def post(self, path: str, form: Mapping[str, Any] | None = None, **headers: str) -> httpx.Response:
+        """Send a form."""
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        return asyncio.run(self._client.post(path, data=dict(form or {}), headers=named))
+
+
+@dataclass
+class Bench:
+    """The pages with everything that a test moves."""
+
+    board: MemoryBoard
+    people: PeopleBook
+    clock: SimulatedClock = field(default_factory=lambda: SimulatedClock(NOW))
+    acts: list[Act] = field(default_factory=list)
+    demo: bool = False
+
+    def parts(self) -> Parts:
+        """Return the parts as `deploy` would give them."""
+        board: Any = self.board
+        return Parts(board, self.people, self.clock, self.acts.append, shipped(), demo=self.demo)
+
+    def app(self) -> FastAPI:
+        """Return the pages, mounted."""
+        app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+        app.include_router(pages(self.parts()))
+        app.add_exception_handler(404, not_found(self.parts()))
+        return app
+
+    def browser(self, **options: Any) -> Browser:
+        """Return a browser without a screen, that goes where it is sent only when told."""
+        return Browser(self.app(), **options)
+
+    def account(self, role: Role) -> Account:
+        """Let the person of a role have an account, with a second factor."""
+        in_site = any(r.id == role for r in self.board.of_site.recipient)
+        account = Account(role.value, None if in_site else role, HASHED, SECRET, NOW)
+        token = door.invite(self.people, account.id, account.role, "admin", NOW)
+        assert door.join(self.people, token, account)
+        return account
+
+    def signed_in(self, role: Role, **options: Any) -> Browser:
+        """Return a browser of the person of a role."""
+        if self.people.account(role.value) is None:
+            self.account(role)
+        browser = self.browser(**options)
+        browser.cookies.set("slabhour_session", door.begin_session(self.people, role.value, self.clock.now()))
+        return browser
+
+    def csrf(self, browser: Browser) -> str:
+        """Return what the browser's forms carry."""
+        token = browser.cookies.get("slabhour_session") or ""
+        session = self.people.session(door.digest_of(token), self.clock.now())
+        return "" if session is None else session.csrf
+
+    def code(self, later_s: int = 0) -> str:
+        """Return what an authenticator shows; each code counts once."""
+        self.clock.set(self.clock.now() + later_s * 1000)
+        return pyotp.TOTP(SECRET).at(self.clock.now() // 1000)
+
+
+HASHED: Final = door.hashed(PASSWORD)
+
+
+def bench_of(book: SiteBook, *rows: BoardRow, **options: Any) -> Bench:
+    """Return the pages over accounts of a book on disk and a board in memory."""
+    return Bench(MemoryBoard(rows=rows), book.people, **options)
+
+
+def free_port() -> int:
+    """Return a port that nothing listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def served(app: FastAPI) -> Iterator[str]:
+    """Serve an app from a thread on a free port; lend its address."""
+    port = free_port()
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", lifespan="off"))
+    thread = threading.Thread(target=server.run, name="pages", daemon=True)
+    thread.start()
+    try:
+        while not server.started:
+            assert thread.is_alive()
+            thread.join(0.02)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(10)
+
+
+OTHER: Final = OTHER_BAY
+__all__ = ["OTHER", "Bench", "MemoryBoard", "bench_of", "replace", "row", "served"]
