@@ -70,7 +70,7 @@ def address_of(secret: str, person: str, site: SiteFile) -> str:
 def step_of(secret: str, code: str, now: Ms) -> int | None:
     """Return the step of 30 s whose code this is, of the present and its neighbours; None: it is of none."""
     given = "".join(code.split())
-    if len(given) != 6 or not given.isdecimal():
+    if len(given) != 6 or not (given.isascii() and given.isdecimal()):
         return None
     here = now // 1000 // STEP_S
     right = [step for step in (here - 1, here, here + 1) if pyotp.TOTP(secret).verify(given, for_time=step * STEP_S)]

@@ -26,6 +26,7 @@ FREE_FOLDERS = {
     "repo": "rules about the repository",
     "contracts": "one suite a port, run over its adapters",
     "e2e": "the whole flow",
+    "browser": "pages as people get them",
     "faults": "crashes and refusals between the parts",
     "references": "published numbers, open data and other libraries, over several modules",
     "support": "builders and fakes",

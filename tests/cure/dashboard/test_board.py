@@ -61,7 +61,7 @@ def test_every_pour_is_shown_once_and_what_needs_a_person_stands_first(found: li
     assert sorted(line.bay for line in lines) == sorted(r.pour.bay for r in rows)
     order = [GROUPS.index(group.key) for group in made.groups]
     assert order == sorted(order)
-    gates = {(r.pour.bay, op): g.state for r in rows for op, g in r.gates.items()}
+    gates = {(str(r.pour.bay), op): g.state for r in rows for op, g in r.gates.items()}
     for line in lines:
         for cell in line.cells:
             if cell.fill == "released":
