@@ -44,10 +44,10 @@ check_wheel() (
 )
 
 if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
-    for program in mosquitto mosquitto_sub openssl influxd victoria-metrics; do
+    for program in mosquitto mosquitto_sub openssl influxd victoria-metrics chromium; do
         if ! command -v "$program" >/dev/null; then
-            heading 'installing the servers that the tests start, and openssl'
-            install_servers mosquitto mosquitto-clients openssl influxdb victoria-metrics
+            heading 'installing the servers and the browser that the tests start, and openssl'
+            install_servers mosquitto mosquitto-clients openssl influxdb victoria-metrics chromium fonts-dejavu-core
             break
         fi
     done
