@@ -96,7 +96,7 @@ class BayEvidence:
         return "; ".join(found) or "yes"
 
     @cached_property
-    def _tracks(self) -> list[tuple[SensorTrack, Track]]:
+    def credited(self) -> list[tuple[SensorTrack, Track]]:
         """The required sensors' credit; empty unless each has some, and none more than the time that has passed."""
         known = [(s, s.track) for s in self._required() if s.track is not None]
         passed_ms = -1 if self.elapsed_ms is None else self.elapsed_ms
@@ -109,7 +109,7 @@ class BayEvidence:
 
         NaN: not known of some sensor. None: a required sensor has no credit.
         """
-        known = [track for _, track in self._tracks]
+        known = [track for _, track in self.credited]
         if self.watermark_ms is None or not known:
             return None
         edges = np.unique(np.concatenate([t.taken_ms for t in known]))
@@ -153,7 +153,7 @@ class BayEvidence:
 
     @cached_property
     def _bounds(self) -> list[tuple[float, SensorTrack, Floats]]:
-        tracks = self._tracks
+        tracks = self.credited
         if self.watermark_ms is None or self.case.calibration is None or not tracks:
             return []
         sums = np.stack([track.at(self.watermark_ms) for _, track in tracks])

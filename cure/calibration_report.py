@@ -11,28 +11,11 @@ import numpy as np
 from cure.calibration import SECOND, Judged
 from cure.cubes import JudgedCubes
 from cure.cubes_report import block
+from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, ages_for, calibration_chart, drawn
+from cure.dashboard.svgchart import svgchart
 from cure.fit import RATIO, Fit
-from cure.report_parts import (
-    BLUE,
-    BOTTOM,
-    GREY,
-    INK,
-    LEFT,
-    RED,
-    RIGHT,
-    STYLE,
-    TOP,
-    Scale,
-    axes,
-    between,
-    bullets,
-    dot,
-    frame,
-    path,
-    signatures,
-    table,
-)
-from cure.strength import CURVES
+from cure.maturity import Floats
+from cure.report_parts import STYLE, bullets, signatures, table
 from shared import units
 from shared.models.calibration import Calibration
 
@@ -68,39 +51,20 @@ def _mpa(value: float) -> str:
 
 
 def plot(judged: Judged) -> str:
-    """Return the programme as an SVG: cylinders, curve, second opinion dashed, thresholds; ages by their logarithm."""
-    ages = np.array([b.equivalent_age_h for b in judged.breaks])
-    mpa = np.array([b.mpa for b in judged.breaks])
-    low, high = np.log10(max(0.5, 0.7 * ages.min())), np.log10(1.3 * ages.max())
-    top = 1.15 * max(mpa.max(), judged.thresholds_mpa[-1])
-
-    across, y = between(low, high, LEFT, RIGHT), between(0.0, float(top), BOTTOM, TOP)
-
-    def x(age_h: float) -> float:
-        return across(float(np.log10(age_h)))
-
-    parts = [*frame("Strength over equivalent age"), *_axes(10.0**low, 10.0**high, top, x, y)]
-    for threshold in judged.thresholds_mpa:
-        parts.append(path([(LEFT, y(threshold)), (RIGHT, y(threshold))], "#b40", "2 4"))
-        parts.append(f'<text x="{RIGHT - 4}" y="{y(threshold) - 4:.1f}" text-anchor="end">{threshold:g} MPa</text>')
-    for fitted, colour, dashes in ((judged.second, GREY, "6 4"), (judged.fitted, BLUE, "")):
-        if fitted is not None:
-            parts.append(path(_drawn(fitted, 10.0**low, 10.0**high, x, y), colour, dashes))
-    dots = [dot(x(b.equivalent_age_h), y(b.mpa), RED if b.specimen in judged.outliers else INK) for b in judged.breaks]
-    return "".join([*parts, *dots]) + "</svg>"
+    """Return the programme as an SVG: cylinders, curve, second opinion, thresholds; below them what they lie off."""
+    residuals = judged.fitted.residuals if judged.fitted is not None else np.full(len(judged.breaks), np.nan)
+    cylinders = tuple(
+        Cylinder(f"{b.specimen}: {_mpa(b.mpa)}", b.equivalent_age_h, b.mpa, float(off), b.specimen in judged.outliers)
+        for b, off in zip(judged.breaks, residuals, strict=True)
+    )
+    ages = [b.equivalent_age_h for b in judged.breaks]
+    curves = [_drawn(fitted, ages_for(*ages)) for fitted in (judged.fitted, judged.second) if fitted is not None]
+    view = Calibrated(cylinders, tuple(curves), judged.thresholds_mpa, (min(ages), max(ages)), "sd")
+    return svgchart(calibration_chart(view))
 
 
-def _axes(first: float, last: float, top: float, x: Scale, y: Scale) -> list[str]:
-    hours = [h for h in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000) if first <= h <= last]
-    step = next(s for s in (1, 2, 5, 10, 20, 50) if top / s <= 10)
-    across, up = [(x(h), str(h)) for h in hours], [(y(v), str(v)) for v in range(0, int(top) + 1, step)]
-    return axes(across, up, ("equivalent age at 20 °C, h", "strength, MPa"))
-
-
-def _drawn(fitted: Fit, first: float, last: float, x: Scale, y: Scale) -> list[tuple[float, float]]:
-    ages = np.geomspace(first, last, 120)
-    mpa = CURVES[fitted.curve].strength_mpa(ages, fitted.parameters)
-    return [(x(float(age)), y(float(value))) for age, value in zip(ages, mpa, strict=True)]
+def _drawn(fitted: Fit, ages_h: Floats) -> Drawn:
+    return drawn(fitted.curve, fitted.curve, fitted.parameters, fitted.covariance, fitted.degrees_of_freedom, ages_h)
 
 
 def _cylinders(judged: Judged) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
 
 from cure.bay import BayEvidence
+from cure.course import course
 from cure.requirements import strength_rule
 from shared.models.base import HOUR_MS
 from shared.models.requirement import Rule
@@ -22,11 +22,10 @@ def chart(evidence: BayEvidence, rule: Rule | None) -> dict[str, Any] | None:
         return None
     strength = None if rule is None else strength_rule(rule)
     at_ms = np.linspace(end_ms, through_ms, POINTS + 1, dtype=np.int64)[1:]
-    earlier = [replace(evidence, watermark_ms=int(at)) for at in at_ms]
     return {
         "hours": [round((int(at) - end_ms) / HOUR_MS, 1) for at in at_ms],
         "coldest_c": [_rounded(evidence.coldest_at_c(int(at))) for at in at_ms],
-        "bound_mpa": [_rounded(e.lower_bound_mpa()) for e in earlier],
+        "bound_mpa": [_rounded(float(bound)) for bound in course(evidence, at_ms).lower_bound_mpa],
         "limit_mpa": None if strength is None else strength.lower_bound_mpa,
     }
 

@@ -10,9 +10,12 @@ import numpy as np
 
 from cure.calibration import Verdict
 from cure.cubes import CuringTemperature, JudgedCubes
+from cure.dashboard.layers import Chart, Layer, Line, Panel, Point
+from cure.dashboard.scales import Mark, numbers
+from cure.dashboard.svgchart import svgchart
 from cure.maturity import KELVIN
 from cure.rate_line import RateLine
-from cure.report_parts import BLUE, BOTTOM, INK, LEFT, RIGHT, TOP, axes, between, bullets, dot, frame, path, table
+from cure.report_parts import bullets, table
 from shared import units
 
 DATUM_WARNING: Final = (
@@ -105,18 +108,14 @@ def plot(judged: JudgedCubes, line: RateLine) -> str:
     inverse = 1.0 / (celsius + KELVIN)
     margin = 0.1 * float(inverse[0] - inverse[-1])
     low, high = float((ln_k - _BAR_SDS * sd).min()) - 0.2, float((ln_k + _BAR_SDS * sd).max()) + 0.2
-    x = between(float(inverse[-1]) - margin, float(inverse[0]) + margin, LEFT, RIGHT)
-    y = between(low, high, BOTTOM, TOP)
-    marks = [(y(math.log(k)), f"{k:g}") for k in _PER_DAY if low <= math.log(k) <= high]
-    places = [(x(float(i)), f"{c:g} °C") for i, c in zip(inverse, celsius, strict=True)]
-    drawn = line.ln_k(celsius) + math.log(24.0)
-    parts = [
-        *frame("Rate constant over temperature"),
-        *axes(places, marks, ("curing temperature, as 1/T", "k, 1/d")),
-        path([(x(float(i)), y(float(v))) for i, v in zip(inverse, drawn, strict=True)], BLUE),
+    places = [Mark(float(i), f"{c:g} °C") for i, c in zip(inverse, celsius, strict=True)]
+    words = "curing temperature, as 1/T"
+    across = numbers(float(inverse[-1]) - margin, float(inverse[0]) + margin, words, lambda _: places)
+    layers: list[Layer] = [Line("energy", inverse[::-1], (line.ln_k(celsius) + math.log(24.0))[::-1])]
+    layers += [
+        Point(f"{c:g} °C: {math.exp(k):.3g} 1/d", float(i), float(k), float(k - off), float(k + off))
+        for c, i, k, off in zip(celsius, inverse, ln_k, _BAR_SDS * sd, strict=True)
     ]
-    for i, value, off in zip(inverse, ln_k, _BAR_SDS * sd, strict=True):
-        at = x(float(i))
-        parts.append(path([(at, y(float(value - off))), (at, y(float(value + off)))], INK))
-        parts.append(dot(at, y(float(value)), INK))
-    return "".join(parts) + "</svg>"
+    marks = tuple(Mark(math.log(k), f"{k:g}") for k in _PER_DAY if low <= math.log(k) <= high)
+    panel = Panel("k, 1/d", tuple(layers), low, high, marks)
+    return svgchart(Chart("cubes", "Rate constant over temperature", across, (panel,)))

@@ -3,47 +3,52 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Final
 
-from cure.report_parts import BLUE, GREY, INK, LEFT, RED, RIGHT, Scale, between, box, dot, opening, path, text
+import numpy as np
+
+from cure.dashboard.layers import Chart, Layer, Level, Line, Panel, Point
+from cure.dashboard.scales import Mark, numbers
 from cure.verification import APPLIED, DRIFT, LOW, TOO_HIGH, TOO_LOW
 
-HEIGHT: Final = 560
-RATIOS: Final = (24, 324)
-SUMS: Final = (364, 514)
-"""Top and bottom of both plots. [px]"""
-LIMITS: Final = ((TOO_LOW, RED), (LOW, RED), (APPLIED, GREY), (TOO_HIGH, GREY))
+LIMITS: Final = (TOO_LOW, LOW, APPLIED, TOO_HIGH)
 MOST_MARKS: Final = 15
 
 
-def chart(name: str, ratios: Sequence[float], sums: Sequence[float]) -> str:
-    """Return the chart as an SVG: sets evenly apart in the order of testing; a low or very strong one is red.
+def chart(name: str, ratios: Sequence[float], sums: Sequence[float]) -> Chart:
+    """Return the chart: sets evenly apart in the order of testing; a low or very strong one is filled.
 
     Args:
         name: mix and version.
         ratios: strength over curve of each set.
         sums: running sum at each set.
     """
-    x = between(0.0, float(max(1, len(ratios)) + 1), LEFT, RIGHT)
-    low, high = _reach(ratios, 0.75, 1.25)
-    least, most = _reach(sums, 1.5 * DRIFT, 0.02)
-    y, z = between(low, high, RATIOS[1], RATIOS[0]), between(least, most, SUMS[1], SUMS[0])
-    parts = [opening(f"Verification of {name}", HEIGHT), box(*RATIOS), box(*SUMS)]
-    parts += [
-        text(14, RATIOS[0] - 8, "strength over curve, %"),
-        text(14, SUMS[0] - 8, "running sum of what falls short of 97.5 %, %"),
-        text((LEFT + RIGHT) / 2, HEIGHT - 12, "set of cylinders, in the order of testing", "middle"),
-    ]
-    for limit, colour in (*LIMITS, (1.0, INK)):
-        parts += _level(y, limit, colour, "" if limit == 1.0 else "4 4")
-    parts += [*_level(z, DRIFT, RED, "4 4"), *_level(z, 0.0, INK, "")]
-    parts += _marks(x, len(ratios))
-    for values, scale, bad in ((ratios, y, _bad_ratio), (sums, z, _bad_sum)):
-        known = [(x(float(n)), scale(v), v) for n, v in enumerate(values, 1) if math.isfinite(v)]
-        parts.append(path([(across, up) for across, up, _ in known], BLUE))
-        parts += [dot(across, up, RED if bad(v) else INK) for across, up, v in known]
-    return "".join(parts) + "</svg>"
+    over = _panel("strength over curve, %", ratios, LIMITS, (0.75, 1.25), "ratio")
+    total = _panel("running sum of what falls short of 97.5 %, %", sums, (DRIFT,), (1.5 * DRIFT, 0.02), "running sum")
+    step = max(1, math.ceil(len(ratios) / MOST_MARKS))
+    marks = [Mark(n, str(n)) for n in range(1, len(ratios) + 1, step)]
+    words = "set of cylinders, in the order of testing"
+    across = numbers(0.0, float(max(1, len(ratios)) + 1), words, lambda _: marks)
+    return Chart(f"verification-{name}", f"Verification of {name}", across, (over, total))
+
+
+def _panel(unit: str, values: Sequence[float], limits: Sequence[float], ends: tuple[float, float], name: str) -> Panel:
+    """Return one panel in per cent; its scale reaches at least so far, and a little beyond every value."""
+    middle = 1.0 if len(limits) > 1 else 0.0
+    known = [v for v in values if math.isfinite(v)]
+    low, high = min([ends[0], *(v - 0.02 for v in known)]), max([ends[1], *(v + 0.02 for v in known)])
+    shown = np.array([100.0 * v if math.isfinite(v) else math.nan for v in values])
+    layers: list[Layer] = [Level("", 100.0 * limit) for limit in limits]
+    layers += [Level("", 100.0 * middle, "zero"), Line(name, np.arange(1.0, len(values) + 1.0), shown, label="")]
+    bad = _bad_ratio if middle else _bad_sum
+    layers += [Point(f"{n}: {100.0 * v:.1f} %", float(n), 100.0 * v, bad=bad(v)) for n, v in _numbered(values)]
+    marks = tuple(Mark(100.0 * at, f"{100.0 * at:.0f}") for at in sorted({*limits, middle}))
+    return Panel(unit, tuple(layers), 100.0 * low, 100.0 * high, marks)
+
+
+def _numbered(values: Sequence[float]) -> list[tuple[int, float]]:
+    return [(n, v) for n, v in enumerate(values, 1) if math.isfinite(v)]
 
 
 def _bad_ratio(ratio: float) -> bool:
@@ -52,21 +57,3 @@ def _bad_ratio(ratio: float) -> bool:
 
 def _bad_sum(total: float) -> bool:
     return not total >= DRIFT
-
-
-def _reach(values: Sequence[float], low: float, high: float) -> tuple[float, float]:
-    """Return the ends of a scale: at least these, and a little beyond every value."""
-    known = [v for v in values if math.isfinite(v)]
-    return min([low, *(v - 0.02 for v in known)]), max([high, *(v + 0.02 for v in known)])
-
-
-def _level(y: Scale, value: float, colour: str, dashes: str) -> Iterator[str]:
-    at = y(value)
-    yield path([(LEFT, at), (RIGHT, at)], colour, dashes)
-    yield text(LEFT - 6, at + 4, f"{100.0 * value:.0f}", "end")
-
-
-def _marks(x: Scale, sets: int) -> Iterator[str]:
-    step = max(1, math.ceil(sets / MOST_MARKS))
-    for n in range(1, sets + 1, step):
-        yield text(x(float(n)), SUMS[1] + 16, str(n), "middle")

@@ -10,6 +10,7 @@ from html import escape
 from typing import Any, Final
 
 from cure.calibration_report import CAUTION
+from cure.dashboard.svgchart import svgchart
 from cure.report_parts import STYLE, bullets, signatures, table
 from cure.verification import (
     APPLIED,
@@ -231,7 +232,7 @@ def _block(v: Verification, zone: str) -> str:
         f'<p class="verdict">{escape(v.counts_for())}</p>',
         f"<p>Calibration made on {escape(v.made_on)}: {escape(v.validity())}.</p>",
         f"<p>{escape(v.drift())}</p>",
-        chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets]),
+        svgchart(chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets])),
         table(head, sets),
         "<h3>Cylinders that say nothing</h3>",
         bullets(v.idle(), "none"),

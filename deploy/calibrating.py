@@ -14,6 +14,7 @@ from cure.calibration import THRESHOLDS_MPA, VALID_MONTHS, Judged, Verdict, cali
 from cure.calibration_report import Origin, plot, report
 from cure.cubes import JudgedCubes, judge_cubes, read_cubes
 from cure.cubes_report import DATUM_WARNING, HOLDS, told
+from cure.dashboard.svgchart import alone
 from deploy.cli_site import DONE, REFUSED, say
 from shared.errors import Fault, SetupError
 from shared.models.base import ID_PATTERN
@@ -58,7 +59,7 @@ def calibrate(args: argparse.Namespace) -> int:
     made_on, of_cubes = args.made_on.isoformat(), "" if args.cubes is None else Path(args.cubes).name
     origin = Origin(args.mix, args.dose_class, args.supplier, args.lab, made_on, Path(args.breaks).name, of_cubes)
     calibration: Calibration | None = None
-    written = {"svg": plot(judged)}
+    written = {"svg": alone(plot(judged))}
     if judged.verdict is not Verdict.REFUSED:
         until = args.valid_until or months_after(args.made_on, VALID_MONTHS)
         calibration = calibration_of(judged, args.mix, version, made_on, own, until)

@@ -10,6 +10,7 @@ from pathlib import Path
 from cure import break_order_lines
 from cure.break_orders import break_orders
 from cure.calibration_report import CAUTION
+from cure.dashboard.svgchart import alone, svgchart
 from cure.verification_chart import chart
 from cure.verification_report import Verification, lines, page, verifications
 from deploy.cli_site import DONE, add_site, say, setup_of
@@ -41,8 +42,8 @@ def _write(found: Sequence[Verification], folder: Path, site: str, zone: str, no
     hour = file_hour(now_ms, zone)
     texts: Mapping[str, str] = {
         **{
-            f"{v.mix}-v{v.version}-verification-{hour}.svg": chart(
-                v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets]
+            f"{v.mix}-v{v.version}-verification-{hour}.svg": alone(
+                svgchart(chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets]))
             )
             for v in found
         },

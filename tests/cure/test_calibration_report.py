@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
-from xml.etree import ElementTree as ET
 
 import pytest
+from charts_support import lines, picture
 from programmes import made, shipped
 
 from cure.calibration import calibration_of, judge
@@ -64,9 +64,10 @@ def test_a_refused_programme_has_a_page_that_says_why() -> None:
     assert "drift-672-a" in text
 
 
-def test_the_plot_is_a_picture_of_every_cylinder_with_both_curves() -> None:
+def test_the_plot_is_a_picture_of_every_cylinder_with_both_curves_and_what_it_lies_off() -> None:
     judged = judge(made())
-    picture = ET.fromstring(plot(judged))  # noqa: S314 - our own text
-    assert len(picture.findall("{*}circle")) == len(judged.breaks)
-    drawn = [line for line in picture.findall("{*}polyline") if len(str(line.get("points")).split()) > 2]
-    assert len(drawn) == 2
+    svg = plot(judged)
+    marks = [p for p in picture(svg).iter() if str(p.get("class")).startswith("p")]
+    # Once beside the curve and once below it.
+    assert len(marks) == 2 * len(judged.breaks)
+    assert set(lines(svg)) == {"exponential", "hyperbola"}

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from xml.etree import ElementTree as ET
 
 import pytest
+from charts_support import lines, picture, words
 from cubes_support import cubes
 from programmes import made
 
@@ -13,7 +13,7 @@ from cure.calibration import calibration_of, judge
 from cure.calibration_report import Origin, report
 from cure.cubes import judge_cubes
 from cure.cubes_report import DATUM_WARNING, HOLDS, block, plot, told
-from cure.report_parts import BOTTOM, LEFT, RIGHT, TOP
+from cure.dashboard.ink import WIDE
 
 GOOD = judge_cubes(cubes())
 WANTED = {
@@ -65,11 +65,15 @@ def test_rate_constants_that_fall_have_no_datum_to_tell() -> None:
 def test_the_plot_has_every_rate_constant_and_the_line_within_its_frame(energy: float) -> None:
     judged = judge_cubes(cubes(energy, (5.0, 23.0, 40.0)))
     assert judged.line is not None
-    picture = ET.fromstring(plot(judged, judged.line))  # noqa: S314 - our own text
-    dots = picture.findall("{*}circle")
+    svg = plot(judged, judged.line)
+    root = picture(svg)
+    dots = [p for p in root.iter() if str(p.get("class")).split()[0] == "p"]
     assert len(dots) == 3
-    places = [(float(str(d.get("cx"))), float(str(d.get("cy")))) for d in dots]
-    for drawn in picture.findall("{*}polyline"):
-        places += [(float(x), float(y)) for x, y in re.findall(r"([\d.-]+),([\d.-]+)", str(drawn.get("points")))]
-    assert all(LEFT <= x <= RIGHT and TOP <= y <= BOTTOM for x, y in places)
-    assert {"5 °C", "23 °C", "40 °C"} <= {text.text for text in picture.findall("{*}text")}
+    places = [tuple(map(float, re.findall(r"-?[\d.]+", str(p.get("transform"))))) for p in dots]
+    places += [place for stretch in lines(svg)["energy"] for place in stretch]
+    bars = [re.findall(r"-?[\d.]+", str(p.get("d")))[:3] for p in root.iter() if p.get("class") == "r"]
+    places += [(float(x), float(y)) for x, *ends in bars for y in ends]
+    assert len(places) == 3 + 3 + 6
+    top, bottom = 24, WIDE.height - 24
+    assert all(WIDE.left <= x <= WIDE.width - WIDE.right and top <= y <= bottom for x, y in places)
+    assert {"5 °C", "23 °C", "40 °C"} <= set(words(svg))

@@ -70,7 +70,7 @@ def the_last_hour_is_that_of_the_coldest(patch: pytest.MonkeyPatch) -> None:
 def credit_beyond_time_is_none(patch: pytest.MonkeyPatch) -> None:
     """E12: a sum that holds more hours than have passed is worth nothing."""
     within = "return known if within and len(known)"
-    rewritten(patch, BayEvidence.__dict__["_tracks"].func, (within, "return known if len(known)"))
+    rewritten(patch, BayEvidence.__dict__["credited"].func, (within, "return known if len(known)"))
 
 
 def units_are_converted(patch: pytest.MonkeyPatch) -> None:
