@@ -72,7 +72,8 @@ LOOK: Final = (
 )
 """Of one chart that stands alone, in a record, an e-mail or a file."""
 STYLESHEET: Final = (
-    LOOK + "@media(min-width:641px){.chart.narrow{display:none}}@media(max-width:640px){.chart.wide{display:none}}"
+    LOOK + ".chart{touch-action:pan-y}@media(min-width:641px){.chart.narrow{display:none}}"
+    "@media(max-width:640px){.chart.wide{display:none}}"
     "@media print{.chart.wide{display:block}.chart.narrow{display:none}}"
     "@media(forced-colors:active){.chart text,.chart .w{fill:CanvasText}.chart path{stroke:CanvasText}"
     ".chart .b,.chart .cold,.chart .tested,.chart .w{stroke:none}.chart .t{stroke:Canvas}"
