@@ -51,9 +51,10 @@ DOT: Final = "M-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z"
 
 INKS: Final = ("#0b3a5b", "#a63d00", "#00695c", "#6b2f8a", "#50565c", "#7a1f00")
 """6.4 : 1 on white and more, and nearly of one lightness: grey paper tells them by dash and mark."""
+FONTS: Final = "system-ui,'DejaVu Sans',Arial,sans-serif"
 LOOK: Final = (
     ".chart{display:block;width:100%;height:auto}"
-    ".chart text{font:12px system-ui,'DejaVu Sans',Arial,sans-serif;fill:#101418}"
+    f".chart text{{font:12px {FONTS};fill:#101418}}"
     ".chart path{fill:none;stroke:#101418}"
     ".chart .g path{stroke:#c9d0d6}.chart .g text,.chart .s text{fill:#48525c}"
     ".chart .a{stroke-width:17;stroke-linejoin:round;stroke-linecap:round}"

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from cure.dashboard.frame import Frame, frames, spread
-from cure.dashboard.ink import DASHES, DIAMOND, DOT, LETTER, LINE, LOOK, MARKS, STRIP, WIDE, Size
+from cure.dashboard.ink import DASHES, DIAMOND, DOT, FONTS, LETTER, LINE, LOOK, MARKS, STRIP, WIDE, Size
 from cure.dashboard.layers import Band, Chart, Layer, Level, Line, Point, Shade, Spans, Strip, Upright
 from cure.dashboard.thinning import pieces, thinned
 from cure.maturity import Floats
@@ -50,10 +50,10 @@ def both(chart: Chart, sizes: tuple[Size, ...]) -> str:
     return "".join(svgchart(chart, size) for size in sizes)
 
 
-def alone(svg: str) -> str:
+def alone(svg: str, fonts: str = FONTS) -> str:
     """Return a chart with its stylesheet inside, for where there is no page around it."""
     opening, rest = svg.split(">", 1)
-    return f"{opening}><style>{LOOK}</style>{rest}"
+    return f"{opening}><style>{LOOK.replace(FONTS, fonts)}</style>{rest}"
 
 
 def _hatching(name: str) -> str:
