@@ -195,7 +195,7 @@ class Work:
             "verified": {"sets": len(self.verified.sets), "ratio": self.verified.ratio},
             "evidence_ms": self.evidence.watermark_ms,
             "end_ms": self.case.pour.end_ms,
-            "readings": self._readings_digests(),
+            "readings": readings_digests(self.evidence, self.evidence.watermark_ms or 0),
             "in_place_of": {
                 s.placement.sensor: list(s.stood_in.by) for s in self.evidence.sensors if len(s.stood_in.series)
             },
@@ -207,13 +207,15 @@ class Work:
         self.snapshots[digest] = json.loads(text)
         self.gates[operation] = replace(self.gates[operation], snapshot=digest)
 
-    def _readings_digests(self) -> dict[str, str]:
-        digests: dict[str, str] = {}
-        for s in self.evidence.sensors:
-            used = s.raw.taken_ms <= (self.evidence.watermark_ms or 0)
-            raw = s.raw.taken_ms[used].tobytes() + s.raw.milli_c[used].tobytes()
-            digests[s.placement.sensor] = hashlib.sha256(raw).hexdigest()
-        return digests
+
+def readings_digests(evidence: BayEvidence, through_ms: Ms) -> dict[str, str]:
+    """Return the SHA-256 of what each concrete sensor said through an hour."""
+    digests: dict[str, str] = {}
+    for s in evidence.sensors:
+        used = s.raw.taken_ms <= through_ms
+        raw = s.raw.taken_ms[used].tobytes() + s.raw.milli_c[used].tobytes()
+        digests[s.placement.sensor] = hashlib.sha256(raw).hexdigest()
+    return digests
 
 
 def why(verdict: Verdict) -> str:

@@ -22,6 +22,7 @@ from deploy.exporting import add_export, run_export
 from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
 from deploy.messages_cli import add_messages
+from deploy.record_cli import add_record, record
 from deploy.restored import unaccepted
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
@@ -124,6 +125,7 @@ def _parser() -> argparse.ArgumentParser:
     add_export(command("export", run_export))
     add_backup(command("backup", run_backup))
     add_restore(command("restore", run_restore))
+    add_record(command("record", record))
     pour = commands.add_parser("pour", help="say what happens to a pour").add_subparsers(required=True, metavar="WHAT")
     for below, table in ((pour, OF_POUR), (commands, TOP)):
         for name, act in table.items():

@@ -9,6 +9,7 @@ SlabError                 root: every error that a person may see
 |- BrokerError            the broker cannot be started or reached
 |- WebError               the web server cannot be started
 |- MissingExtraError      an optional package is not installed; names the extra that brings it
+|- RecordError            there is nothing to make a record of; says what there is
 `- ActRefusedError        a person's act cannot be accepted now; says why and what to do
 """
 
@@ -90,3 +91,7 @@ class MissingExtraError(SlabError):
 
 class ActRefusedError(SlabError):
     """The act cannot be accepted now."""
+
+
+class RecordError(SlabError):
+    """There is nothing to make a record of."""

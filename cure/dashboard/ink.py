@@ -25,7 +25,10 @@ class Size:
 WIDE: Final = Size("wide", 960, 300, 52, 160, 8)
 NARROW: Final = Size("narrow", 400, 270, 44, 104, 4, narrow=True)
 """For phones: one picture scaled to their width would have letters of 5 px."""
+PAPER: Final = Size("paper", 760, 196, 48, 150, 8)
+"""For a record: two of them stand on its sheet."""
 SIZES: Final = (WIDE, NARROW)
+"""Of a page."""
 
 TOP: Final = 24
 LETTER: Final = 6.6

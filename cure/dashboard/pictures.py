@@ -1,4 +1,5 @@
-"""A chart as a PNG, for mail readers that show no SVG: drawn by Typst with the fonts that it brings, always the same."""
+"""A chart as a PNG, for mail readers that show no SVG: drawn by Typst with the fonts that it brings."""
+
 from __future__ import annotations
 
 from typing import Final

@@ -1,4 +1,4 @@
-"""What the charts of one pour show, from its case and its readings."""
+"""What the charts of one pour show, from its case and its readings. Pure."""
 
 from __future__ import annotations
 
@@ -19,15 +19,13 @@ from cure.limits import LIMITS
 from cure.lowering import judged_so_far
 from cure.plans import InForce, in_force
 from cure.requirements import clock_rule, strength_rule
-from cure.rounds import checked_elapsed_ms
-from cure.seen import LOOK_BEFORE_MS
 from cure.standin import silent_after_ms
 from cure.verification import as_verified
 from shared import units
-from shared.models.base import HOUR_MS, Ms, Operation, PourId, SensorId
+from shared.models.base import HOUR_MS, Ms, Operation, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Series
-from shared.ports import BoardBook, Clock, PourCase, Readings
+from shared.ports import PourCase
 
 POINTS: Final = 400
 """At which strength is worked out: about two units of the wide picture apart."""
@@ -107,7 +105,7 @@ class PourView:
         lines, missing = tuple(self._sensors(window.words)), tuple(self._missing(window))
         return Temperature(lines, at_c, tuple(counted), tuple(cold), missing, limits)
 
-    def _placed(self) -> Iterator[tuple[Placement, Series]]:
+    def placed(self) -> Iterator[tuple[Placement, Series]]:
         """Yield each sensor that has said something here, concrete before air."""
         empty = Series(np.empty(0, np.int64), np.empty(0, np.int64))
         for p in sorted(self.case.placements, key=lambda p: p.zone in AIR_ZONES):
@@ -117,14 +115,14 @@ class PourView:
                 yield p, read
 
     def _sensors(self, words: Words) -> Iterator[Sensor]:
-        for p, read in self._placed():
+        for p, read in self.placed():
             longest_ms = round(SHORT_GAP_INTERVALS * p.interval_s * 1000)
             name = f"{p.sensor} {words.zone(p.zone)}"
             yield Sensor(name, read.taken_ms, read.milli_c / 1000.0, longest_ms, p.zone in AIR_ZONES)
 
     def _missing(self, window: Window) -> Iterator[Missing]:
         tracks = {s.placement: s for s in self.evidence.sensors}
-        for p, read in self._placed():
+        for p, read in self.placed():
             if p.zone in AIR_ZONES:
                 continue
             longest_ms = SHORT_GAP_INTERVALS * p.interval_s * 1000
@@ -160,11 +158,3 @@ def viewed(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, ela
     case, _ = as_verified(case)
     found = evidence(case, series, now_ms, elapsed_ms=elapsed_ms)
     return PourView(case, found, series, now_ms, in_force(case.site, case.edits, judged_so_far(case)))
-
-
-def look(book: BoardBook, stored: Readings, clock: Clock, pour: PourId) -> PourView:
-    """Return a pour, open or closed, as the stores have it now. Raises `StoreError`."""
-    case, now_ms = book.case(pour), clock.now()
-    after_ms = case.pour.start_ms - LOOK_BEFORE_MS
-    series = {p.sensor: stored.between(p.sensor, after_ms, now_ms) for p in case.placements}
-    return viewed(case, series, now_ms, elapsed_ms=checked_elapsed_ms(case, clock))

@@ -116,3 +116,7 @@ class BoardBook(Protocol):
     def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
         """Return the requirements on the site book that are in force for a bay, as a case holds them."""
         ...
+
+    def evidence(self, digest: str) -> Json | None:
+        """Return what a gate's state rested on, as it was kept under its digest; None: nothing was."""
+        ...

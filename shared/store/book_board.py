@@ -8,7 +8,7 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import BayId, MixId, PourId
+from shared.models.base import BayId, Json, MixId, PourId
 from shared.models.decisions import Doubt, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Conflict, Refused
@@ -132,3 +132,8 @@ class SqlBoardBook:
     def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
         with self._database.reading() as connection:
             return site.edits_of(connection, bay)
+
+    def evidence(self, digest: str) -> Json | None:
+        with self._database.reading() as connection:
+            body = connection.scalar(select(t.snapshot.c.body).where(t.snapshot.c.digest == digest))
+            return None if body is None else parsed(body)

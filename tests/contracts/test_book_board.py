@@ -153,3 +153,10 @@ def test_a_closed_pour_stays_among_those_of_its_calibration(book: SiteBook) -> N
 def test_a_mix_without_a_calibration_is_not_shown(tmp_path: Path) -> None:
     with opened_book(tmp_path, make_setup(calibrations=[])) as book:
         assert book.board.mixes() == []
+
+
+def test_what_a_gate_rested_on_is_found_by_its_digest(book: SiteBook) -> None:
+    case = book.cure.case(POUR)
+    assert book.cure.record(case, make_result(case, snapshots={"ab12": {"findings": ["strip: met"]}}))
+    assert book.board.evidence("ab12") == {"findings": ["strip: met"]}
+    assert book.board.evidence("ab13") is None
