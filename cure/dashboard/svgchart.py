@@ -20,6 +20,8 @@ from cure.dashboard.thinning import pieces, thinned
 from cure.maturity import Floats
 
 _NAMESPACE: Final = 'xmlns="http://www.w3.org/2000/svg"'
+_SEEN: Final = 0.5
+"""As wide as this a stretch is seen. [units]"""
 _SHORTEST: Final = 4
 """Letters that are left of a name in the narrowest room."""
 
@@ -192,16 +194,25 @@ def _aside(frame: Frame, name: str, y: float, indent: float) -> str:
     return f'<text x="{frame.right + indent:g}" y="{y:.1f}">{escape(said)}</text>'
 
 
-def _reach(frame: Frame, span: tuple[float, float]) -> tuple[float, float] | None:
-    """Return where a span begins and how wide it is; what is there is seen, however short."""
-    first, last = (min(max(frame.across(v), frame.left), frame.right) for v in span)
-    return (first, max(last - first, 0.5)) if last >= first and frame.axis.first <= span[1] else None
+def _reaches(frame: Frame, spans: Spans) -> list[tuple[float, float]]:
+    """Return where each span begins and how wide it is; what is there is seen, however short. [units]"""
+    if not len(spans):
+        return []
+    ends = np.array(spans, float)
+    inside = (ends[:, 1] >= frame.axis.first) & (ends[:, 0] <= frame.axis.last)
+    first, last = np.clip(frame.x(ends), frame.left, frame.right).T
+    return [(float(x), max(float(end - x), _SEEN)) for x, end in zip(first[inside], last[inside], strict=True)]
 
 
 def _boxes(frame: Frame, spans: Spans, top: float, height: float) -> str:
-    """Return the boxes over spans, as the text of a path."""
-    found = [reach for span in spans if (reach := _reach(frame, span)) is not None]
-    return "".join(f"M{x:.1f} {top:g}h{wide:.1f}v{height:g}h-{wide:.1f}z" for x, wide in found)
+    """Return the boxes over spans, which ascend, as the text of a path; two that nobody could tell apart are one."""
+    joined: list[list[float]] = []
+    for x, wide in _reaches(frame, spans):
+        if joined and x - joined[-1][1] < 0.5 * _SEEN:
+            joined[-1][1] = max(joined[-1][1], x + wide)
+        else:
+            joined.append([x, x + wide])
+    return "".join(f"M{x:.1f} {top:g}h{end - x:.1f}v{height:g}h-{end - x:.1f}z" for x, end in joined)
 
 
 def _strip(frame: Frame, strip: Strip, n: int, name: str) -> Iterator[str]:
@@ -212,9 +223,8 @@ def _strip(frame: Frame, strip: Strip, n: int, name: str) -> Iterator[str]:
         yield f'<path class="w" d="{boxes}"><title>{escape(strip.label)}</title></path>' if boxes else ""
         return
     for span, title in zip(strip.spans, strip.titles, strict=True):
-        reach = _reach(frame, span)
-        if reach is not None:
-            box = f'x="{reach[0]:.1f}" y="{top}" width="{reach[1]:.1f}" height="{STRIP}"'
+        for x, wide in _reaches(frame, [span]):
+            box = f'x="{x:.1f}" y="{top}" width="{wide:.1f}" height="{STRIP}"'
             # A box and not a path: the stylesheet says how paths are filled.
             yield f'<rect class="h" {box} fill="url(#{escape(name)}-h)"><title>{escape(title)}</title></rect>'
 

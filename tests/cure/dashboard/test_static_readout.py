@@ -165,6 +165,13 @@ def test_home_and_end_go_to_the_ends_and_a_logarithmic_axis_has_a_crosshair_of_i
     assert "exponential" in last
 
 
+def test_axe_finds_nothing_against_wcag_aa(page: Page) -> None:
+    page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+    found = page.evaluate("tags => axe.run({runOnly: tags}).then(r => r.violations)", tags)
+    assert [(v["id"], [n["html"][:120] for n in v["nodes"]]) for v in found] == []
+
+
 def test_charts_that_come_later_can_be_read_too(page: Page) -> None:
     page.evaluate("() => { const m = document.querySelector('main'); m.innerHTML = m.innerHTML; }")
     page.locator("svg.chart[data-chart=strength]:visible").focus()

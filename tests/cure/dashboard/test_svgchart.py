@@ -174,6 +174,18 @@ def test_strips_lie_below_the_panel_and_cover_their_spans() -> None:
     assert float(str(gap.get("width"))) >= 0.5
 
 
+def test_what_lies_outside_the_axis_is_not_drawn_and_what_nobody_could_tell_apart_is_one_box() -> None:
+    outside = [(-5.0, -1.0), (11.0, 12.0)]
+    strips = (
+        Strip("counts", [*outside[:1], (1.0, 2.0), (2.0001, 3.0), (5.0, 6.0), *outside[1:]]),
+        Strip("gaps", outside, hatched=True, titles=["before", "after"]),
+    )
+    svg = svgchart(chart(line("a", 1.0, 2.0), strips=strips))
+    ribbon = next(str(p.get("d")) for p in picture(svg).iter() if p.get("class") == "w")
+    assert ribbon.count("M") == 2
+    assert [p for p in picture(svg).iter() if p.get("class") == "h"] == []
+
+
 def test_marks_of_the_second_scale_that_lie_too_near_are_left_out() -> None:
     marks = tuple(Mark(at, f"{at:g} h") for at in (1.0, 1.1, 5.0))
     said = words(svgchart(chart(line("a", 1.0, 2.0), second=Second("age", marks))))
