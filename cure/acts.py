@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
+from cure.placed import placed, removed
 from cure.press import MAY
 from cure.requirements import CONSENT, sentence
 from cure.roles import check_role, check_second
@@ -11,12 +14,17 @@ from cure.rounds import Rounds
 from shared.act_checks import check_bay, check_hour
 from shared.errors import ActRefusedError, StoreError
 from shared.models import acts
-from shared.models.base import BayId, MixId, PourId
-from shared.models.decisions import LogEntry, Pour
+from shared.models.base import BayId, Json, MixId, PourId, SensorId
+from shared.models.decisions import LogEntry, Placement, Pour
 from shared.models.people import Role
 from shared.models.requirement import DESK, AllRule
 from shared.models.setup import SiteFile
 from shared.requirement_checks import why_nobody_could
+
+PLACERS: Final = (Role.INSTALLER, *DESK)
+"""Who may place loggers."""
+TRIES: Final = 5
+"""Two people may enter the same sensor at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +76,27 @@ class PourActs:
         except StoreError as error:
             raise ActRefusedError(str(error)) from error
 
+    def apply_to_logger(self, act: acts.PlaceSensor | acts.RemoveSensor) -> None:
+        """Place a sensor, move it, or take it out of its bay.
+
+        Raises:
+            ActRefusedError: it cannot be accepted, and why.
+        """
+        now, book = self.rounds.clock.now(), self.rounds.book
+        check_hour(act, now)
+        check_role(self.site, act, PLACERS)
+        for _ in range(TRIES):
+            known = book.placements_of(SensorId(act.sensor))
+            if isinstance(act, acts.PlaceSensor):
+                check_bay(self.site, act.bay)
+                after = placed(act, self.site, known, book.open_pour_in(BayId(act.bay)), now)
+            else:
+                after = removed(act, self.site, known, now)
+            body: Json = {**acts.act_to(act), "was": _places(known), "is": _places(after)}
+            if book.place(act, known, after, LogEntry(now, act.who, "act", body)):
+                return
+        raise ActRefusedError(f"{act.sensor} is being placed by somebody else: look at the list, then try again")
+
     def _known(self, name: str) -> PourId:
         pour = PourId(name)
         if self.rounds.book.pour_named(pour) is None:
@@ -87,3 +116,12 @@ class PourActs:
             self.rounds.book.open_pour(act, pour, log)
         except StoreError as error:
             raise ActRefusedError(str(error)) from error
+
+
+def _places(placements: Sequence[Placement]) -> list[str]:
+    """Return where a sensor lies, in words, for the log."""
+    return [
+        f"{p.bay}, {p.zone}, {'required' if p.required else 'not required'}, from {acts.instant(p.from_ms).isoformat()}"
+        for p in placements
+        if p.to_ms is None
+    ]

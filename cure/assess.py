@@ -19,6 +19,7 @@ from cure.gate import OPEN, GateEvent, allows, held
 from cure.lowering import judged_so_far, lowered
 from cure.nextlook import ESTIMATES_APART_MS, next_due
 from cure.permits import tell_permit, tell_withdrawal
+from cure.placed import as_placed
 from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
 from cure.released import check_release, contradiction, remember
@@ -62,7 +63,7 @@ def assess(
     """
     if act is not None:
         case = replace(case, pour=changed_pour(case, act, now_ms))
-    case, stands = as_verified(case)
+    case, stands = as_verified(replace(case, state=as_placed(case.state, case.placements)))
     work = Work(
         case=case,
         evidence=evidence(case, series, now_ms, elapsed_ms=standing.elapsed_ms),

@@ -58,6 +58,8 @@ class BayEvidence:
     """Checked time since the end of the pour; None: there is no end yet."""
     seen: tuple[tuple[Seen, ...], tuple[Seen, ...]] = ((), ())
     """What its concrete sensors and its air sensors said, from before the pour on."""
+    ended: tuple[SensorTrack, ...] = ()
+    """Sensors that were in its concrete and are no more: they earn nothing, but what was cold stays cold."""
 
     def _required(self) -> tuple[SensorTrack, ...]:
         return tuple(s for s in self.sensors if s.placement.required)
@@ -286,4 +288,6 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     whole_bay = bool(required) and len(newest_of) == len(required)
     watermark_ms = min(newest_of) if whole_bay else None
     silent = fallen_silent(seen, pour.start_ms, now_ms)
-    return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs))
+    gone = [s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is not None]
+    ended = tuple(SensorTrack(s.placement, between(s.series, pour.start_ms - 1, LAST_MS), None) for s in gone)
+    return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs), ended)

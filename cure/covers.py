@@ -13,6 +13,7 @@ import numpy as np
 
 from cure.bay import FREEZE_SAFE_MPA
 from shared.models.base import HOUR_MS, BayId, Ms, SensorId
+from shared.models.decisions import Placement
 from shared.models.readings import Series
 from shared.models.setup import BaySettings, SiteFile, Zone
 from shared.ports import BoardRow
@@ -42,10 +43,9 @@ def wants(rows: Sequence[BoardRow]) -> list[BoardRow]:
     return found
 
 
-def air_sensors(site: SiteFile, bay: BayId) -> tuple[SensorId, ...]:
+def air_sensors(placements: Sequence[Placement], bay: BayId) -> tuple[SensorId, ...]:
     """Return the sensors in the air above a bay."""
-    settings = _settings(site, bay)
-    return tuple(s.sensor_id for s in settings.sensors if s.zone is Zone.AIR) if settings is not None else ()
+    return tuple(p.sensor for p in placements if p.bay == bay and p.zone is Zone.AIR and p.to_ms is None)
 
 
 def _settings(site: SiteFile, bay: BayId) -> BaySettings | None:

@@ -133,7 +133,7 @@ class Days:
 
     def _low_batteries(self) -> Mapping[str, Json] | None:
         """Return the placed loggers whose battery is low, the emptiest first; None: there is none."""
-        placed = {LoggerId(s.sensor_id.partition(".")[0]) for bay in self.site.bay for s in bay.sensors}
+        placed = {LoggerId(p.sensor.partition(".")[0]) for p in self.board.placements() if p.to_ms is None}
         heard = (self.service.heard(logger) for logger in sorted(placed))
         low = [(h.battery_percent, h.logger) for h in heard if h is not None and h.battery_percent is not None]
         found = [{"logger": logger, "percent": percent} for percent, logger in sorted(low) if percent <= LOW_PERCENT]
@@ -142,9 +142,9 @@ class Days:
     def _lows_c(self, day: date, shown: lists.Shown) -> dict[BayId, float | None]:
         zone = self.site.site.zone
         night = Night(hour_of(day - timedelta(days=1), NIGHT_FROM, zone), hour_of(day, NIGHT_TO, zone))
-        lows: dict[BayId, float | None] = {}
+        placements, lows = self.board.placements(), dict[BayId, float | None]()
         for bay in {row.pour.bay for row in wants(shown.rows)}:
-            sensors = air_sensors(self.site, bay)
+            sensors = air_sensors(placements, bay)
             air = [self.readings.between(s, night.from_ms - 1, night.to_ms) for s in sensors]
             lows[bay] = expected_low_c(air, night)
         return lows

@@ -32,10 +32,14 @@ def judged_so_far(case: PourCase) -> Mapping[Operation, Requirement]:
 
 def judged_now(work: Work) -> dict[str, Any]:
     """Return what the pour is judged by: each requirement, and the sensors that must be alive."""
-    required = [p.sensor for p in work.case.placements if p.required and p.zone not in AIR_ZONES and p.to_ms is None]
+    required = {
+        p.sensor: p.zone.value
+        for p in work.case.placements
+        if p.required and p.zone not in AIR_ZONES and p.to_ms is None
+    }
     rules = {op: f.requirement.model_dump(mode="json", exclude_none=True) for op, f in work.in_force.items()}
     gone = [op for op, f in work.in_force.items() if f.version == GONE]
-    return {"requirements": rules, "required": sorted(required), "gone": gone}
+    return {"requirements": rules, "required": sorted(required), "zones": required, "gone": gone}
 
 
 def lowered(work: Work) -> None:
@@ -58,6 +62,9 @@ def lowered(work: Work) -> None:
 def _reasons(work: Work, before: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
     fewer = sorted(set(before["required"]) - set(now["required"]))
     reasons = [f"{sensor} is not required any more" for sensor in fewer]
+    zones, zones_now = before.get("zones", {}), now["zones"]
+    moved = (s for s, zone in sorted(zones.items()) if zones_now.get(s, zone) != zone)
+    reasons += [f"{sensor} is required in another zone than before: {zones_now[sensor]}" for sensor in moved]
     reasons += [f"{operation} is {GONE}" for operation in now["gone"] if operation not in before.get("gone", ())]
     for operation, force in work.in_force.items():
         was = before["requirements"].get(operation)

@@ -157,7 +157,8 @@ def _lift(work: Work, act: acts.Lift) -> None:
         work.memory["judged"] = judged_now(work)
     if act.hold is HoldKind.FREEZE_SUSPECTED and not (act.surface_c is not None and act.surface_c > SURFACE_ABOVE_C):
         raise ActRefusedError("measure the concrete surface: this hold is lifted by a surface above 1 degC (34 degF)")
-    coldest = min((int(s.raw.milli_c.min()) for s in work.evidence.sensors if len(s.raw)), default=0)
+    every = (*work.evidence.sensors, *work.evidence.ended)
+    coldest = min((int(s.raw.milli_c.min()) for s in every if len(s.raw)), default=0)
     work.memory["lifted"] = {**work.memory.get("lifted", {}), act.hold: {"at_ms": work.now_ms, "milli_c": coldest}}
     work.lift_hold(act.hold, act.who, act.why)
 

@@ -51,7 +51,7 @@ def _shown(milli_c: MilliC, work: Work) -> str:
 
 def _before_safe(work: Work) -> Iterator[tuple[SensorTrack, Mask]]:
     safe_ms = work.evidence.safe_from_freezing_ms
-    for s in work.evidence.sensors:
+    for s in (*work.evidence.sensors, *work.evidence.ended):
         young = np.ones(len(s.raw), dtype=bool) if safe_ms is None else s.raw.taken_ms < safe_ms
         yield s, young
 

@@ -21,7 +21,7 @@ from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
 from ingest.turns import SharedIntake
 from shared.errors import StoreError
-from shared.models.acts import Act, AlertsAct, FileDocument, Require, Resume, Stop
+from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, Stop
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
 from shared.ports import Clock, Readings
@@ -69,6 +69,8 @@ class Service:
             self._resume(act)
         elif isinstance(act, FileDocument | Require):
             self.pour_acts.apply_to_site(act)
+        elif isinstance(act, LoggerAct):
+            self.pour_acts.apply_to_logger(act)
         else:
             self.pour_acts.apply(act)
 

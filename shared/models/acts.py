@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, tzinfo
 from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, Field, TypeAdapter
 
-from shared.models.base import Id, Line, OperationName, PourName, Record
+from shared.models.act_base import ActBase, instant, ms
+from shared.models.acts_loggers import PlaceSensor, RemoveSensor
+from shared.models.base import Id, Line, OperationName, PourName
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.requirement import Requirement
 
-
-class ActBase(Record):
-    """Who, and when it was handed in."""
-
-    at: AwareDatetime
-    who: Id
-    scripted: bool = False
-    """Played by the demo, not by a person; shown as such."""
-
-    @property
-    def at_ms(self) -> int:
-        """`at` as milliseconds since 1970 UTC."""
-        return ms(self.at)
+__all__ = ["ActBase", "PlaceSensor", "RemoveSensor", "instant", "ms"]
 
 
 class PourStart(ActBase):
@@ -251,19 +240,11 @@ PourAct = (
 )
 SiteAct = FileDocument | Require | Resume
 """About the site as a whole; carried out by cure."""
+LoggerAct = PlaceSensor | RemoveSensor
+"""About where sensors lie; carried out by cure."""
 AlertsAct = Confirm | Silence | Resend | TestChannels
-Act = PourAct | SiteAct | AlertsAct
+Act = PourAct | SiteAct | LoggerAct | AlertsAct
 _ADAPTER: TypeAdapter[Act] = TypeAdapter(Annotated[Act, Field(discriminator="kind")])
-
-
-def ms(at: datetime) -> int:
-    """Return an aware instant as whole milliseconds since 1970 UTC."""
-    return round(at.timestamp() * 1000)
-
-
-def instant(at_ms: int, place: tzinfo = UTC) -> datetime:
-    """Return milliseconds since 1970 UTC as an aware instant; `ms` leads back."""
-    return datetime.fromtimestamp(at_ms / 1000, UTC).astimezone(place)
 
 
 def act_from(data: object) -> Act:

@@ -40,6 +40,10 @@ class Placement:
     required: bool
     from_ms: Ms = 0
     to_ms: Ms | None = None
+    position: str | None = None
+    """Where, in words."""
+    by: str | None = None
+    """Who entered it; None: it stands in the site file."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from shared.models.acts import Act, SiteAct
+from shared.models.acts import Act, LoggerAct, SiteAct
 from shared.models.base import BayId, Json, Ms, Operation, PourId, SensorId
 from shared.models.calibration import Calibration
 from shared.models.decisions import (
@@ -123,6 +123,21 @@ class CureBook(Protocol):
     def act_on_site(self, act: SiteAct, log: LogEntry) -> None:
         """Keep an act about the site with what follows from it: a document, a requirement. Every open pour that it
         concerns becomes due and counts as touched.
+        """
+        ...
+
+    def placements_of(self, sensor: SensorId) -> Sequence[Placement]:
+        """Return all placements of a sensor, ended ones too, oldest first."""
+        ...
+
+    def open_pour_in(self, bay: BayId) -> Pour | None:
+        """Return the open pour of a bay, if there is one."""
+        ...
+
+    def place(self, act: LoggerAct, before: Sequence[Placement], after: Sequence[Placement], log: LogEntry) -> bool:
+        """Write a sensor's placements in place of those before, with the act; the last of `after` may be new. Every
+        open pour in their bays becomes due and counts as touched. False, with nothing written, when they are not
+        those before any more.
         """
         ...
 

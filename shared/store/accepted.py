@@ -1,23 +1,23 @@
-"""The set-up as the site book accepted it: versions, calibrations, placements."""
+"""The set-up as the site book accepted it: versions, calibrations."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.base import BayId, MixId, Ms, SensorId
+from shared.models.base import BayId, MixId, Ms
 from shared.models.calibration import Calibration
-from shared.models.decisions import LogEntry, Placement
+from shared.models.decisions import LogEntry
 from shared.models.setup import BaySettings, MixSettings, Setup, SiteFile
 from shared.store import chain
 from shared.store import tables as t
 from shared.store.codec import canonical, digest_of, parsed
 from shared.store.database import inserting
-from shared.store.rows import placement_from, placement_to
+from shared.store.placed import place_by_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +134,8 @@ def accept(connection: Connection, setup: Setup, now: Ms) -> None:
         .values(at_ms=now, digest=digest, site=canonical(site), calibrations=canonical(calibrations))
         .returning(t.setting.c.version)
     )
-    _place(connection, setup.site, 0 if last is None else now)
+    before = None if last is None else SiteFile.model_validate_json(last["site"])
+    place_by_file(connection, before, setup.site, 0 if last is None else now)
     connection.execute(t.pour.update().values(touched=t.pour.c.touched + 1))
     chain.append(connection, [LogEntry(now, "slabhour", "setup", {"version": version, "digest": digest})])
 
@@ -167,29 +168,3 @@ def _keep_calibrations(connection: Connection, setup: Setup) -> None:
                 f"calibration of {mix}, version {calibration.version}, is not what was accepted under that version: "
                 "a calibration is never changed; raise the version in its file"
             )
-
-
-def _wanted(site: SiteFile) -> dict[SensorId, Placement]:
-    return {
-        s.sensor_id: Placement(
-            s.sensor_id, b.bay_id, s.zone, s.depth_mm, s.interval_s or site.site.interval_s, s.required
-        )
-        for b in site.bay
-        for s in b.sensors
-    }
-
-
-def _place(connection: Connection, site: SiteFile, since: Ms) -> None:
-    wanted = _wanted(site)
-    rows = connection.execute(select(t.placement).where(t.placement.c.to_ms.is_(None))).mappings().all()
-    for row in rows:
-        stored = placement_from(row)
-        new = wanted.get(stored.sensor)
-        this = t.placement.update().where(t.placement.c.no == row["no"])
-        if new is None or (new.bay, new.zone) != (stored.bay, stored.zone):
-            connection.execute(this.values(to_ms=max(since, stored.from_ms)))
-        else:
-            connection.execute(this.values(**placement_to(replace(new, from_ms=stored.from_ms))))
-            del wanted[stored.sensor]
-    for new in wanted.values():
-        connection.execute(t.placement.insert().values(**placement_to(replace(new, from_ms=since))))

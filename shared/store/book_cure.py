@@ -9,13 +9,13 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act, FileDocument, Require, SiteAct, StrengthTest
+from shared.models.acts import Act, FileDocument, LoggerAct, Require, SiteAct, StrengthTest
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
-from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
+from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
 from shared.models.messages import NewMessage
 from shared.models.readings import Conflict
 from shared.ports import PourCase, Result
-from shared.store import cases, chain, site
+from shared.store import cases, chain, placed, site
 from shared.store import tables as t
 from shared.store.accepted import Settings
 from shared.store.codec import canonical
@@ -48,6 +48,7 @@ _NEW_GATE: Final = inserting(t.gate)
 _WRITE_GATE: Final = _NEW_GATE.on_conflict_do_update(
     index_elements=["pour", "operation"], set_={c.name: _NEW_GATE.excluded[c.name] for c in t.gate.c}
 )
+_OPEN_IN: Final = select(t.pour).where(t.pour.c.bay == bindparam("of_bay"), t.pour.c.closed_ms.is_(None))
 _DROP_HOLDS: Final = t.hold.delete().where(t.hold.c.pour == bindparam("of_pour"))
 _NEW_HOLD: Final = t.hold.insert()
 _NEW_SNAPSHOT: Final = inserting(t.snapshot).on_conflict_do_nothing()
@@ -174,6 +175,24 @@ class SqlCureBook:
             keep_act(connection, act)
             chain.append(connection, [log])
             touch(connection, concerned)
+
+    def placements_of(self, sensor: SensorId) -> Sequence[Placement]:
+        with self._database.reading() as connection:
+            return placed.placements_of(connection, sensor)
+
+    def open_pour_in(self, bay: BayId) -> Pour | None:
+        with self._database.reading() as connection:
+            found = connection.execute(_OPEN_IN, {"of_bay": bay}).mappings().first()
+            return None if found is None else pour_from(found)
+
+    def place(self, act: LoggerAct, before: Sequence[Placement], after: Sequence[Placement], log: LogEntry) -> bool:
+        with self._database.writing() as connection:
+            if not placed.change(connection, before, after):
+                return False
+            keep_act(connection, act)
+            chain.append(connection, [log])
+            touch(connection, placed.open_pours_in(connection, [*before, *after]))
+            return True
 
     def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
         with self._database.writing() as connection:

@@ -51,6 +51,8 @@ def placement_from(row: RowMapping) -> Placement:
         required=bool(row["required"]),
         from_ms=row["from_ms"],
         to_ms=row["to_ms"],
+        position=row["position"],
+        by=row["who"],
     )
 
 
@@ -65,6 +67,8 @@ def placement_to(placement: Placement) -> dict[str, Any]:
         "required": int(placement.required),
         "from_ms": placement.from_ms,
         "to_ms": placement.to_ms,
+        "position": placement.position,
+        "who": placement.by,
     }
 
 

@@ -42,6 +42,8 @@ placement: Final = table(
     whole("required"),
     whole("from_ms"),
     whole("to_ms", null=True),
+    text("position", null=True),
+    text("who", null=True),
     Index("placement_bay", "bay"),
     Index("placement_sensor", "sensor"),
     numbered=True,
@@ -164,6 +166,19 @@ test_result: Final = table(
     whole("tested_ms"),
     text("who"),
     Index("test_result_pour", "pour"),
+    numbered=True,
+)
+hand_reading: Final = table(
+    "hand_reading",
+    number(),
+    of_pour(),
+    whole("taken_ms"),
+    whole("milli_c"),
+    text("position"),
+    text("zone", null=True),
+    whole("under_insulation"),
+    text("who"),
+    Index("hand_reading_pour", "pour"),
     numbered=True,
 )
 requirement: Final = table(

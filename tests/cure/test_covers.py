@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from cure_support import series
+from cure_support import make_case, placed, series
 from days_support import found, shown_row, site_with, with_bound
 from store_support import AIR, BAY, OTHER_BAY, bay_dict, make_site
 
 from cure.covers import Night, air_sensors, cover_tonight, expected_low_c, wants
 from shared.models.base import HOUR_MS, BayId
 from shared.models.readings import Series
-from shared.models.setup import SiteFile
+from shared.models.setup import SiteFile, Zone
 
 NIGHT = Night(0, 14 * HOUR_MS)
 COLD = {BAY: 2.0, OTHER_BAY: 2.0}
@@ -116,5 +116,6 @@ def test_a_hole_of_more_than_two_hours_may_hide_a_cold_night(from_h: float, to_h
 
 
 def test_the_air_of_a_bay_is_that_above_it() -> None:
-    assert air_sensors(site(), BAY) == (AIR,)
-    assert air_sensors(site(), BayId("gone")) == ()
+    placements = [*make_case().placements, placed("lg-08.1", Zone.AIR, to_ms=0), placed("lg-10.1", Zone.AIR_BELOW)]
+    assert air_sensors(placements, BAY) == (AIR,)
+    assert air_sensors(placements, BayId("gone")) == ()

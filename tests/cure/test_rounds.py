@@ -13,8 +13,8 @@ from cure.rounds import POURS_A_ROUND, TRIES, Rounds
 from shared.clock import SimulatedClock
 from shared.errors import MovedError, StoreError
 from shared.models.acts import Act, act_from
-from shared.models.base import HOUR_MS, MINUTE_MS, Ms, PourId, SensorId
-from shared.models.decisions import GateState, LogEntry, Pour
+from shared.models.base import HOUR_MS, MINUTE_MS, BayId, Ms, PourId, SensorId
+from shared.models.decisions import GateState, LogEntry, Placement, Pour
 from shared.models.messages import NewMessage
 from shared.models.readings import Series
 from shared.ports import PourCase, Readings, Result
@@ -60,6 +60,15 @@ class Book:
 
     def act_on_site(self, act: Act, log: LogEntry) -> None:
         raise AssertionError((act, log))
+
+    def placements_of(self, sensor: SensorId) -> Sequence[Placement]:
+        raise AssertionError(sensor)
+
+    def open_pour_in(self, bay: BayId) -> Pour | None:
+        raise AssertionError(bay)
+
+    def place(self, act: Act, before: Sequence[Placement], after: Sequence[Placement], log: LogEntry) -> bool:
+        raise AssertionError((act, before, after, log))
 
     def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
         raise AssertionError(messages)

@@ -28,7 +28,17 @@ from shared.models.base import (
     PourId,
     SensorId,
 )
-from shared.models.decisions import Doubt, Estimate, Gate, GateState, Hold, LogEntry, PourState, RequirementEdit
+from shared.models.decisions import (
+    Doubt,
+    Estimate,
+    Gate,
+    GateState,
+    Hold,
+    LogEntry,
+    Placement,
+    PourState,
+    RequirementEdit,
+)
 from shared.models.messages import Delivery, Message, MessageKind, NewMessage
 from shared.models.readings import Heard, Series
 from shared.models.setup import SiteFile
@@ -93,6 +103,13 @@ class Rows:
 
     def site(self) -> SiteFile:
         return self.the_site
+
+    def placements(self) -> Sequence[Placement]:
+        return [
+            Placement(s.sensor_id, bay.bay_id, s.zone, s.depth_mm, 900, s.required)
+            for bay in self.the_site.bay
+            for s in bay.sensors
+        ]
 
     def mixes(self) -> Sequence[MixRow]:
         return self.of_mixes

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
@@ -18,6 +19,7 @@ from store_support import (
     T0,
     bay_dict,
     make_calibration,
+    make_log,
     make_result,
     make_setup,
     make_site,
@@ -26,9 +28,10 @@ from store_support import (
 )
 
 from shared.errors import StoreError
+from shared.models.acts import PlaceSensor, instant
 from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
-from shared.models.setup import Setup, StoreSettings, StoresSettings
+from shared.models.setup import Setup, StoreSettings, StoresSettings, Zone
 from shared.store import open_book, open_readings
 
 LATER = T0 + 3_600_000
@@ -175,3 +178,47 @@ def test_a_kind_of_store_that_is_not_there_is_named_with_those_that_are(tmp_path
     site = make_site().model_copy(update={"stores": StoresSettings.model_construct(readings=stone)})
     with pytest.raises(StoreError, match="no store of kind stone: use one of influxdb, sqlite"):
         open_readings(make_setup(site), tmp_path)
+
+
+def entered(folder: Path, *after: Placement, now: Ms = LATER) -> None:
+    """Place a sensor by an act."""
+    with opened_book(folder, now=now, pours=0) as book:
+        act = PlaceSensor(at=instant(now), who="qc", sensor=after[0].sensor, bay=after[-1].bay, zone=after[-1].zone)
+        assert book.cure.place(act, book.cure.placements_of(after[0].sensor), after, make_log())
+
+
+MOVED = Placement(EDGE, OTHER_BAY, Zone.TOP, 20, 900, required=True, from_ms=LATER, position="grid C4", by="qc")
+
+
+@pytest.mark.row("O13")
+def test_what_was_entered_stays_while_its_line_in_the_file_stays(tmp_path: Path) -> None:
+    was = placements(tmp_path, now=T0)[EDGE][0]
+    new = replace(MOVED, sensor=SensorId("lg-07.1"))
+    entered(tmp_path, replace(was, to_ms=LATER), MOVED)
+    entered(tmp_path, new)
+    entered(tmp_path, replace(placements(tmp_path)[INSIDE][0], to_ms=LATER + 1))
+    edge, inside, end, air = bay_dict()["sensors"]
+    for depth_mm in (50, 40):
+        changed = with_sensors([edge | {"depth_mm": depth_mm}, inside | {"depth_mm": depth_mm}, end, air])
+        after = placements(tmp_path, changed, LATER + 9)
+        assert after[EDGE] == [replace(was, to_ms=LATER), MOVED]
+        assert after[new.sensor] == [new]
+        assert [p.to_ms for p in after[INSIDE]] == [LATER + 1]
+        assert [p.depth_mm for p in after[END]] == [50]
+
+
+def test_a_file_that_says_what_was_entered_keeps_its_begin_and_its_words(tmp_path: Path) -> None:
+    was = placements(tmp_path, now=T0)[EDGE][0]
+    entered(tmp_path, replace(was, to_ms=LATER), MOVED)
+    edge, *others = bay_dict()["sensors"]
+    other = bay_dict(OTHER_BAY, first_logger=11)
+    other["sensors"].append(edge | {"zone": "top", "depth_mm": 30})
+    after = placements(tmp_path, make_setup(make_site(bay=[bay_dict(sensors=others), other])), LATER + 9)
+    assert after[EDGE] == [replace(was, to_ms=LATER), replace(MOVED, depth_mm=30)]
+
+
+def test_a_line_that_leaves_the_file_ends_nothing_in_another_bay(tmp_path: Path) -> None:
+    was = placements(tmp_path, now=T0)[EDGE][0]
+    entered(tmp_path, replace(was, to_ms=LATER), MOVED)
+    after = placements(tmp_path, with_sensors(bay_dict()["sensors"][1:]), LATER + 9)
+    assert after[EDGE][-1] == MOVED
