@@ -13,6 +13,7 @@ from typing import Final
 
 from cure import lists
 from cure.covers import Night, air_sensors, cover_tonight, expected_low_c, wants
+from cure.loggers import is_low
 from shared.models.base import HOUR_MS, THE_SITE, BayId, Json, LoggerId, Ms
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.setup import SiteFile, SiteSettings
@@ -25,8 +26,6 @@ SHORTEST_USE_MS: Final = HOUR_MS
 HANDOVER_USE_MS: Final = 4 * HOUR_MS
 NIGHT_FROM: Final = "18:00"
 NIGHT_TO: Final = "08:00"
-LOW_PERCENT: Final = 20.0
-"""Of a logger's battery (our judgement): in the cold it falls quickly from there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +135,7 @@ class Days:
         placed = {LoggerId(p.sensor.partition(".")[0]) for p in self.board.placements() if p.to_ms is None}
         heard = (self.service.heard(logger) for logger in sorted(placed))
         low = [(h.battery_percent, h.logger) for h in heard if h is not None and h.battery_percent is not None]
-        found = [{"logger": logger, "percent": percent} for percent, logger in sorted(low) if percent <= LOW_PERCENT]
+        found = [{"logger": logger, "percent": percent} for percent, logger in sorted(low) if is_low(percent)]
         return {"loggers": found} if found else None
 
     def _lows_c(self, day: date, shown: lists.Shown) -> dict[BayId, float | None]:

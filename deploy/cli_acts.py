@@ -20,7 +20,7 @@ from shared.clock import SystemClock
 from shared.errors import LockedError
 from shared.models.acts import Act, act_from, act_to, instant
 from shared.models.decisions import DoubtKind, HoldKind
-from shared.models.setup import Setup
+from shared.models.setup import Setup, Zone
 from shared.store import read_board
 
 Given = dict[str, Any]
@@ -63,9 +63,15 @@ ARGUMENTS: Final[Mapping[str, Given]] = {
     "method": {"choices": ["cylinder", "pullout", "penetration", "cast-in-place cylinder"], "help": "which test"},
     "mpa": {"type": float, "help": "strength, MPa"},
     "recipient": {"help": "whose channels"},
+    "sensor": {"help": "logger.channel, such as lg-01.1"},
+    "zone": {"choices": [str(z) for z in Zone], "help": "where in the bay"},
+    "--depth-mm": {"type": int, "help": "below the surface, mm"},
+    "--interval-s": {"type": int, "help": "how often it measures, if not as the site's loggers do, s"},
+    "--required": {"action": "store_true", "default": None, "help": "nothing is released without it"},
+    "--not-required": {"dest": "required", "action": "store_false", "default": None, "help": "it only helps"},
     "bay?": {"nargs": "?", "help": "one bay; none: the whole site"},
     "--happened": {**_TIME, "help": "when, if it was earlier: 2026-11-24T08:40:00-04:00"},
-    "--second-person": {"help": "who else says so: an end moved earlier needs one"},
+    "--second-person": {"help": "who else says so: an earlier hour, and a required sensor taken away, need one"},
     "--second-person!": {"required": True, "help": "who else says so"},
     "--why": {"help": "the reason"},
     "--why!": {"required": True, "help": "the reason"},
@@ -147,6 +153,27 @@ TOP: Final[Mapping[str, Command]] = {
     "silence": Command("silence", "hold lesser messages back for a while", ("bay?", "--until", "--why!")),
     "test-channels": Command("test_channels", "send a test message to somebody's channels", ("recipient",)),
 }
+OF_LOGGER: Final[Mapping[str, Command]] = {
+    "place": Command(
+        "place_sensor",
+        "a sensor lies in a bay from now on; again, elsewhere: it was moved",
+        (
+            "sensor",
+            "bay",
+            "zone",
+            "--position",
+            "--depth-mm",
+            "--interval-s",
+            "--required",
+            "--not-required",
+            "--happened",
+            "--second-person",
+            "--why",
+        ),
+    ),
+    "remove": Command("remove_sensor", "a sensor is not in its bay any more", ("sensor", "--second-person", "--why!")),
+}
+"""slabhour logger ..."""
 RESEND: Final = Command("resend", "send a message once more, as a repeat of itself", ("message", "--to"))
 
 

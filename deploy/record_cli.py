@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from alerts.catalogue import ENGLISH, Catalogue
+
 from alerts.site_words import FOLDER, load
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
 from deploy.status import CAUTION

@@ -105,3 +105,26 @@ class Arrival:
     newest_received_ms: Ms
     rewritten: int = 0
     """Revision of the last change that was not only newer than all before: a late reading, or another value."""
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedCount:
+    """How many messages of one topic and sensor were refused for one reason."""
+
+    topic: str
+    sensor: SensorId | None
+    """None: the message as a whole."""
+    reason: Reason
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stranger:
+    """A sensor, or a logger, that sends and was never placed: what its newest refused message says."""
+
+    name: str
+    """Of the sensor; of the logger, when it said no temperature; else the topic."""
+    heard_ms: Ms
+    milli_c: MilliC | None = None
+    battery_percent: float | None = None
+    signal_db: float | None = None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from shared.models.acts import Act
-from shared.models.base import BayId, Json, Operation, PourId
+from shared.models.base import BayId, Json, Ms, Operation, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Doubt,
@@ -21,7 +21,7 @@ from shared.models.decisions import (
     RequirementEdit,
 )
 from shared.models.messages import Delivery, Message
-from shared.models.readings import Conflict, Refused
+from shared.models.readings import Arrival, Conflict, Heard, Refused, RefusedCount
 from shared.models.setup import MixSettings, SiteFile
 from shared.ports.cure import PourCase
 
@@ -95,6 +95,25 @@ class BoardBook(Protocol):
 
     def refused(self) -> Sequence[Refused]:
         """Return every refusal, in order."""
+        ...
+
+    def refused_since(self, since_ms: Ms) -> Sequence[RefusedCount]:
+        """Return how many messages were refused since an hour, most first."""
+        ...
+
+    def strangers(self, limit: int) -> Sequence[Refused]:
+        """Return the newest message of each sensor and topic that was refused because nobody placed it, newest first.
+
+        One that came again word for word stands with its first hour.
+        """
+        ...
+
+    def arrivals(self) -> Sequence[Arrival]:
+        """Return what has arrived of each sensor, by name."""
+        ...
+
+    def heard(self) -> Sequence[Heard]:
+        """Return what each logger last said of itself, by name."""
         ...
 
     def conflicts(self) -> Sequence[Conflict]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from sqlalchemy import Connection, bindparam, or_, select
+from sqlalchemy import Connection, bindparam, func, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import BayId, Json, MixId, PourId
+from shared.models.base import BayId, Json, MixId, Ms, PourId
 from shared.models.decisions import Doubt, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
-from shared.models.readings import Conflict, Refused
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused, RefusedCount
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixPour, MixRow, PourCase
 from shared.store import cases, chain, site
@@ -20,7 +20,16 @@ from shared.store.accepted import Accepted, Settings
 from shared.store.book_cure import SqlCureBook
 from shared.store.codec import parsed
 from shared.store.database import Database
-from shared.store.rows import conflict_from, delivery_from, message_from, placement_from, pour_from, refused_from
+from shared.store.rows import (
+    arrival_from,
+    conflict_from,
+    delivery_from,
+    heard_from,
+    message_from,
+    placement_from,
+    pour_from,
+    refused_from,
+)
 
 _JUDGED_BY: Final = select(t.pour.c.mix, t.pour.c.calibration_version).where(
     t.pour.c.closed_ms.is_(None), t.pour.c.calibration_version.is_not(None)
@@ -36,6 +45,23 @@ _POURS: Final = (
         ),
     )
     .order_by(t.pour.c.start_ms, t.pour.c.id)
+)
+_REFUSED_SINCE: Final = (
+    select(t.refused.c.topic, t.refused.c.sensor, t.refused.c.reason, func.count().label("messages"))
+    .where(t.refused.c.received_ms >= bindparam("since"))
+    .group_by(t.refused.c.topic, t.refused.c.sensor, t.refused.c.reason)
+    .order_by(func.count().desc(), t.refused.c.topic, t.refused.c.sensor, t.refused.c.reason)
+)
+_NEWEST_OF_EACH: Final = (
+    select(func.max(t.refused.c.no))
+    .where(t.refused.c.reason == Reason.UNKNOWN_SENSOR.value)
+    .group_by(t.refused.c.topic, t.refused.c.sensor)
+)
+_STRANGERS: Final = (
+    select(t.refused)
+    .where(t.refused.c.no.in_(_NEWEST_OF_EACH))
+    .order_by(t.refused.c.no.desc())
+    .limit(bindparam("most"))
 )
 
 
@@ -91,6 +117,27 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             rows = connection.execute(select(t.refused).order_by(t.refused.c.no)).mappings()
             return [refused_from(row) for row in rows]
+
+    def refused_since(self, since_ms: Ms) -> Sequence[RefusedCount]:
+        with self._database.reading() as connection:
+            rows = connection.execute(_REFUSED_SINCE, {"since": since_ms}).all()
+            return [RefusedCount(topic, sensor, Reason(reason), count) for topic, sensor, reason, count in rows]
+
+    def strangers(self, limit: int) -> Sequence[Refused]:
+        with self._database.reading() as connection:
+            rows = connection.execute(_STRANGERS, {"most": limit}).mappings()
+            return [refused_from(row) for row in rows]
+
+    def arrivals(self) -> Sequence[Arrival]:
+        with self._database.reading() as connection:
+            return [
+                arrival_from(r) for r in connection.execute(select(t.arrival).order_by(t.arrival.c.sensor)).mappings()
+            ]
+
+    def heard(self) -> Sequence[Heard]:
+        with self._database.reading() as connection:
+            rows = connection.execute(select(t.heard).order_by(t.heard.c.logger)).mappings()
+            return [heard_from(row) for row in rows]
 
     def conflicts(self) -> Sequence[Conflict]:
         with self._database.reading() as connection:

@@ -18,6 +18,7 @@ from shared.store import chain, records, site
 from shared.store import tables as t
 from shared.store.database import Database, inserting
 from shared.store.kept import keep_act
+from shared.store.rows import heard_from
 from shared.store.rows_site import span_to
 from shared.store.told import touch, write_message
 
@@ -98,16 +99,7 @@ class SqlServiceBook:
     def heard(self, logger: LoggerId) -> Heard | None:
         with self._database.reading() as connection:
             row = connection.execute(_HEARD, {"of_logger": logger}).mappings().first()
-        if row is None:
-            return None
-        return Heard(
-            LoggerId(row["logger"]),
-            row["heard_ms"],
-            row["boot"],
-            row["sequence"],
-            row["battery_percent"],
-            row["signal_db"],
-        )
+        return None if row is None else heard_from(row)
 
     def records(self) -> Sequence[PourRecord]:
         with self._database.reading() as connection:

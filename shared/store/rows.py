@@ -6,10 +6,10 @@ from typing import Any
 
 from sqlalchemy import RowMapping
 
-from shared.models.base import BayId, MixId, Operation, PourId, RecipientId, SensorId
+from shared.models.base import BayId, LoggerId, MixId, Operation, PourId, RecipientId, SensorId
 from shared.models.decisions import Gate, GateState, Hold, HoldKind, Placement, Pour, PourState
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
-from shared.models.readings import Arrival, Conflict, Reason, Refused
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.models.setup import Zone
 from shared.store.codec import canonical, estimate_from, estimate_to, parsed, verdicts_from, verdicts_to
 
@@ -152,6 +152,18 @@ def arrival_from(row: RowMapping) -> Arrival:
     """Return the arrival of a row."""
     newest = row["newest_ms"], row["newest_received_ms"]
     return Arrival(SensorId(row["sensor"]), row["revision"], *newest, rewritten=row["rewritten"])
+
+
+def heard_from(row: RowMapping) -> Heard:
+    """Return what a logger said of itself."""
+    return Heard(
+        LoggerId(row["logger"]),
+        row["heard_ms"],
+        row["boot"],
+        row["sequence"],
+        row["battery_percent"],
+        row["signal_db"],
+    )
 
 
 def conflict_from(row: RowMapping) -> Conflict:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from deploy_support import POUR, run, write_site
 
-from deploy.cli_acts import OF_POUR, RESEND, TOP
+from deploy.cli_acts import OF_LOGGER, OF_POUR, RESEND, TOP
 from deploy.cli_site import DONE, WRONG_USAGE
 from deploy.control import ControlSocket
 from shared.models import acts
@@ -62,6 +62,37 @@ COMMANDS: dict[str, tuple[list[str], dict[str, Any]]] = {
     "silence the site": (["silence", "--until", TIME, "--why", "noise"], {"until": UTC, "why": "noise"}),
     "resend": (["messages", "resend", "41", "--to", "super"], {"message": 41, "recipient": "super"}),
     "test_channels": (["test-channels", "super"], {"recipient": "super"}),
+    "place_sensor": (
+        ["logger", "place", "lg-07.1", "2-b1", "top", "--depth-mm", "20", "--position", "C4", "--not-required"],
+        {"sensor": "lg-07.1", "bay": "2-b1", "zone": "top", "depth_mm": 20, "position": "C4", "required": False},
+    ),
+    "place_sensor earlier": (
+        [
+            "logger",
+            "place",
+            "lg-07.1",
+            "2-b1",
+            "air",
+            "--happened",
+            TIME,
+            "--second-person",
+            "super",
+            "--interval-s",
+            "60",
+        ],
+        {
+            "sensor": "lg-07.1",
+            "bay": "2-b1",
+            "zone": "air",
+            "happened": UTC,
+            "second_person": "super",
+            "interval_s": 60,
+        },
+    ),
+    "remove_sensor": (
+        ["logger", "remove", "lg-07.1", "--why", "cable cut", "--second-person", "super"],
+        {"sensor": "lg-07.1", "why": "cable cut", "second_person": "super"},
+    ),
     "reopen": (
         ["pour", "reopen", POUR, "strip", "--cause", "looked at"],
         {"pour": POUR, "operation": "strip", "cause": "looked at"},
@@ -121,7 +152,7 @@ def test_a_requirements_file_that_is_not_there_is_one_sentence(
 
 
 def test_every_act_has_a_command() -> None:
-    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), RESEND)}
+    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), *OF_LOGGER.values(), RESEND)}
     kinds = {m.model_fields["kind"].default for m in acts.Act.__args__}
     assert told == kinds
 

@@ -1,0 +1,127 @@
+"""What the stores say of loggers, gathered for the list and for the check of a sensor that was just placed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from cure.bay import AIR_ZONES
+from cure.first_reading import LOOKED_AT, Spoken
+from cure.loggers import RECENT_MS, Known, LoggerRow, logger_of, rows
+from ingest.strangers import Tally, stranger, tallies
+from ingest.topics import Route, routes
+from shared.models.base import DAY_MS, BayId, MilliC, Ms, SensorId
+from shared.models.decisions import Placement
+from shared.models.readings import Arrival, Heard, Reading, Reason
+from shared.models.setup import SiteFile
+from shared.ports import BoardBook, Readings
+
+STRANGERS: Final = 200
+"""Shown at most, the newest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """The list."""
+
+    rows: Sequence[LoggerRow]
+    refused: Mapping[str, Tally]
+    """Within a day, by sensor or logger; "" is all of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A site's loggers, read from its stores as they are now."""
+
+    placements: Sequence[Placement]
+    arrivals: Mapping[SensorId, Arrival]
+    heard: Mapping[str, Heard]
+    refused: Mapping[str, Tally]
+    routes: Sequence[Route]
+
+    def now_at(self, sensor: SensorId) -> Placement | None:
+        """Return where a sensor lies."""
+        return next((p for p in self.placements if p.sensor == sensor and p.to_ms is None), None)
+
+    def sensors_of(self, name: str) -> list[SensorId]:
+        """Return the sensor of that name, or the placed or heard ones of a logger of that name."""
+        known = {p.sensor for p in self.placements if p.to_ms is None} | set(self.arrivals)
+        return [SensorId(name)] if "." in name else sorted(s for s in known if logger_of(s) == name)
+
+
+def look(site: SiteFile, book: BoardBook, now_ms: Ms) -> Site:
+    """Read what the site book says of the loggers."""
+    way = routes(site.site.site_id, site.topic)
+    return Site(
+        book.placements(),
+        {a.sensor: a for a in book.arrivals()},
+        {h.logger: h for h in book.heard()},
+        tallies(way, book.refused_since(now_ms - DAY_MS)),
+        way,
+    )
+
+
+def listed(site: SiteFile, book: BoardBook, readings: Readings, now_ms: Ms) -> Listed:
+    """Return every placed sensor, and every one that sends and lies nowhere."""
+    found = look(site, book, now_ms)
+    # A person does not look at what was switched off long ago.
+    unplaced = [r for r in book.strangers(STRANGERS) if now_ms - r.received_ms <= 7 * RECENT_MS]
+    known = Known(
+        found.placements,
+        found.arrivals,
+        {sensor: value for sensor in found.arrivals if (value := _newest(readings, found, sensor)) is not None},
+        found.heard,
+        [stranger(found.routes, r) for r in unplaced],
+        # What was refused before it was placed is over by now.
+        [name for name, tally in found.refused.items() if name and tally.reason is not Reason.UNKNOWN_SENSOR],
+    )
+    return Listed(rows(known, now_ms), found.refused)
+
+
+def _newest(readings: Readings, found: Site, sensor: SensorId) -> MilliC | None:
+    newest_ms = found.arrivals[sensor].newest_ms
+    series = readings.between(sensor, newest_ms - 1, newest_ms)
+    return int(series.milli_c[-1]) if len(series) else None
+
+
+def newest_readings(readings: Readings, found: Site, sensor: SensorId) -> list[Reading]:
+    """Return the newest readings of a sensor, ascending; of one that was never heard none."""
+    arrival, lies = found.arrivals.get(sensor), found.now_at(sensor)
+    if arrival is None:
+        return []
+    every_ms = 1000 * (lies.interval_s if lies is not None else 900)
+    return list(readings.rows(sensor, arrival.newest_ms - LOOKED_AT * every_ms, arrival.newest_ms))[-LOOKED_AT:]
+
+
+def spoken(book: BoardBook, readings: Readings, found: Site, sensor: SensorId) -> Spoken:
+    """Return what is known of one sensor."""
+    lies = found.now_at(sensor)
+    pours = {row.pour.bay: row.pour for row in book.board()}
+    tally = found.refused.get(sensor) or found.refused.get(logger_of(sensor))
+    return Spoken(
+        sensor,
+        lies,
+        newest_readings(readings, found, sensor),
+        found.heard.get(logger_of(sensor)),
+        None if lies is None else _air(readings, found, lies.bay),
+        None if lies is None else pours.get(lies.bay),
+        None if tally is None else tally.reason,
+    )
+
+
+def _air(readings: Readings, found: Site, bay: BayId) -> MilliC | None:
+    airs = [p.sensor for p in found.placements if p.bay == bay and p.zone in AIR_ZONES and p.to_ms is None]
+    said = [value for s in airs if s in found.arrivals and (value := _newest(readings, found, s)) is not None]
+    return said[0] if said else None
+
+
+def may_be_taken_for(found: Site, sensor: SensorId) -> list[SensorId]:
+    """Return the sensors that may have been exchanged with one: of its bay, and of its logger."""
+    lies = found.now_at(sensor)
+    others = (p for p in found.placements if p.to_ms is None)
+    return [
+        p.sensor
+        for p in others
+        if p.sensor != sensor and (logger_of(p.sensor) == logger_of(sensor) or (lies is not None and p.bay == lies.bay))
+    ]
