@@ -21,6 +21,7 @@ from deploy.condition_cli import add_condition, condition
 from deploy.exporting import add_export, run_export
 from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
+from deploy.labels_cli import add_labels, run_labels
 from deploy.logger_cli import LOGGERS, add_loggers
 from deploy.messages_cli import add_messages
 from deploy.record_cli import add_record, record
@@ -132,6 +133,7 @@ def _parser() -> argparse.ArgumentParser:
         for name, act in table.items():
             add_act(below.add_parser(name, help=act.says, description=act.says), act)
     add_loggers(commands.add_parser("logger", help=LOGGERS, description=LOGGERS))
+    add_labels(command("labels", run_labels))
     messages = "list messages and their deliveries; show one; send one once more"
     add_messages(commands.add_parser("messages", help=messages, description=messages))
     for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):
