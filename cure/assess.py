@@ -12,6 +12,7 @@ from typing import Final
 
 from cure import watch
 from cure.bay import evidence
+from cure.burst import quiet_at_ms
 from cure.clockstart import waits_for
 from cure.cold import delays
 from cure.entered import changed_pour, check_finding, note_entered
@@ -229,7 +230,9 @@ def _steady(work: Work, operation: Operation) -> None:
         return
     first_ms = work.now_ms if gate.steady_from_ms is None else gate.steady_from_ms
     work.gates[operation] = replace(gate, steady_from_ms=first_ms)
-    if work.now_ms - first_ms < ESTIMATES_APART_MS or not _stood(work, operation):
+    if work.now_ms - first_ms < ESTIMATES_APART_MS or quiet_at_ms(work.case, work.now_ms) is not None:
+        return
+    if not _stood(work, operation):
         return
     work.take(operation, GateEvent.MET, "requirement met")
     work.keep_evidence(operation)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from cure.burst import quiet_at_ms
 from cure.standin import silent_after_ms
 from cure.work import Work
 from shared.models.base import DAY_MS, MINUTE_MS, Ms
@@ -22,6 +23,8 @@ def next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
         return now_ms + SUSPENDED_RETRY_MS
     found_met = [g.steady_from_ms for g in work.gates.values() if g.steady_from_ms is not None]
     second = [t + ESTIMATES_APART_MS for t in found_met if t + ESTIMATES_APART_MS > now_ms]
+    if found_met and (quiet := quiet_at_ms(work.case, now_ms)) is not None:
+        second.append(quiet)
     when = min([now_ms + DAY_MS, *second])
     for p in work.case.placements:
         arrival = work.case.arrivals.get(p.sensor)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from cure.bay import BayEvidence
+from cure.burst import quiet_at_ms
 from cure.entered import second_check
 from cure.gate import GateEvent, allows
 from cure.lowering import judged_now
@@ -65,6 +66,9 @@ def _cold_first_day(evidence: BayEvidence) -> bool:
 
 
 def _sign(work: Work, act: acts.Sign) -> None:
+    if (quiet := quiet_at_ms(work.case, work.now_ms)) is not None:
+        left_s = -(-(quiet - work.now_ms) // 1000)
+        raise ActRefusedError(f"late readings of {work.case.pour.id} are still coming in: sign again in {left_s} s")
     # All of them are checked before any is signed: half a page is never signed.
     operations = [Operation(name) for name in dict.fromkeys(act.operations)]
     for operation in operations:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict
 from typing import Final
 
 from sqlalchemy import Connection, bindparam, func, or_, select
@@ -17,18 +18,16 @@ from shared.store.database import Database, inserting
 from shared.store.rows import arrival_from, placement_from
 
 # Built once: making a statement costs more than running it.
-_ARRIVAL: Final = select(t.arrival).where(t.arrival.c.sensor == bindparam("of_sensor"))
+_ARRIVALS: Final = select(t.arrival).where(t.arrival.c.sensor.in_(bindparam("sensors", expanding=True)))
 _NEW_ARRIVAL: Final = inserting(t.arrival)
 _WRITE_ARRIVAL: Final = _NEW_ARRIVAL.on_conflict_do_update(
     index_elements=["sensor"], set_={c.name: _NEW_ARRIVAL.excluded[c.name] for c in t.arrival.c}
 )
 _POURS: Final = (
-    select(t.pour.c.id)
-    .join(t.placement, t.placement.c.bay == t.pour.c.bay)
+    select(t.placement.c.sensor, t.placement.c.from_ms, t.placement.c.to_ms, t.pour.c.id, t.pour.c.closed_ms)
+    .join(t.pour, t.pour.c.bay == t.placement.c.bay)
     .where(
-        t.placement.c.sensor == bindparam("of_sensor"),
-        t.placement.c.from_ms <= bindparam("newest"),
-        or_(t.placement.c.to_ms.is_(None), t.placement.c.to_ms >= bindparam("oldest")),
+        t.placement.c.sensor.in_(bindparam("sensors", expanding=True)),
         or_(t.pour.c.closed_ms.is_(None), t.pour.c.closed_ms >= bindparam("oldest")),
     )
 )
@@ -36,14 +35,12 @@ _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam(
 _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
 _NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
-_AHEAD: Final = select(t.refused.c.taken_ms).where(
-    t.refused.c.sensor == bindparam("of_sensor"), t.refused.c.reason == Reason.CLOCK_FUTURE.value
+_AHEAD: Final = select(t.refused.c.sensor, t.refused.c.taken_ms).where(
+    t.refused.c.sensor.in_(bindparam("sensors", expanding=True)),
+    t.refused.c.taken_ms.between(bindparam("oldest"), bindparam("newest")),
+    t.refused.c.reason == Reason.CLOCK_FUTURE.value,
 )
-_ANY_AHEAD: Final = select(
-    _AHEAD.where(t.refused.c.taken_ms.between(bindparam("oldest"), bindparam("newest"))).exists()
-)
-_THESE_AHEAD: Final = _AHEAD.where(t.refused.c.taken_ms.in_(bindparam("hours", expanding=True)))
-_HOURS: Final = 5_000
+_AT_ONCE: Final = 5_000
 """As many as one statement may name, with room to spare (SQLite: 32 766)."""
 _NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
 _SAID: Final = inserting(t.heard)
@@ -74,15 +71,20 @@ class SqlIngestBook:
 
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         with self._database.reading() as connection:
-            found = (_arrival(connection, sensor) for sensor in sorted(set(sensors)))
-            return {a.sensor: a for a in found if a is not None}
+            return _arrivals(connection, sensors)
 
     def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
-        hours: dict[SensorId, set[Ms]] = {}
-        for sensor, taken_ms in keys:
-            hours.setdefault(sensor, set()).add(taken_ms)
+        if not keys:
+            return set()
+        hours = [taken_ms for _, taken_ms in keys]
+        span = {"oldest": min(hours), "newest": max(hours)}
         with self._database.reading() as connection:
-            return {(sensor, ahead) for sensor, asked in hours.items() for ahead in _ahead(connection, sensor, asked)}
+            found = {
+                (SensorId(sensor), taken_ms)
+                for some in _some({sensor for sensor, _ in keys})
+                for sensor, taken_ms in connection.execute(_AHEAD, {"sensors": some, **span})
+            }
+        return found.intersection(keys)
 
     def note(
         self,
@@ -92,14 +94,9 @@ class SqlIngestBook:
         heard: Sequence[Heard],
     ) -> None:
         with self._database.writing() as connection:
-            moved: set[PourId] = set()
-            for arrival in arrivals:
-                if _note_arrival(connection, arrival):
-                    moved |= _pours(connection, arrival.sensor, arrival.oldest_ms, arrival.newest_ms)
-            doubted: set[PourId] = set()
-            for conflict in conflicts:
-                if _note_conflict(connection, conflict):
-                    doubted |= _pours(connection, conflict.sensor, conflict.taken_ms, conflict.taken_ms)
+            moved = _pours(connection, [(a.sensor, a.oldest_ms, a.newest_ms) for a in _noted(connection, arrivals)])
+            new = [c for c in conflicts if _note_conflict(connection, c)]
+            doubted = _pours(connection, [(c.sensor, c.taken_ms, c.taken_ms) for c in new])
             for one in refused:
                 _note_refused(connection, one)
             for said in heard:
@@ -107,43 +104,69 @@ class SqlIngestBook:
             _wake(connection, moved, doubted)
 
 
-def _ahead(connection: Connection, sensor: SensorId, asked: set[Ms]) -> Iterator[Ms]:
-    """Yield those of a sensor's hours that once lay ahead."""
-    # Hardly ever any: asked first, for a file brings many thousands.
-    if connection.scalar(_ANY_AHEAD, {"of_sensor": sensor, "oldest": min(asked), "newest": max(asked)}):
-        left = sorted(asked)
-        while left:
-            yield from connection.scalars(_THESE_AHEAD, {"of_sensor": sensor, "hours": left[:_HOURS]})
-            del left[:_HOURS]
+def _some(sensors: Iterable[SensorId]) -> Iterator[list[SensorId]]:
+    """Yield the sensors in order, as many as one statement may name."""
+    left = sorted(set(sensors))
+    for begin in range(0, len(left), _AT_ONCE):
+        yield left[begin : begin + _AT_ONCE]
 
 
-def _arrival(connection: Connection, sensor: SensorId) -> Arrival | None:
-    row = connection.execute(_ARRIVAL, {"of_sensor": sensor}).mappings().first()
-    return None if row is None else arrival_from(row)
+def _arrivals(connection: Connection, sensors: Iterable[SensorId]) -> dict[SensorId, Arrival]:
+    return {
+        arrival.sensor: arrival
+        for some in _some(sensors)
+        for arrival in map(arrival_from, connection.execute(_ARRIVALS, {"sensors": some}).mappings())
+    }
 
 
-def _note_arrival(connection: Connection, new: NewArrivals) -> bool:
-    old = _arrival(connection, new.sensor)
-    # A reading newer than all that was noted is news even if the store knew it: its first note was lost in a crash.
-    moved = new.changed > 0 or old is None or new.newest_ms > old.newest_ms
+def _noted(connection: Connection, arrivals: Sequence[NewArrivals]) -> list[NewArrivals]:
+    """Write down what came of each sensor, in a few statements for all of them; return what is news."""
+    known = _arrivals(connection, (new.sensor for new in arrivals))
+    news = []
+    for new in arrivals:
+        old = known.get(new.sensor)
+        known[new.sensor], moved = _grown(old, new)
+        if moved:
+            news.append(new)
+    if known:
+        connection.execute(_WRITE_ARRIVAL, [asdict(known[sensor]) for sensor in sorted(known)])
+    return news
+
+
+def _grown(old: Arrival | None, new: NewArrivals) -> tuple[Arrival, bool]:
+    """Return what has come of a sensor by now, and whether that is news."""
     if old is None:
-        values = {"revision": 1, "newest_ms": new.newest_ms, "newest_received_ms": new.received_ms, "rewritten": 1}
-    else:
-        revision = old.revision + int(moved)
-        values = {
-            "revision": revision,
-            "newest_ms": max(old.newest_ms, new.newest_ms),
-            "newest_received_ms": max(old.newest_received_ms, new.received_ms),
-            "rewritten": revision if moved and new.oldest_ms <= old.newest_ms else old.rewritten,
-        }
-    connection.execute(_WRITE_ARRIVAL, {"sensor": new.sensor, **values})
-    return moved
+        return Arrival(new.sensor, 1, new.newest_ms, new.received_ms, 1), True
+    # A reading newer than all that was noted is news even if the store knew it: its first note was lost in a crash.
+    moved = new.changed > 0 or new.newest_ms > old.newest_ms
+    revision = old.revision + int(moved)
+    grown = Arrival(
+        new.sensor,
+        revision,
+        max(old.newest_ms, new.newest_ms),
+        max(old.newest_received_ms, new.received_ms),
+        revision if moved and new.oldest_ms <= old.newest_ms else old.rewritten,
+    )
+    return grown, moved
 
 
-def _pours(connection: Connection, sensor: SensorId, oldest: Ms, newest: Ms) -> set[PourId]:
-    """Return the pours that readings of a sensor from `oldest` to `newest` may belong to."""
-    found = connection.scalars(_POURS, {"of_sensor": sensor, "oldest": oldest, "newest": newest})
-    return {PourId(pour) for pour in found}
+def _pours(connection: Connection, spans: Sequence[tuple[SensorId, Ms, Ms]]) -> set[PourId]:
+    """Return the pours that readings of these sensors, each from the one hour to the other, may belong to."""
+    if not spans:
+        return set()
+    asked: dict[SensorId, list[tuple[Ms, Ms]]] = {}
+    for sensor, *span in spans:
+        asked.setdefault(sensor, []).append((span[0], span[1]))
+    oldest = min(begin for _, begin, _ in spans)
+    return {
+        PourId(row.id)
+        for some in _some(asked)
+        for row in connection.execute(_POURS, {"sensors": some, "oldest": oldest})
+        for begin, end in asked[SensorId(row.sensor)]
+        if row.from_ms <= end
+        and (row.to_ms is None or row.to_ms >= begin)
+        and (row.closed_ms is None or row.closed_ms >= begin)
+    }
 
 
 def _note_conflict(connection: Connection, conflict: Conflict) -> bool:
