@@ -16,6 +16,8 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
+from paho.mqtt import client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
 
 from deploy.bench.brokers import LOOPBACK, SERVICE
 
@@ -192,10 +194,48 @@ class Subscriber:
         return b"".join(answers)
 
 
+class Client:
+    """The same by the library that the service uses, in its plain form: it acknowledges when the callback returns."""
+
+    def __init__(self, told: Mapping[str, Any]) -> None:
+        self._told = told
+        self._client = mqtt.Client(
+            CallbackAPIVersion.VERSION2, client_id=f"bench-{SERVICE}", clean_session=False, protocol=mqtt.MQTTv311
+        )
+        if SERVICE in told["passwords"]:
+            self._client.username_pw_set(SERVICE, told["passwords"][SERVICE])
+        self._client.on_message = self._on_message
+        self._client.connect(LOOPBACK, told["port"], KEEPALIVE_S)
+        while not self._client.is_connected():
+            self._client.loop(0.1)
+        self._client.subscribe(f"slabhour/{told['site']}/r/+", 1)
+        self.count = 0
+        self._last = 0.0
+
+    def _on_message(self, *_: Any) -> None:
+        self.count += 1
+        self._last = time.monotonic()
+
+    def run(self) -> dict[str, Any]:
+        """Take what comes; say how many, and how long it took."""
+        begun = self._last = time.monotonic()
+        end = begun + self._told["seconds"]
+        while self.count < self._told["count"] and (now := time.monotonic()) < end:
+            if now - self._last > self._told["patience_s"]:
+                break
+            self._client.loop(0.1)
+        self._client.disconnect()
+        connected(self._told["port"], SERVICE, self._told["passwords"].get(SERVICE), clean=True).close()
+        return {"received": self.count, "seconds": self._last - begun}
+
+
+ROLES: Final = {"publisher": Publisher, "subscriber": Subscriber, "client": Client}
+
+
 def main() -> int:
     """Do what the first line says."""
     told = json.loads(sys.stdin.readline())
-    worker = Publisher(told) if told["role"] == "publisher" else Subscriber(told)
+    worker = ROLES[told["role"]](told)
     sys.stdout.write("ready\n")
     sys.stdout.flush()
     if sys.stdin.readline():

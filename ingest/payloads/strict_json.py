@@ -36,6 +36,11 @@ def _constant(name: str) -> NoReturn:
     _fail(Reason.NOT_FINITE, f"{name} is not a JSON number")
 
 
+# Integers too become floats: a number of 5000 digits is then infinite and refused by the model, not an error of the
+# interpreter. Made once: `json.loads` would make another for each message.
+_DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant, parse_int=float)
+
+
 def load(payload: bytes) -> Json:
     """Return the JSON value of the bytes. Raises `PayloadError` and nothing else."""
     if len(payload) > LIMIT_BYTES:
@@ -45,10 +50,9 @@ def load(payload: bytes) -> Json:
     except UnicodeDecodeError as error:
         _fail(Reason.NOT_UTF8, f"byte {error.start} is not UTF-8")
     try:
-        # Integers too become floats: a number of 5000 digits is then infinite and refused by the model, not an error
-        # of the interpreter.
-        return json.loads(text, object_pairs_hook=_object, parse_constant=_constant, parse_int=float)
+        found: Json = _DECODER.decode(text)
     except json.JSONDecodeError as error:
         _fail(Reason.NOT_JSON, f"{error.msg} at character {error.pos}")
     except RecursionError:
         _fail(Reason.NOT_JSON, "nested too deep")
+    return found
