@@ -87,6 +87,7 @@ def board_lines(book: BoardBook, now_ms: int | None = None) -> list[str]:
     permits = current_permits(book.messages())
     for row in rows:
         lines += _pour_lines(row, site.units, site.zone, permits)
+    lines += [f"gap in the numbers: {followed.explain()}" for followed in book.missing()]
     waiting = [d for d in book.deliveries() if d.state in {DeliveryState.UNSURE, DeliveryState.ESCALATED}]
     if waiting:
         lines.append(f"deliveries that need a person: {', '.join(_delivery(d) for d in waiting[-8:])}")
@@ -148,6 +149,7 @@ def board_json(book: BoardBook) -> Mapping[str, Any]:
         "site": site.site.id,
         "doubts": [asdict(d) for d in book.doubts()],
         "silence_watched": site.heartbeat.url_file is not None,
+        "missing": [asdict(followed) for followed in book.missing()],
         "pours": [_row_json(row, permits) for row in sorted(book.board(), key=_order)],
         "caution": CAUTION.replace("\n", " "),
     }

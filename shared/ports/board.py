@@ -24,6 +24,7 @@ from shared.models.messages import Delivery, Message
 from shared.models.readings import Arrival, Conflict, Heard, Refused, RefusedCount
 from shared.models.setup import MixSettings, SiteFile
 from shared.ports.cure import PourCase
+from shared.sequence import Followed
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,10 @@ class BoardBook(Protocol):
 
     def placements(self) -> Sequence[Placement]:
         """Return all placements, ended ones too."""
+        ...
+
+    def missing(self) -> Sequence[Followed]:
+        """Return the loggers of whose numbered messages some never came, by name."""
         ...
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:

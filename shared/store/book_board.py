@@ -14,7 +14,8 @@ from shared.models.messages import Delivery, Message
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused, RefusedCount
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixPour, MixRow, PourCase
-from shared.store import cases, chain, site
+from shared.sequence import Followed
+from shared.store import cases, chain, sequences, site
 from shared.store import tables as t
 from shared.store.accepted import Accepted, Settings
 from shared.store.book_cure import SqlCureBook
@@ -94,6 +95,10 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             rows = connection.execute(select(t.placement).order_by(t.placement.c.no)).mappings()
             return [placement_from(row) for row in rows]
+
+    def missing(self) -> Sequence[Followed]:
+        with self._database.reading() as connection:
+            return sequences.missing(connection)
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         with self._database.reading() as connection:

@@ -12,6 +12,7 @@ from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
+from shared.store import sequences
 from shared.store import tables as t
 from shared.store.codec import digest_of
 from shared.store.database import Database, inserting
@@ -101,6 +102,7 @@ class SqlIngestBook:
                 _note_refused(connection, one)
             for said in heard:
                 _note_heard(connection, said)
+            sequences.note(connection, heard)
             _wake(connection, moved, doubted)
 
 

@@ -93,6 +93,13 @@ heard: Final = table(
     Column("battery_percent", Real),
     Column("signal_db", Real),
 )
+sequence: Final = table(
+    "sequence",
+    Column("logger", Text, primary_key=True),
+    text("boot", null=True),
+    whole("newest"),
+    text("missing"),
+)
 
 # Written by cure.
 pour: Final = table(

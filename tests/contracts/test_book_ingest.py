@@ -13,6 +13,7 @@ from shared.errors import StoreError
 from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
+from shared.sequence import Followed
 from shared.store import tables as t
 from shared.store.book import SiteBook
 
@@ -42,6 +43,17 @@ def test_placements_are_those_of_the_set_up(book: SiteBook) -> None:
     assert (edge.bay, edge.zone, edge.depth_mm, edge.interval_s, edge.required) == (BAY, "exposed edge", 50, 900, True)
     assert (edge.from_ms, edge.to_ms) == (0, None)
     assert not next(p for p in placed if p.sensor == AIR).required
+
+
+@pytest.mark.row("R2")
+def test_numbers_of_messages_that_never_came_are_named_until_they_come(book: SiteBook) -> None:
+    logger = LoggerId("lg-01")
+    heard = [Heard(logger, LATER, "a", n) for n in (1, 2, 6)]
+    book.ingest.note([], [], [], heard)
+    book.ingest.note([], [], [], [Heard(logger, LATER, "a", 9), Heard(LoggerId("lg-02"), LATER)])
+    assert book.board.missing() == [Followed(logger, "a", 9, ((3, 5), (7, 8)))]
+    book.ingest.note([], [], [], [Heard(logger, LATER, "a", n) for n in (8, 4, 7, 5, 3)])
+    assert book.board.missing() == []
 
 
 def test_a_sensor_never_heard_has_no_arrival(book: SiteBook) -> None:

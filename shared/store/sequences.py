@@ -1,0 +1,53 @@
+"""The numbers of loggers' messages as the site book keeps them: a row a logger."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any, Final
+
+from sqlalchemy import Connection, RowMapping, bindparam, select
+
+from shared.models.base import LoggerId
+from shared.models.readings import Heard
+from shared.sequence import Followed, followed
+from shared.store import tables as t
+from shared.store.database import inserting
+
+# Built once: making a statement costs more than running it.
+_OF: Final = select(t.sequence).where(t.sequence.c.logger == bindparam("of_logger"))
+_MISSING: Final = select(t.sequence).where(t.sequence.c.missing != "[]").order_by(t.sequence.c.logger)
+_NEW: Final = inserting(t.sequence)
+_WRITE: Final = _NEW.on_conflict_do_update(
+    index_elements=["logger"], set_={name: _NEW.excluded[name] for name in ("boot", "newest", "missing")}
+)
+
+
+def note(connection: Connection, heard: Sequence[Heard]) -> None:
+    """Follow the numbers of these messages, in the order in which they came."""
+    known: dict[LoggerId, Followed | None] = {}
+    for said in heard:
+        if said.sequence is None:
+            continue
+        if said.logger not in known:
+            row = connection.execute(_OF, {"of_logger": said.logger}).mappings().first()
+            known[said.logger] = None if row is None else _from(row)
+        known[said.logger] = followed(known[said.logger], said)
+    for kept in known.values():
+        if kept is not None:
+            connection.execute(_WRITE, _row(kept))
+
+
+def missing(connection: Connection) -> Sequence[Followed]:
+    """Return the loggers of whose messages some never came."""
+    return [_from(row) for row in connection.execute(_MISSING).mappings()]
+
+
+def _row(kept: Followed) -> dict[str, Any]:
+    spans = json.dumps([list(span) for span in kept.missing])
+    return {"logger": kept.logger, "boot": kept.boot, "newest": kept.newest, "missing": spans}
+
+
+def _from(row: RowMapping) -> Followed:
+    spans = tuple((first, last) for first, last in json.loads(row["missing"]))
+    return Followed(LoggerId(row["logger"]), row["boot"], row["newest"], spans)
