@@ -108,7 +108,7 @@ class Law:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """An interval longer than 1.5 of the sensor's own."""
+    """An interval longer than 1.5 of the sensor's own, or across a reading that is not believed."""
 
     from_ms: Ms
     to_ms: Ms
@@ -175,7 +175,18 @@ class Track:
         return self.sums[i] if i >= 0 else np.zeros(self.sums.shape[1])
 
 
-def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air: Air | None = None) -> Track:
+NOTHING: Final = np.empty(0, np.int64)
+
+
+def advance(
+    carried: Carried,
+    series: Series,
+    *,
+    law: Law,
+    interval_ms: int,
+    air: Air | None = None,
+    withheld_ms: NDArray[np.int64] = NOTHING,
+) -> Track:
     """Return the record from the carried state on.
 
     An interval up to 1.5 logger intervals counts at its mean temperature; up to 4 h at the lowest of both ends and the
@@ -187,6 +198,8 @@ def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air
         law: the mix's temperature law.
         interval_ms: of the logger.
         air: the bay's air, for gaps.
+        withheld_ms: hours of readings that are not in the series because they are not believed, ascending: an interval
+            with one of them inside earns nothing, so that leaving readings out never earns more than they would.
     """
     taken = np.concatenate(([carried.through_ms], series.taken_ms)).astype(np.int64)
     temperature = np.concatenate(([carried.temperature_c], series.milli_c / 1000.0))
@@ -194,9 +207,12 @@ def advance(carried: Carried, series: Series, *, law: Law, interval_ms: int, air
     low = np.minimum(temperature[1:], temperature[:-1])
     mean = 0.5 * (temperature[1:] + temperature[:-1])
     gaps = []
-    for i in np.flatnonzero(span > SHORT_GAP_INTERVALS * interval_ms):
+    first = np.searchsorted(withheld_ms, taken[:-1], side="right")
+    across = np.searchsorted(withheld_ms, taken[1:], side="left") > first
+    for i in np.flatnonzero((span > SHORT_GAP_INTERVALS * interval_ms) | across):
         ends_ms = int(taken[i]), int(taken[i + 1])
-        value = float("nan") if air is None else air.gap_c(*ends_ms, float(low[i]), interval_ms)
+        unknown = air is None or across[i]
+        value = float("nan") if unknown or air is None else air.gap_c(*ends_ms, float(low[i]), interval_ms)
         gaps.append(Gap(*ends_ms, value))
         low[i] = mean[i] = value
     earned = law.rates(mean) * (span / HOUR_MS)[:, None]

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import all_reached_ms, error_budget_mpa, estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
-from cure.credit import LAST_MS, SensorTrack, between, credit, together
+from cure.credit import LAST_MS, SensorTrack, between, credit, taps, together
 from cure.doubts import doubts, unanswered
+from cure.erratic import without_errors
 from cure.limits import LIMITS
 from cure.maturity import Floats
 from cure.requirements import CONSENT
@@ -84,7 +85,7 @@ class BayEvidence:
     def refusals_through(self, at_ms: Ms) -> tuple[Doubt, ...]:
         """Return why readings of a required sensor are not believed, from what was read up to an hour alone."""
         concrete, airs = ([s.until(at_ms) for s in seen] for seen in self.seen)
-        found = doubts(concrete, airs, self.case.pour.start_ms, self.case.pour.end_ms)
+        found = doubts(concrete, airs, self.case.pour.start_ms, self.case.pour.end_ms, taps(self.case))
         required = {s.placement.sensor for s in self._required()}
         return tuple(d for d in unanswered(self.case.state, found) if d.refused and d.sensor in required)
 
@@ -150,6 +151,7 @@ class BayEvidence:
             recent = judged.milli_c[judged.taken_ms >= since]
             coldest.append(float(np.min(recent)) / 1000.0 if len(recent) else float("nan"))
             coldest += [g.credited_c for g in (s.track.gaps if s.track else ()) if g.to_ms > since]
+            coldest += [float("nan") for hidden_ms in s.hidden_ms[-1:] if hidden_ms >= since]
         # Not the built-in min: that can pass over a NaN.
         return float(np.min(coldest))
 
@@ -277,10 +279,11 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     for p in case.placements:
         until = through if p.to_ms is None else min(through, p.to_ms)
         after = max(pour.start_ms - LOOK_BEFORE_MS, p.from_ms) - 1
-        seen.append(Seen(p, between(series.get(p.sensor, empty), after, until)))
+        said = Seen(p, between(series.get(p.sensor, empty), after, until))
+        seen.append(without_errors(said, case.site.error_values_milli_c(p.sensor), now_ms))
     concrete = tuple(s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None)
     airs = tuple(s for s in seen if s.placement.zone in AIR_ZONES)
-    found = unanswered(case.state, doubts(concrete, airs, pour.start_ms, pour.end_ms))
+    found = unanswered(case.state, doubts(concrete, airs, pour.start_ms, pour.end_ms, taps(case)))
     air = together([between(a.series, pour.start_ms - 1, LAST_MS) for a in airs if a.placement.zone is Zone.AIR])
     sensors = credit(case, concrete, air, found, elapsed_ms, now_ms)
     required = [s for s in sensors if s.placement.required]

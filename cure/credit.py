@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from cure.accumulate import SHORT_GAP_INTERVALS, Air, Carried, Law, Track, advance
 from cure.clockstart import clock_start
-from cure.seen import Doubt, Seen
+from cure.seen import Cause, Doubt, Seen, Times
 from cure.standin import NOBODY, StandIn, merged, silent_after_ms, stand_in
-from shared.models.base import Ms
-from shared.models.decisions import Placement, PourState
+from shared.models.base import STRIP, Ms
+from shared.models.decisions import GateState, Placement, PourState
 from shared.models.readings import Series
 from shared.models.setup import Zone
 from shared.ports import PourCase
@@ -21,6 +21,8 @@ from shared.ports import PourCase
 NO_EDGE_ALLOWANCE_C: Final = 1.5
 """Taken off every reading of a bay without a required sensor at its exposed edge (our judgement)."""
 LAST_MS: Final[Ms] = 2**62
+STOOD_FOR: Final = frozenset({Cause.SPIKE, Cause.ERROR_VALUE})
+"""Doubts about single readings: when such a sensor falls silent something may stand in for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,8 @@ class SensorTrack:
     """Credited part, from the end of the pour on, of what is believed or stands in; None: no credit yet."""
     stood_in: StandIn = NOBODY
     """What stands in where it was silent."""
+    hidden_ms: Times = field(default_factory=lambda: np.empty(0, np.int64))
+    """Hours at which it said a declared error value."""
 
     def judged(self) -> Series:
         """Return everything it said, and what stands in where it was silent."""
@@ -60,17 +64,21 @@ def together(several: Sequence[Series]) -> Series | None:
     return Series(taken[order], np.concatenate([s.milli_c for s in several])[order])
 
 
-def _credited(raw: Series, start_ms: Ms, law: Law, interval_ms: int, air: Air | None) -> Track | None:
+def _credited(
+    raw: Series, start_ms: Ms, law: Law, interval_ms: int, air: Air | None, withheld_ms: Times
+) -> Track | None:
     """Return the track from the clock start on; the interval across it counts from there, at its colder end."""
     i = int(np.searchsorted(raw.taken_ms, start_ms, side="left"))
     if i >= len(raw):
         return None
     first_c = float(raw.milli_c[i]) / 1000.0
     begins, begins_c, rest = int(raw.taken_ms[i]), first_c, i + 1
-    if i > 0 and begins > start_ms and begins - int(raw.taken_ms[i - 1]) <= SHORT_GAP_INTERVALS * interval_ms:
+    short = i > 0 and begins - int(raw.taken_ms[i - 1]) <= SHORT_GAP_INTERVALS * interval_ms
+    if short and begins > start_ms and not np.any((withheld_ms > raw.taken_ms[i - 1]) & (withheld_ms < begins)):
         begins, begins_c, rest = start_ms, min(first_c, float(raw.milli_c[i - 1]) / 1000.0), i
     later = Series(raw.taken_ms[rest:], raw.milli_c[rest:])
-    return advance(Carried(begins, begins_c), later, law=law, interval_ms=interval_ms, air=air)
+    carried = Carried(begins, begins_c)
+    return advance(carried, later, law=law, interval_ms=interval_ms, air=air, withheld_ms=withheld_ms)
 
 
 def credit(
@@ -90,18 +98,25 @@ def credit(
     if pour.end_ms is None or start_ms is None:
         return tuple(SensorTrack(s.placement, raws[s.placement.sensor], None) for s in concrete)
     through = min(now_ms, pour.end_ms + (0 if elapsed_ms is None else elapsed_ms))
-    believed = {
-        sensor: _believed(between(raw, -1, through), [d for d in found if d.sensor == sensor])
-        for sensor, raw in raws.items()
-    }
-    placed, above = [s.placement for s in concrete], None if air is None else Air(air, covered_spans(case.state))
+    within = {sensor: between(raw, -1, through) for sensor, raw in raws.items()}
+    withheld = {s.placement.sensor: _withheld(s, within[s.placement.sensor], found) for s in concrete}
+    lost = {d.sensor for d in found if d.refused and d.cause not in STOOD_FOR}
+    placed = [s.placement for s in concrete]
+    above = None if air is None else Air(air, covered_spans(case.state))
     sensors = []
-    for p in placed:
-        doubted = any(d.refused for d in found if d.sensor == p.sensor)
-        other = NOBODY if doubted else stand_in(p, believed, placed, above, through)
-        whole = believed[p.sensor] if other is NOBODY else merged([believed[p.sensor], other.series])
-        track = _credited(whole, max(start_ms, p.from_ms), law, p.interval_s * 1000, above)
-        sensors.append(SensorTrack(p, raws[p.sensor], track, other))
+    for s in concrete:
+        p = s.placement
+        # Worked out from everything that was said, and only then what is not believed is taken away: a doubt about one
+        # sensor must not make what stands in for another warmer.
+        own = within[p.sensor]
+        other = stand_in(p, within, placed, above, through)
+        whole = own if other is NOBODY else merged([own, other.series])
+        by = [withheld[sensor] for sensor in withheld if sensor in other.by]
+        left_out = np.union1d(withheld[p.sensor], _stood_in_doubt(s, own, other.series, by, lost=p.sensor in lost))
+        other = NOBODY if p.sensor in lost else other
+        believed = _without(whole, left_out)
+        track = _credited(believed, max(start_ms, p.from_ms), law, p.interval_s * 1000, above, left_out)
+        sensors.append(SensorTrack(p, raws[p.sensor], track, other, s.hidden_ms))
     return tuple(sensors)
 
 
@@ -112,8 +127,44 @@ def covered_spans(state: PourState) -> list[tuple[Ms, Ms]]:
     ]
 
 
-def _believed(raw: Series, found: Sequence[Doubt]) -> Series:
+def taps(case: PourCase) -> list[Ms]:
+    """Return when a cover was laid on or taken off, and when stripping began or ended: a slab may jump then."""
+    strip = case.gates.get(STRIP)
+    at_strip = [strip.changed_ms] if strip is not None and strip.state in {GateState.UNDER_WAY, GateState.DONE} else []
+    return [*(at for span in covered_spans(case.state) for at in span), *at_strip]
+
+
+def _withheld(s: Seen, raw: Series, found: Sequence[Doubt]) -> Times:
+    """Return the hours of a sensor's readings that are not believed, and of those that were declared errors."""
+    left = np.ones(len(raw), dtype=bool)
     for doubt in found:
-        left = doubt.believed(raw.taken_ms)
-        raw = Series(raw.taken_ms[left], raw.milli_c[left])
-    return raw
+        if doubt.sensor == s.placement.sensor:
+            left &= doubt.believed(raw.taken_ms)
+    return np.union1d(raw.taken_ms[~left], s.hidden_ms)
+
+
+def _stood_in_doubt(s: Seen, own: Series, other: Series, by: Sequence[Times], *, lost: bool) -> Times:
+    """Return the hours in a sensor's silences at which what stands in for it is not to be believed.
+
+    Args:
+        s: the sensor.
+        own: what it said.
+        other: what stands in where it was silent.
+        by: what is not believed of those that it comes from.
+        lost: whether the sensor itself is in doubt, not only single readings of it.
+    """
+    if lost or not len(other) or not len(own):
+        return other.taken_ms
+    longest = silent_after_ms(s.placement)
+    times = np.concatenate((*by, other.taken_ms[:0]))
+    i = np.searchsorted(own.taken_ms, times)
+    ends = np.append(own.taken_ms, LAST_MS)
+    times = times[(i > 0) & (ends[i] - own.taken_ms[np.maximum(i, 1) - 1] > longest)]
+    # Nothing stands in where it did speak, but said an error value.
+    holes = np.searchsorted(own.taken_ms, s.hidden_ms)
+    return np.union1d(times, other.taken_ms[np.isin(np.searchsorted(own.taken_ms, other.taken_ms), holes)])
+
+
+def _without(whole: Series, left_out: Times) -> Series:
+    stays = ~np.isin(whole.taken_ms, left_out)
+    return Series(whole.taken_ms[stays], whole.milli_c[stays])

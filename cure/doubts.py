@@ -12,6 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from cure import erratic
+from cure.castin import unseen
 from cure.placing import misplaced
 from cure.seen import FIRST_MS, FOREVER, WATCHED_MS, Cause, Doubt, Seen
 from shared.models.base import HOUR_MS, MilliC, Ms
@@ -38,7 +40,13 @@ APART_AFTER_MS: Final = 3 * HOUR_MS
 """Until then concrete of the first and of the last truck may differ."""
 
 
-def doubts(concrete: Sequence[Seen], airs: Sequence[Seen], start_ms: Ms, end_ms: Ms | None) -> tuple[Doubt, ...]:
+def doubts(
+    concrete: Sequence[Seen],
+    airs: Sequence[Seen],
+    start_ms: Ms,
+    end_ms: Ms | None,
+    taps: Sequence[Ms] = (),
+) -> tuple[Doubt, ...]:
     """Return every doubt about the sensors of a pour; before its end nothing is credited, and nothing doubted.
 
     Args:
@@ -46,16 +54,24 @@ def doubts(concrete: Sequence[Seen], airs: Sequence[Seen], start_ms: Ms, end_ms:
         airs: the bay's air sensors.
         start_ms: first concrete.
         end_ms: last concrete.
+        taps: when a cover or a form was laid on or taken off.
     """
     if end_ms is None:
         return ()
     found: list[Doubt] = []
+    hands = [(start_ms, end_ms), *((tap, tap) for tap in taps)]
     for s in concrete:
+        found += erratic.errors_told(s)
         if len(s.series) > 2:
             found += _stuck(s, airs)
+            found += erratic.spikes(s, hands)
+            found += erratic.unit_slips(s)
+            found += erratic.batches(s)
+            found += erratic.other_pace(s)
             found += _restless(s, end_ms)
             found += _not_fresh(s, start_ms, end_ms)
-            found += misplaced(s, concrete, airs, start_ms, end_ms)
+            where = [*misplaced(s, concrete, airs, start_ms, end_ms)]
+            found += where or unseen(s, airs, start_ms, end_ms)
             found += _apart(s, concrete, end_ms)
     return tuple(found)
 
@@ -94,7 +110,7 @@ def _restless(s: Seen, end_ms: Ms) -> Iterator[Doubt]:
     many = RESTLESS_TIMES - 1
     if len(swings) > many and int((swings[many:] - swings[:-many]).min()) <= RESTLESS_WINDOW_MS:
         words = "goes up and down faster than concrete can"
-        yield s.doubt(Cause.RESTLESS, words, FOREVER, HoldKind.SENSOR_DOUBTFUL)
+        yield s.doubt(Cause.RESTLESS, words, FOREVER, hold=HoldKind.SENSOR_DOUBTFUL)
 
 
 def _not_fresh(s: Seen, start_ms: Ms, end_ms: Ms) -> Iterator[Doubt]:
@@ -105,7 +121,7 @@ def _not_fresh(s: Seen, start_ms: Ms, end_ms: Ms) -> Iterator[Doubt]:
     low, high = FRESH_MILLI_C
     if int(first.min()) > high or int(first.max()) < low:
         words = "begins where no fresh concrete is (5 to 35 degC): look at its unit"
-        yield s.doubt(Cause.NOT_FRESH, words, FOREVER, HoldKind.SENSOR_DOUBTFUL)
+        yield s.doubt(Cause.NOT_FRESH, words, FOREVER, hold=HoldKind.SENSOR_DOUBTFUL)
 
 
 def _peers(s: Seen, other: Seen) -> bool:

@@ -45,10 +45,10 @@ def misplaced(s: Seen, concrete: Sequence[Seen], airs: Sequence[Seen], start_ms:
         if set_in_ms is not None and set_in_ms > end_ms:
             words = "was as warm as the air until after the pour"
             late = set_in_ms > end_ms + FIRST_MS
-            yield s.doubt(Cause.LATE, words, (-1, set_in_ms - 1), HoldKind.PLACEMENT if late else None)
+            yield s.doubt(Cause.LATE, words, (-1, set_in_ms - 1), hold=HoldKind.PLACEMENT if late else None)
             return
         if _follows_at_once(s, air.series, off_c, end_ms):
-            yield s.doubt(Cause.IN_AIR, "follows the air as no concrete does", FOREVER, HoldKind.PLACEMENT)
+            yield s.doubt(Cause.IN_AIR, "follows the air as no concrete does", FOREVER, hold=HoldKind.PLACEMENT)
             return
         if _was_warm_before(s, concrete, off_c, start_ms, end_ms):
             words = "was in something warmer or colder than the air before the pour, and did not feel the placing"

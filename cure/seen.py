@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property
 from typing import Final, TypeAlias
@@ -37,6 +37,16 @@ class Cause(StrEnum):
     NOT_FRESH = "not fresh concrete"
     RESTLESS = "restless"
     APART = "apart"
+    SPIKE = "spike"
+    UNIT = "unit slipped"
+    BATCH = "stamped on arrival"
+    INTERVAL = "another interval"
+    UNSEEN = "not seen in concrete"
+    ERROR_VALUE = "declared error value"
+
+
+QUIET: Final = frozenset({Cause.LATE, Cause.SPIKE, Cause.UNIT, Cause.UNSEEN, Cause.ERROR_VALUE})
+"""What nobody need be told of as long as it holds nothing up: it only earns less, and `slabhour refused` shows it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +64,12 @@ class Doubt:
     @property
     def told(self) -> bool:
         """Whether anybody must know: a sensor that was covered at the very end only starts later."""
-        return self.hold is not None or self.cause is not Cause.LATE
+        return self.hold is not None or self.cause not in QUIET
+
+    @property
+    def hidden(self) -> bool:
+        """Whether its readings are taken as not there at all: they reach no rule, that of freezing neither."""
+        return self.cause is Cause.ERROR_VALUE
 
     def answered(self) -> Doubt | None:
         """Return what is left of it when a person has looked: what was read in air is no concrete's all the same."""
@@ -74,6 +89,9 @@ class Seen:
 
     placement: Placement
     series: Series
+    hidden_ms: Times = field(default_factory=lambda: np.empty(0, np.int64))
+    """Hours at which it said an error value declared for its type: taken out of the series, and nothing is earned
+    across them."""
 
     @cached_property
     def jumps_milli_c(self) -> NDArray[np.int64]:
@@ -91,8 +109,8 @@ class Seen:
 
     def until(self, through: Ms) -> Seen:
         """Return it without what came later."""
-        part = self.between(-1, through)
-        return Seen(self.placement, Series(self.series.taken_ms[part], self.series.milli_c[part]))
+        part, hidden = self.between(-1, through), self.hidden_ms[self.hidden_ms <= through]
+        return Seen(self.placement, Series(self.series.taken_ms[part], self.series.milli_c[part]), hidden)
 
     def air_c(self, air: Series, shift_ms: int = 0) -> Floats:
         """Return the air at each reading, or so much earlier; NaN where nobody knows it. [degC]"""
@@ -103,10 +121,7 @@ class Seen:
         known = (at >= t[i - 1]) & (at <= t[i]) & (t[i] - t[i - 1] <= AIR_HOLE_MS)
         return np.where(known, np.interp(at, t, air.milli_c) / 1000.0, np.nan)
 
-    def doubt(
-        self, cause: Cause, words: str, refused: tuple[Ms, Ms] | None = None, hold: HoldKind | None = None
-    ) -> Doubt:
-        """Return a doubt about it."""
+    def doubt(self, cause: Cause, words: str, *refused: tuple[Ms, Ms], hold: HoldKind | None = None) -> Doubt:
+        """Return a doubt about it; `refused`: the spans that earn nothing, after ... through."""
         sensor = self.placement.sensor
-        spans = () if refused is None else (refused,)
-        return Doubt(sensor, cause, f"{sensor} ({self.placement.zone}) {words}", spans, hold)
+        return Doubt(sensor, cause, f"{sensor} ({self.placement.zone}) {words}", refused, hold)

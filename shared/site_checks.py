@@ -23,6 +23,7 @@ from shared.zones import zones
 AIR: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 THINNEST_MM: Final = 75
 WIDEST_JOISTS_MM: Final = 1250
+NO_ERROR_C: Final = 2.0
 SLOWEST_REQUIRED_S: Final = 1800
 """A sensor slower than this says too little about the first days to be one that a release rests on."""
 
@@ -46,8 +47,8 @@ def shifts_have_two_ends(table: Table) -> Iterator[Doubt]:
 
 
 def ids_are_unique(table: Table) -> Iterator[Doubt]:
-    """Mix, bay and recipient ids each, and sensor ids over all bays, occur once."""
-    groups = [list(tables(table, name)) for name in ("mix", "bay", "recipient")]
+    """Mix, bay, recipient and sensor type ids each, and sensor ids over all bays, occur once."""
+    groups = [list(tables(table, name)) for name in ("mix", "bay", "recipient", "sensor_type")]
     groups.append([s for path, bay in tables(table, "bay") for s in nested(bay, path, "sensors")])
     for group in groups:
         seen: set[str] = set()
@@ -229,6 +230,20 @@ def webhooks_are_allowed(table: Table) -> Iterator[Doubt]:
                 yield Doubt((*where, "url"), "another host", f"a host of [channel] webhook_hosts: {listed(hosts)}")
 
 
+def sensor_types_exist(table: Table) -> Iterator[Doubt]:
+    """Every sensor's type is set up, and no error value is a temperature at which concrete freezes."""
+    known = ids(table, "sensor_type")
+    for path, bay in tables(table, "bay"):
+        for where, sensor in nested(bay, path, "sensors"):
+            if sensor.get("type") is not None and sensor["type"] not in known:
+                yield Doubt((*where, "type"), shown(sensor["type"]), f"the id of a [[sensor_type]]: {listed(known)}")
+    for path, of_type in tables(table, "sensor_type"):
+        for index, value in enumerate(of_type.get("error_values_c") or ()):
+            if value is not None and abs(value) <= NO_ERROR_C:
+                wanted = f"a number below -{NO_ERROR_C:g} or above {NO_ERROR_C:g}: what is between may be cold concrete"
+                yield Doubt((*path, "error_values_c", index), shown(value), wanted)
+
+
 SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     zone_exists,
     shifts_have_two_ends,
@@ -246,6 +261,7 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     email_has_a_server,
     webhooks_are_allowed,
     incoming_is_whole,
+    sensor_types_exist,
     *REQUIREMENT_CHECKS,
     *PAYLOAD_CHECKS,
 )

@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
-from shared.models.base import BayId, Id, Line, Record, SensorId, SensorIdText, Shift, SiteId
+from shared import units
+from shared.models.base import BayId, Id, Line, MilliC, Record, SensorId, SensorIdText, Shift, SiteId
 from shared.models.calibration import Calibration
 from shared.models.files import ColumnMap
 from shared.models.payloads import TopicSettings
@@ -182,6 +183,14 @@ class MixSettings(Record):
     """Calibration file, relative to the site file; none: every gate of its pours is "not set up"."""
 
 
+class SensorTypeSettings(Record):
+    """[[sensor_type]]"""
+
+    id: Id
+    error_values_c: Annotated[tuple[Annotated[float, Field(ge=-300, le=10_000)], ...], Field(min_length=1)]
+    """What sensors of this type say when they have not measured. Never from -2 to 2: that is cold."""
+
+
 class SensorSettings(Record):
     """One line of a bay's `sensors`."""
 
@@ -191,6 +200,8 @@ class SensorSettings(Record):
     interval_s: Annotated[int, Field(ge=60, le=3600)] | None = None
     required: bool = True
     """A required zone sensor must be alive for anything to be released. Air sensors never are."""
+    type: Id | None = None
+    """A `[[sensor_type]]`."""
 
     @property
     def sensor_id(self) -> SensorId:
@@ -236,6 +247,7 @@ class SiteFile(Record):
     """Which topics are read; none: SenML in JSON on `slabhour/<site>/r/<logger>`."""
     mix: Annotated[tuple[MixSettings, ...], Field(min_length=1)]
     bay: Annotated[tuple[BaySettings, ...], Field(min_length=1)]
+    sensor_type: tuple[SensorTypeSettings, ...] = ()
     recipient: Annotated[tuple[RecipientSettings, ...], Field(min_length=1)]
     channel: ChannelsSettings = ChannelsSettings()
     requirement: tuple[Requirement, ...] = ()
@@ -255,6 +267,14 @@ class SiteFile(Record):
     def mix_named(self, mix: str) -> MixSettings:
         """Return the mix; `KeyError` when the site has none of that name."""
         return {m.id: m for m in self.mix}[mix]
+
+    def error_values_milli_c(self, sensor: SensorId) -> tuple[MilliC, ...]:
+        """Return the error values declared for a sensor's type; none for one that has no type, or is not set up."""
+        if not self.sensor_type:
+            return ()
+        declared = {t.id: t.error_values_c for t in self.sensor_type}
+        of = next((s.type for bay in self.bay for s in bay.sensors if s.sensor_id == sensor), None)
+        return tuple(units.milli_c(c) for c in (declared.get(of, ()) if of is not None else ()))
 
     def person(self, who: str) -> RecipientSettings | None:
         """Return the recipient of that id, if any."""

@@ -67,8 +67,9 @@ def test_half_an_hour_behind_the_air_is_in_concrete(lag_h: float, found: bool) -
 
 
 @pytest.mark.row("L5")
-def test_still_air_tells_nothing() -> None:
-    assert said(lambda _: 8.5, air=lambda _: 8.0).doubts == ()
+def test_still_air_tells_nothing_so_a_person_is_asked() -> None:
+    found = said(lambda _: 8.5, air=lambda _: 8.0).doubts
+    assert [(d.cause, d.hold) for d in found] == [(Cause.UNSEEN, HoldKind.PLACEMENT)]
 
 
 @pytest.mark.row("L6")

@@ -37,6 +37,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[[mix]]": (setup.MixSettings,),
     "[[bay]]": (setup.BaySettings,),
     "sensors": (setup.SensorSettings,),
+    "[[sensor_type]]": (setup.SensorTypeSettings,),
     "[[recipient]]": (people.RecipientSettings,),
     "channels": (people.EmailAddress, people.InboxFile, people.WebhookUrl, people.ReachUrl),
     "[channel]": (people.ChannelsSettings,),
