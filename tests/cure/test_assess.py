@@ -233,7 +233,7 @@ def test_two_sign_offs_are_two_people() -> None:
 
 def test_without_sign_offs_a_cold_first_day_needs_one_all_the_same() -> None:
     story = Story(make_case(make_site(plan=plan(sign_offs=0))))
-    story.profile = {**dict.fromkeys(CONCRETE, lambda _: 9.0), AIR: lambda _: 8.0}
+    story.profile = {**dict.fromkeys(CONCRETE, lambda _: 9.0), AIR: lambda _: 4.0}
     story.run(60)
     assert MessageKind.MET_NOT_SIGNED not in story.told()
     assert MessageKind.SIGN_OFF_WANTED in story.told()
@@ -270,7 +270,7 @@ def test_nobody_walks_while_a_strip_is_under_way_here_or_beside() -> None:
 def test_without_a_sensor_at_the_exposed_edge_every_reading_counts_colder() -> None:
     inner = [{"id": "lg-01.1", "zone": "interior"}, {"id": "lg-09.1", "zone": "air", "required": False}]
     story = Story(make_case(make_site(bay=[bay_dict(BAY, sensors=inner)])))
-    story.profile = {EDGE: lambda _: 6.4, AIR: lambda _: 5.0}
+    story.profile = {EDGE: lambda _: 6.4, AIR: lambda _: 1.0}
     story.run(40)
     estimate = story.case.state.estimate
     assert estimate is not None

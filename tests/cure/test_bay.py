@@ -17,12 +17,12 @@ from cure.bound import lower_bound_mpa, tenth_percentile_mpa
 from shared.models.base import HOUR_MS, SensorId
 from shared.models.setup import Zone
 
-WARM = {s: recorded(18.0, 24) for s in (*CONCRETE, AIR)}
+WARM = {**{s: recorded(18.0, 24) for s in CONCRETE}, AIR: recorded(14.0, 24)}
 ALONE = (placed(EDGE, Zone.EXPOSED_EDGE),)
 
 
 def test_the_watermark_is_the_oldest_of_the_required_sensors_newest_readings() -> None:
-    found = judged({**WARM, INSIDE: recorded(18.0, 20), AIR: recorded(18.0, 20)}, 24)
+    found = judged({**WARM, INSIDE: recorded(18.0, 20), AIR: recorded(14.0, 20)}, 24)
     assert found.watermark_ms == END_MS + 20 * HOUR_MS
     assert found.counted_h(5.0) == 20.0
 
