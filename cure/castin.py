@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cure.maturity import Floats
 from cure.seen import FIRST_MS, FOREVER, WATCHED_MS, Cause, Doubt, Seen
@@ -103,6 +104,7 @@ def _quick(values: Floats) -> Floats:
     return values[half : len(values) - half] - mean
 
 
-def _sums(values: Floats, first: np.ndarray[tuple[int], np.dtype[np.int64]], last: Floats) -> Floats:
-    total = np.concatenate(([0.0], np.cumsum(values)))
-    return total[last] - total[first]
+def _sums(values: Floats, first: NDArray[np.intp], last: NDArray[np.intp]) -> Floats:
+    total: Floats = np.concatenate(([0.0], np.cumsum(values)))
+    sums: Floats = total[last] - total[first]
+    return sums

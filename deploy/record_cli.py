@@ -9,13 +9,12 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Final
 
-from alerts.catalogue import ENGLISH, Catalogue
-
 from alerts.site_words import FOLDER, load
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
 from deploy.status import CAUTION
 from deploy.wiring import data_folder
 from shared import units
+from shared.catalogue import ENGLISH, Catalogue
 from shared.errors import RecordError
 from shared.models.base import LOAD, STRIP, WALK, Operation, PourId
 from shared.models.messages import PERMITS, Message

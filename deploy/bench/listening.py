@@ -22,6 +22,7 @@ from deploy.bench.wire import hour_in
 from deploy.wiring import Service, build
 from ingest.intake import Incoming
 from ingest.listener import BrokerAddress, Listener
+from ingest.sheet import Taken
 from ingest.turns import SharedIntake
 from shared.clock import SystemClock
 from shared.sitefile import load
@@ -43,8 +44,8 @@ class TimedIntake(SharedIntake):
         self.batches = 0
         self.largest = 0
 
-    def take(self, batch: Sequence[Incoming]) -> None:
-        super().take(batch)
+    def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
+        taken = super().take(batch)
         self.last_ns = time.monotonic_ns()
         for message in batch:
             n = hour_in(message.payload) - self._base_ms
@@ -53,6 +54,7 @@ class TimedIntake(SharedIntake):
                 self.committed += 1
         self.batches += 1
         self.largest = max(self.largest, len(batch))
+        return taken
 
 
 def resident_mb() -> float:

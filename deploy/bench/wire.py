@@ -11,7 +11,7 @@ import selectors
 import socket
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 import numpy as np
@@ -229,7 +229,15 @@ class Client:
         return {"received": self.count, "seconds": self._last - begun}
 
 
-ROLES: Final = {"publisher": Publisher, "subscriber": Subscriber, "client": Client}
+ROLES: Final[dict[str, type[Publisher | Subscriber | Client]]] = {
+    "publisher": Publisher,
+    "subscriber": Subscriber,
+    "client": Client,
+}
+    "publisher": Publisher,
+    "subscriber": Subscriber,
+    "client": Client,
+}
 
 
 def main() -> int:

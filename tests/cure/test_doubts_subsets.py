@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from store_support import AIR, EDGE, INSIDE, make_site
 
 import cure.doubts
+import cure.erratic
 from cure.bay import BayEvidence
 from cure.erratic import error_values
 from cure.seen import Seen
@@ -30,10 +31,10 @@ RULES: Final = (
     (cure.doubts, "_apart"),
     (cure.doubts, "misplaced"),
     (cure.doubts, "unseen"),
-    (cure.doubts.erratic, "spikes"),
-    (cure.doubts.erratic, "unit_slips"),
-    (cure.doubts.erratic, "batches"),
-    (cure.doubts.erratic, "other_pace"),
+    (cure.erratic, "spikes"),
+    (cure.erratic, "unit_slips"),
+    (cure.erratic, "batches"),
+    (cure.erratic, "other_pace"),
 )
 ERROR_C: Final = (64.0, -17.8)
 WHAT: Final = ("honest", "hot", "cold", "air", "stuck", "stuck cold", "slip", "error", "error cold", "silent", "burst")
@@ -125,13 +126,14 @@ def _never_more(one: float, other: float) -> bool:
 
 
 def _later(with_rules: BayEvidence, without: BayEvidence) -> None:
-    for asked in (
+    numbers: tuple[Callable[[BayEvidence], float], ...] = (
         lambda e: e.counted_h(5.0),
         lambda e: e.lower_bound_mpa(),
         lambda e: e.governing_age_h(),
         lambda e: e.age_h(),
         lambda e: e.coldest_through_c(1.0),
-    ):
+    )
+    for asked in numbers:
         assert _never_more(asked(with_rules), asked(without))
     assert with_rules.fresh() <= without.fresh()
     safe = without.safe_from_freezing_ms

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -95,10 +96,14 @@ def test_68_for_20_in_the_midst_of_a_record_is_a_unit_that_slipped_until_it_slip
     assert found[0].hold is (HoldKind.SENSOR_DOUBTFUL if readings >= 3 else None)
 
 
+def _slipped(scale: float, offset: float, h: float) -> float:
+    return scale * slab(h) + offset if h >= 10.0 else slab(h)
+
+
 @pytest.mark.row("L16")
 def test_a_unit_that_slips_for_good_and_the_other_way_stops_credit_from_there_on() -> None:
-    for other in (lambda c: c * 1.8 + 32.0, lambda c: (c - 32.0) / 1.8):
-        evidence = alone(recorded(lambda h, f=other: f(slab(h)) if h >= 10.0 else slab(h), 20.0, from_h=-1.0))
+    for scale, offset in ((1.8, 32.0), (1.0 / 1.8, -32.0 / 1.8)):
+        evidence = alone(recorded(partial(_slipped, scale, offset), 20.0, from_h=-1.0))
         assert [d.refused for d in evidence.doubts if d.cause is Cause.UNIT] == [
             ((END_MS + 10 * HOUR_MS - QUARTER_MS, FOREVER[1]),)
         ]

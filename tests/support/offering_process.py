@@ -6,6 +6,7 @@ It prints the numbers of the readings that it has acknowledged, one a line.
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 
 from ingest_support import SITE, TOPIC, MemoryBook, pack, placements, warm
@@ -23,7 +24,7 @@ def main() -> None:
     folder, now = Path(sys.argv[1]), int(sys.argv[2])
     intake = Intake(SITE, open_readings(make_setup(), folder), MemoryBook(placements()), SimulatedClock(now))
 
-    def acknowledged(number: int) -> None:
+    def acknowledged(number: int, _: object) -> None:
         sys.stdout.write(f"{number}\n")
         sys.stdout.flush()
 
@@ -32,7 +33,7 @@ def main() -> None:
     for number in range(36_000):
         celsius = (20_000 - number % 1_000) / 1000
         message = Incoming(TOPIC, pack(warm(celsius, now - HOUR_MS + number * 100)), now)
-        while not writer.offer(Queued(message, lambda _, number=number: acknowledged(number)), 1.0):
+        while not writer.offer(Queued(message, partial(acknowledged, number)), 1.0):
             pass
 
 
