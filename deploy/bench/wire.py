@@ -11,7 +11,7 @@ import selectors
 import socket
 import sys
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 import numpy as np
@@ -230,10 +230,6 @@ class Client:
 
 
 ROLES: Final[dict[str, type[Publisher | Subscriber | Client]]] = {
-    "publisher": Publisher,
-    "subscriber": Subscriber,
-    "client": Client,
-}
     "publisher": Publisher,
     "subscriber": Subscriber,
     "client": Client,
