@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from itertools import groupby
 from pathlib import Path
-from threading import Lock
+from threading import Event, Lock
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,8 @@ from shared.store.sqlite_readers import Readers
 FILE: Final = "readings.db"
 FORGOTTEN: Final = 2_000
 """Readings deleted at once: whoever stores waits some milliseconds."""
+PAUSE_S: Final = 0.005
+"""Between two pieces: else whoever takes the lock back at once never lets another have it."""
 _VERSION: Final = 1
 _PAGE: Final = 5_000
 _SCHEMA: Final = """
@@ -115,6 +117,7 @@ class SqliteReadings:
         self._file = file
         self._readers = Readers(file)
         self._lock = Lock()
+        self._pause = Event()
         self._writes = writer
         with ExitStack() as undo:
             # One connection that writes and checkpoints, ever: two at once can damage the file (sqlite.org/wal.html).
@@ -247,6 +250,7 @@ class SqliteReadings:
         gone = 0
         while some := self._forget_some(sensor, before):
             gone += some
+            self._pause.wait(PAUSE_S)
         return gone
 
     def _forget_some(self, sensor: SensorId, before: Ms) -> int:
@@ -269,6 +273,7 @@ class SqliteReadings:
                 self._refuse_reader()
                 if not sqlite_care.step(self._writer):
                     break
+            self._pause.wait(PAUSE_S)
         return sqlite_care.held_back(self._file)
 
     def close(self) -> None:
