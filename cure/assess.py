@@ -15,7 +15,7 @@ from cure.bay import evidence
 from cure.burst import quiet_at_ms
 from cure.clockstart import waits_for
 from cure.cold import delays
-from cure.entered import changed_pour, check_finding, note_entered
+from cure.entered import changed_case, check_finding, note_entered
 from cure.gate import OPEN, GateEvent, allows, held
 from cure.lowering import judged_so_far, lowered
 from cure.nextlook import ESTIMATES_APART_MS, next_due
@@ -63,7 +63,7 @@ def assess(
         ActRefusedError: the act cannot be accepted now; nothing is to be recorded.
     """
     if act is not None:
-        case = replace(case, pour=changed_pour(case, act, now_ms))
+        case = changed_case(case, act, now_ms)
     case, stands = as_verified(replace(case, state=as_placed(case.state, case.placements)))
     work = Work(
         case=case,

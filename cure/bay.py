@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import all_reached_ms, error_budget_mpa, estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
-from cure.credit import LAST_MS, SensorTrack, between, credit, taps, together
+from cure.credit import LAST_MS, SensorTrack, between, credit, probes, taps, together
 from cure.doubts import doubts, unanswered
 from cure.erratic import without_errors
 from cure.limits import LIMITS
@@ -60,7 +60,7 @@ class BayEvidence:
     seen: tuple[tuple[Seen, ...], tuple[Seen, ...]] = ((), ())
     """What its concrete sensors and its air sensors said, from before the pour on."""
     ended: tuple[SensorTrack, ...] = ()
-    """Sensors that were in its concrete and are no more: they earn nothing, but what was cold stays cold."""
+    """Sensors that were in its concrete and are no more, and people's probes: they earn nothing, but cold is cold."""
 
     def _required(self) -> tuple[SensorTrack, ...]:
         return tuple(s for s in self.sensors if s.placement.required)
@@ -293,4 +293,5 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     silent = fallen_silent(seen, pour.start_ms, now_ms)
     gone = [s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is not None]
     ended = tuple(SensorTrack(s.placement, between(s.series, pour.start_ms - 1, LAST_MS), None) for s in gone)
+    ended = (*ended, *probes(case, through))
     return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs), ended)

@@ -9,10 +9,11 @@ from typing import Final
 import numpy as np
 
 from cure.accumulate import SHORT_GAP_INTERVALS, Air, Carried, Law, Track, advance
+from cure.by_hand import lowered as cooler
 from cure.clockstart import clock_start
 from cure.seen import Cause, Doubt, Seen, Times
 from cure.standin import NOBODY, StandIn, merged, silent_after_ms, stand_in
-from shared.models.base import STRIP, Ms
+from shared.models.base import STRIP, Ms, SensorId
 from shared.models.decisions import GateState, Placement, PourState
 from shared.models.readings import Series
 from shared.models.setup import Zone
@@ -23,6 +24,7 @@ NO_EDGE_ALLOWANCE_C: Final = 1.5
 LAST_MS: Final[Ms] = 2**62
 STOOD_FOR: Final = frozenset({Cause.SPIKE, Cause.ERROR_VALUE})
 """Doubts about single readings: when such a sensor falls silent something may stand in for it."""
+BY_HAND: Final = SensorId("by hand")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +105,13 @@ def credit(
     lost = {d.sensor for d in found if d.refused and d.cause not in STOOD_FOR}
     placed = [s.placement for s in concrete]
     above = None if air is None else Air(air, covered_spans(case.state))
-    sensors = []
+    by_hand, sensors = cooler(case.by_hand, lowered), []
     for s in concrete:
         p = s.placement
         # Worked out from everything that was said, and only then what is not believed is taken away: a doubt about one
         # sensor must not make what stands in for another warmer.
         own = within[p.sensor]
-        other = stand_in(p, within, placed, above, through)
+        other = stand_in(p, within, placed, above, through, by_hand)
         whole = own if other is NOBODY else merged([own, other.series])
         by = [withheld[sensor] for sensor in withheld if sensor in other.by]
         left_out = np.union1d(withheld[p.sensor], _stood_in_doubt(s, own, other.series, by, lost=p.sensor in lost))
@@ -118,6 +120,16 @@ def credit(
         track = _credited(believed, max(start_ms, p.from_ms), law, p.interval_s * 1000, above, left_out)
         sensors.append(SensorTrack(p, raws[p.sensor], track, other, s.hidden_ms))
     return tuple(sensors)
+
+
+def probes(case: PourCase, through: Ms) -> list[SensorTrack]:
+    """Return what people measured at the surface, as a sensor that earns nothing, for the watch over freezing."""
+    known = sorted((one.taken_ms, one.milli_c) for one in case.by_hand if one.taken_ms <= through)
+    if not known:
+        return []
+    taken, milli_c = np.array(known, np.int64).T
+    surface = Placement(BY_HAND, case.bay.bay_id, Zone.TOP, 0, case.site.site.interval_s, required=False)
+    return [SensorTrack(surface, Series(taken, milli_c), None)]
 
 
 def covered_spans(state: PourState) -> list[tuple[Ms, Ms]]:

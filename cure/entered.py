@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+from cure.by_hand import measured
 from cure.permits import void_signatures
 from cure.roles import check_second, is_second
 from cure.work import Work
@@ -17,6 +18,14 @@ from shared.ports import PourCase
 
 END_AGREES_MS: Final = 15 * MINUTE_MS
 """How far two people's hours of the last concrete may lie apart (our judgement)."""
+
+
+def changed_case(case: PourCase, act: acts.PourAct, now_ms: Ms) -> PourCase:
+    """Return the case as the act leaves it, before the evidence is looked at."""
+    case = replace(case, pour=changed_pour(case, act, now_ms))
+    if isinstance(act, acts.HandReading):
+        return replace(case, by_hand=(*case.by_hand, measured(act, case, now_ms)))
+    return case
 
 
 def changed_pour(case: PourCase, act: acts.PourAct | None, now_ms: Ms) -> Pour:

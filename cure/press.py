@@ -37,6 +37,7 @@ MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.StrengthTest: ANSWERS,
     acts.Want: DESK,
     acts.Cover: HANDS,
+    acts.HandReading: (Role.INSTALLER, *DESK),
 }
 """Who may do what; signing is by requirement, STOP is anyone's."""
 SURFACE_ABOVE_C: Final = 1.0

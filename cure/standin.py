@@ -13,10 +13,11 @@ from typing import Final
 
 import numpy as np
 
+from cure import by_hand as hand
 from cure.accumulate import SHORT_GAP_INTERVALS, Air
 from cure.seen import Seen
 from shared.models.base import HOUR_MS, MilliC, Ms, SensorId
-from shared.models.decisions import Placement
+from shared.models.decisions import ByHand, Placement
 from shared.models.readings import Series
 
 SILENT_AFTER_INTERVALS: Final = 3
@@ -144,6 +145,7 @@ def stand_in(
     placed: Sequence[Placement],
     air: Air | None,
     until_ms: Ms,
+    by_hand: Sequence[ByHand] = (),
 ) -> StandIn:
     """Return what stands in for a sensor wherever it is silent for more than three intervals.
 
@@ -153,6 +155,7 @@ def stand_in(
         placed: those sensors.
         air: of the bay; None: not measured.
         until_ms: how far time has gone.
+        by_hand: what people measured at the pour.
     """
     own, longest_ms = believed[silent.sensor], silent_after_ms(silent)
     holes = list(silences(own, longest_ms, until_ms))
@@ -164,4 +167,22 @@ def stand_in(
     left = silences(with_zone, longest_ms, until_ms) if air is not None else iter(())
     of_air = merged([_of_air(air, hole) for hole in left if air is not None])
     by = (*(who if len(of_zone) else ()), *(("air",) if len(of_air) else ()))
-    return StandIn(merged([of_zone, of_air]), by)
+    usable = hand.of_zone(by_hand, silent.zone, until_ms)
+    other = StandIn(merged([of_zone, of_air]), by)
+    return _with_hand(silent, own, other, usable, until_ms) if usable else other
+
+
+def _with_hand(silent: Placement, own: Series, other: StandIn, usable: Sequence[ByHand], until_ms: Ms) -> StandIn:
+    """Return what stands in with what people measured: in what is left, and nowhere above it."""
+    longest_ms, spans = silent_after_ms(silent), list[hand.Span]()
+    for hole in silences(own, longest_ms, until_ms):
+        inside = [one for one in usable if hole.from_ms < one.taken_ms < hole.to_ms]
+        end = None if hole.to_milli_c is None else (hole.to_ms, hole.to_milli_c)
+        spans += hand.spans(inside, (hole.from_ms, hole.from_milli_c), end)
+    below = hand.capped(other.series, spans)
+    left = [(hole.from_ms, hole.to_ms) for hole in silences(merged([own, below]), longest_ms, until_ms)]
+    filled = merged([part for hole in left for part in hand.filled(spans, hole, silent.interval_s * 1000)])
+    if not len(filled):
+        return StandIn(below, other.by)
+    people = dict.fromkeys(f"by hand, hand probe, {one.by}" for one in usable)
+    return StandIn(merged([below, filled]), (*other.by, *people))

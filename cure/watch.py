@@ -71,7 +71,7 @@ def freezing(work: Work) -> None:
             reason = f"{s.placement.sensor} ({s.placement.zone}) at {_shown(int(cold.min()), work)} before 3.5 MPa"
             how = "direct tests of the concrete and the engineer's written disposition"
             work.open_hold(HoldKind.FREEZE_LOCKED, "engineer", reason, how)
-        else:
+        elif s.placement.zone is not Zone.TOP:
             _suspect(work, s, unanswered & (s.raw.taken_ms > _top_through_ms(work)))
         _suspect_gaps(work, s)
         _suspect_in_its_place(work, s)

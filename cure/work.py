@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from typing import Any, Final
 
@@ -199,6 +199,7 @@ class Work:
             "in_place_of": {
                 s.placement.sensor: list(s.stood_in.by) for s in self.evidence.sensors if len(s.stood_in.series)
             },
+            "by_hand": [asdict(one) for one in self.case.by_hand],
             "error_budget_mpa": dict(self.evidence.estimate(()).error_budget_mpa),
             "findings": self.sentences(operation),
         }

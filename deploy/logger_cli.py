@@ -18,6 +18,7 @@ from deploy.loggers import Listed, listed, look, may_be_taken_for, newest_readin
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.models.base import MINUTE_MS, Ms, SensorId
+from shared.models.decisions import ByHand, Pour
 from shared.models.setup import Setup
 from shared.ports import BoardBook, Clock, Readings
 from shared.shifts import site_hour
@@ -87,6 +88,7 @@ def _json(found: Listed) -> dict[str, Any]:
             }
             for row in found.rows
         ],
+        "by_hand": [{"pour": pour.id, "bay": pour.bay, **asdict(one)} for pour, one in found.by_hand],
         "refused_24h": {
             "messages": 0 if every is None else every.messages,
             "most_often": None if every is None else every.reason,
@@ -97,12 +99,20 @@ def _json(found: Listed) -> dict[str, Any]:
 
 def _lines(found: Listed, now: Ms, zone: str) -> list[str]:
     lines = [text for row in found.rows for text in _row(row, now, zone)]
+    lines += [_typed(pour, one, now) for pour, one in found.by_hand]
     every = found.refused.get("")
     if every is None:
         return [*lines, "no message was refused in 24 h"]
     of = sorted((t for t in found.refused.items() if t[0]), key=lambda t: (-t[1].messages, t[0]))
     lines.append(f"refused in 24 h: {every.messages}, most often: {every.reason}")
     return [*lines, *(f"  {name}: {tally.messages}, most often: {tally.reason}" for name, tally in of[:10])]
+
+
+def _typed(pour: Pour, one: ByHand, now: Ms) -> str:
+    zone = "no zone" if one.zone is None else one.zone.value
+    under = "under insulation" if one.under_insulation else "not under insulation"
+    value = f"{one.milli_c / 1000:.1f} degC"
+    return f"by hand: bay {pour.bay}, {zone}, {one.position}: {value} {under}, {ago(now - one.taken_ms)} ago ({one.by})"
 
 
 def _row(row: LoggerRow, now: Ms, zone: str) -> list[str]:

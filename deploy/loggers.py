@@ -12,7 +12,7 @@ from cure.loggers import RECENT_MS, Known, LoggerRow, logger_of, rows
 from ingest.strangers import Tally, stranger, tallies
 from ingest.topics import Route, routes
 from shared.models.base import DAY_MS, BayId, MilliC, Ms, SensorId
-from shared.models.decisions import Placement
+from shared.models.decisions import ByHand, Placement, Pour
 from shared.models.readings import Arrival, Heard, Reading, Reason
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Readings
@@ -28,6 +28,8 @@ class Listed:
     rows: Sequence[LoggerRow]
     refused: Mapping[str, Tally]
     """Within a day, by sensor or logger; "" is all of it."""
+    by_hand: Sequence[tuple[Pour, ByHand]] = ()
+    """What people measured at open pours within a day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,10 @@ def listed(site: SiteFile, book: BoardBook, readings: Readings, now_ms: Ms) -> L
         # What was refused before it was placed is over by now.
         [name for name, tally in found.refused.items() if name and tally.reason is not Reason.UNKNOWN_SENSOR],
     )
-    return Listed(rows(known, now_ms), found.refused)
+    by_hand = [(row.pour, one) for row in book.board() for one in book.case(row.pour.id).by_hand]
+    return Listed(
+        rows(known, now_ms), found.refused, [(p, one) for p, one in by_hand if now_ms - one.taken_ms <= DAY_MS]
+    )
 
 
 def _newest(readings: Readings, found: Site, sensor: SensorId) -> MilliC | None:

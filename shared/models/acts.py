@@ -7,12 +7,12 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, Field, TypeAdapter
 
 from shared.models.act_base import ActBase, instant, ms
-from shared.models.acts_loggers import PlaceSensor, RemoveSensor
+from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
 from shared.models.base import Id, Line, OperationName, PourName
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.requirement import Requirement
 
-__all__ = ["ActBase", "PlaceSensor", "RemoveSensor", "instant", "ms"]
+__all__ = ["ActBase", "HandReading", "PlaceSensor", "RemoveSensor", "instant", "ms"]
 
 
 class PourStart(ActBase):
@@ -237,6 +237,7 @@ PourAct = (
     | StrengthTest
     | Want
     | Cover
+    | HandReading
 )
 SiteAct = FileDocument | Require | Resume
 """About the site as a whole; carried out by cure."""

@@ -1,4 +1,4 @@
-"""What people do with loggers: a sensor is placed, moved, taken out."""
+"""What people do with loggers, and in place of one: a sensor is placed, moved, taken out; a reading by hand."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, Field
 
 from shared.models.act_base import ActBase
-from shared.models.base import Id, Line, SensorIdText
+from shared.models.base import Id, Line, PourName, SensorIdText
 from shared.models.setup import Zone
 
 
@@ -40,3 +40,19 @@ class RemoveSensor(ActBase):
     second_person: Id | None = None
     """A required sensor needs one."""
     why: Line
+
+
+class HandReading(ActBase):
+    """A person has measured the concrete with a contact probe."""
+
+    kind: Literal["hand_reading"] = "hand_reading"
+    pour: PourName
+    temperature_c: Annotated[float, Field(ge=-40, le=60)]
+    position: Line
+    """Where, in words."""
+    zone: Zone | None = None
+    """None: it stands in for no sensor."""
+    under_insulation: bool = False
+    """Without it too."""
+    happened: AwareDatetime | None = None
+    """When, if it was earlier than `at`: within the hour."""

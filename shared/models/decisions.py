@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from shared import units
-from shared.models.base import BayId, Json, MixId, Ms, Operation, PourId, SensorId
+from shared.models.base import BayId, Json, MilliC, MixId, Ms, Operation, PourId, SensorId
 from shared.models.requirement import Requirement
 from shared.models.setup import Zone
 
@@ -179,6 +179,18 @@ class TestResult:
     last_third: bool
     position: str | None
     tested_ms: Ms
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """A temperature of the concrete that a person measured with a contact probe."""
+
+    taken_ms: Ms
+    milli_c: MilliC
+    position: str
+    zone: Zone | None
+    under_insulation: bool
     by: str
 
 

@@ -11,6 +11,7 @@ from shared.models.base import BayId, Json, Ms, Operation, PourId, SensorId
 from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Beside,
+    ByHand,
     ClockSpan,
     Document,
     Doubt,
@@ -68,6 +69,8 @@ class PourCase:
     """How the service's clock has run, oldest first."""
     doubts: tuple[Doubt, ...] = ()
     """Open doubts about the service itself."""
+    by_hand: tuple[ByHand, ...] = ()
+    """Temperatures that people measured, in the order in which they were handed in."""
 
 
 @dataclass(frozen=True, slots=True)

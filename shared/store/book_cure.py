@@ -9,7 +9,7 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act, FileDocument, LoggerAct, Require, SiteAct, StrengthTest
+from shared.models.acts import Act, FileDocument, HandReading, LoggerAct, Require, SiteAct, StrengthTest
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
 from shared.models.messages import NewMessage
@@ -106,6 +106,7 @@ class SqlCureBook:
             edits=site.edits_of(connection, pour.bay),
             clock=site.clock_of(connection),
             doubts=site.doubts_of(connection),
+            by_hand=site.by_hand_of(connection, pour_id),
         )
 
     def record(self, case: PourCase, result: Result) -> bool:
@@ -116,6 +117,8 @@ class SqlCureBook:
                 keep_act(connection, result.act)
             if isinstance(result.act, StrengthTest):
                 touch(connection, site.keep_test(connection, result.act))
+            if isinstance(result.act, HandReading):
+                site.keep_hand_reading(connection, result.act)
             _write_pour(connection, case, result)
             chain.append(connection, result.log)
             for message in result.messages:

@@ -9,8 +9,9 @@ from typing import Any, Final
 from sqlalchemy import RowMapping
 
 from shared.models.base import BayId, PourId
-from shared.models.decisions import Beside, ClockSpan, Document, Doubt, DoubtKind, RequirementEdit, TestResult
+from shared.models.decisions import Beside, ByHand, ClockSpan, Document, Doubt, DoubtKind, RequirementEdit, TestResult
 from shared.models.requirement import Requirement
+from shared.models.setup import Zone
 from shared.store import tables as t
 
 
@@ -30,6 +31,12 @@ def test_result_from(row: RowMapping) -> TestResult:
         tested_ms=row["tested_ms"],
         by=row["who"],
     )
+
+
+def by_hand_from(row: RowMapping) -> ByHand:
+    """Return the temperature measured by hand of a row."""
+    zone = None if row["zone"] is None else Zone(row["zone"])
+    return ByHand(row["taken_ms"], row["milli_c"], row["position"], zone, bool(row["under_insulation"]), row["who"])
 
 
 def edit_from(row: RowMapping) -> RequirementEdit:

@@ -7,12 +7,13 @@ from typing import Final
 
 from sqlalchemy import Connection, RowMapping, and_, bindparam, or_, select
 
-from shared.models.acts import FileDocument, Require, StrengthTest, ms
+from shared import units
+from shared.models.acts import FileDocument, HandReading, Require, StrengthTest, ms
 from shared.models.base import BayId, PourId
-from shared.models.decisions import ClockSpan, Document, Doubt, MixTest, Pour, RequirementEdit, TestResult
+from shared.models.decisions import ByHand, ClockSpan, Document, Doubt, MixTest, Pour, RequirementEdit, TestResult
 from shared.store import tables as t
 from shared.store.codec import canonical
-from shared.store.rows_site import SPAN, document_from, doubt_from, edit_from, span_from, test_result_from
+from shared.store.rows_site import SPAN, by_hand_from, document_from, doubt_from, edit_from, span_from, test_result_from
 
 # Built once: making a statement costs more than running it.
 _D, _R = t.document.c, t.requirement.c
@@ -27,6 +28,9 @@ _DOCUMENTS: Final = (
     .order_by(_D.no)
 )
 _TESTS: Final = select(t.test_result).where(t.test_result.c.pour == bindparam("of_pour")).order_by(t.test_result.c.no)
+_BY_HAND: Final = (
+    select(t.hand_reading).where(t.hand_reading.c.pour == bindparam("of_pour")).order_by(t.hand_reading.c.no)
+)
 _MIX_TESTS: Final = (
     select(t.test_result.c.pour, t.test_result.c.tested_ms, t.test_result.c.equivalent_age_h, t.test_result.c.mpa)
     .join(t.pour, t.pour.c.id == t.test_result.c.pour)
@@ -53,6 +57,11 @@ def documents_of(connection: Connection, pour: Pour) -> tuple[Document, ...]:
 def tests_of(connection: Connection, pour: PourId) -> tuple[TestResult, ...]:
     """Return the tests of a pour's concrete, in the order in which they were handed in."""
     return tuple(map(test_result_from, connection.execute(_TESTS, {"of_pour": pour}).mappings()))
+
+
+def by_hand_of(connection: Connection, pour: PourId) -> tuple[ByHand, ...]:
+    """Return the temperatures measured by hand at a pour, in the order in which they were handed in."""
+    return tuple(map(by_hand_from, connection.execute(_BY_HAND, {"of_pour": pour}).mappings()))
 
 
 def mix_tests_of(connection: Connection, mix: str, version: int | None) -> tuple[MixTest, ...]:
@@ -128,3 +137,18 @@ def keep_test(connection: Connection, act: StrengthTest) -> list[PourId]:
     )
     mix = select(t.pour.c.mix).where(t.pour.c.id == act.pour).scalar_subquery()
     return [PourId(pour) for pour in connection.scalars(_OPEN.where(t.pour.c.mix == mix))]
+
+
+def keep_hand_reading(connection: Connection, act: HandReading) -> None:
+    """Store a temperature that a person measured."""
+    connection.execute(
+        t.hand_reading.insert().values(
+            pour=act.pour,
+            taken_ms=act.at_ms if act.happened is None else ms(act.happened),
+            milli_c=units.milli_c(act.temperature_c),
+            position=act.position,
+            zone=None if act.zone is None else act.zone.value,
+            under_insulation=int(act.under_insulation),
+            who=act.who,
+        )
+    )

@@ -118,6 +118,18 @@ def test_stop_is_anybodys_and_shuts_every_gate(tmp_path: Path, capsys: pytest.Ca
     assert {g["state"] for g in gates.values()} == {"withdrawn"}
 
 
+def test_a_reading_by_hand_is_entered_for_a_bay_and_listed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    site = ["--site", str(write_site(tmp_path))]
+    run(capsys, ["pour", "start", "2-b1", POUR, *site, "--who", "super", "--happened", PAST])
+    typed = ["reading", "2-b1", "--temperature", "7.5", "--position", "C4", "--zone", "top", "--under-insulation"]
+    assert run(capsys, [*typed, *site, "--who", "qc-one"]).code == DONE
+    listed = run(capsys, ["logger", "list", *site]).out
+    assert "by hand: bay 2-b1, top, C4: 7.5 degC under insulation, 0 s ago (qc-one)" in listed
+    (kept,) = run(capsys, ["logger", "list", "--json", *site]).json()["by_hand"]
+    assert (kept["pour"], kept["milli_c"], kept["under_insulation"], kept["by"]) == (POUR, 7500, True, "qc-one")
+    assert run(capsys, ["reading", "2-b1", "--temperature", "7.5", *site, "--who", "qc-one"]).code == WRONG_USAGE
+
+
 def test_replay_prints_one_json_object_a_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     site = write_site(tmp_path)
     rows = [f"{r.sensor},{_iso(r.taken_ms)},{r.milli_c / 1000}" for r in history(2)]
