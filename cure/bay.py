@@ -235,8 +235,11 @@ class BayEvidence:
     @cached_property
     def safe_from_freezing_ms(self) -> Ms | None:
         """When every concrete sensor's bound had reached 3.5 MPa; None: not yet."""
-        tracks = [s.track for s in self.sensors if s.track is not None]
-        if not tracks or len(tracks) < len(self.sensors) or self.case.calibration is None:
+        end_ms = self.case.pour.end_ms
+        # One that only helps, and came after the last concrete, cannot say how old the concrete is.
+        speak = [s for s in self.sensors if s.placement.required or end_ms is None or s.placement.from_ms <= end_ms]
+        tracks = [s.track for s in speak if s.track is not None]
+        if not tracks or len(tracks) < len(speak) or self.case.calibration is None:
             return None
         return all_reached_ms(tracks, FREEZE_SAFE_MPA, self.case.calibration, self.case.mix)
 

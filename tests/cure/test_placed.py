@@ -239,3 +239,12 @@ def test_an_answer_about_a_sensor_holds_for_the_place_that_it_was_given_for() ->
 def test_now_of_finds_where_a_sensor_lies() -> None:
     assert now_of([replace(HERE, to_ms=T0), HERE]) == HERE
     assert now_of([placed(AIR, Zone.AIR, to_ms=T0)]) is None
+
+
+@pytest.mark.parametrize(("required", "locked"), [(None, False), (True, True)])
+def test_a_sensor_that_comes_late_to_help_makes_no_old_concrete_young(required: bool | None, locked: bool) -> None:
+    story = warm(60)
+    applied(story, placing(required=required, at_ms=story.now_ms))
+    story.now_ms += HOUR_MS
+    story.add(NEW, story.now_ms, 0.3)
+    assert (HoldKind.FREEZE_LOCKED in [h.kind for h in story.round().holds]) is locked
