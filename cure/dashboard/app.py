@@ -13,14 +13,27 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from cure.dashboard import board_pages, device_pages, people_pages, sign_in_pages, welcome_pages
+from cure.dashboard import (
+    bay_pages,
+    board_pages,
+    device_pages,
+    people_pages,
+    pour_pages,
+    sign_in_pages,
+    sign_pages,
+    stop_pages,
+    welcome_pages,
+)
 from cure.dashboard.answers import empty, finished
 from cure.dashboard.asked import Parts
 from cure.dashboard.entrance import Endpoint, Entrance, Handler
 from cure.dashboard.rendering import environment, problem, static_answer, static_files, words
 from cure.dashboard.rules import RULES
 
-PAGES: Final = (board_pages, sign_in_pages, welcome_pages, people_pages, device_pages)
+PAGES: Final = (
+    *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
+    *(sign_in_pages, welcome_pages, people_pages, device_pages),
+)
 """Each has `handlers(parts)`: what answers which route."""
 
 

@@ -160,7 +160,7 @@ def _notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
 def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader) -> Line:
     """Return one pour as the board shows it."""
     stopped = is_late(row, site, now_ms)
-    cells = {op: cell(row, op, site, now_ms, reader, stopped=stopped) for op in _in_order(row)}
+    cells = {op: cell(row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row)}
     estimate = row.state.estimate
     at_ms = None if estimate is None else estimate.evidence_ms
     old = at_ms is not None and now_ms - at_ms > OLD_INTERVALS * site.site.interval_s * 1000
@@ -176,7 +176,8 @@ def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader) -> Line:
     )
 
 
-def _in_order(row: BoardRow) -> list[Operation]:
+def in_order(row: BoardRow) -> list[Operation]:
+    """Return the operations of a pour as pages show them: strip, walk, load, then the others by name."""
     return [op for op in COLUMNS if op in row.gates] + sorted(set(row.gates) - set(COLUMNS))
 
 

@@ -15,7 +15,7 @@ from cure.dashboard.answers import answer, empty, finished, see_other
 from cure.dashboard.asked import Asked, Parts, TooLongError, form_of
 from cure.dashboard.choosing import language_of, reader_of
 from cure.dashboard.rendering import environment, problem, words
-from cure.dashboard.rules import FRAGMENTS, ROLES, RULES, Comer, may
+from cure.dashboard.rules import FRAGMENTS, ROLES, RULES, SHUTS, Comer, may
 from cure.dashboard.visitors import Visitors, is_form_of, is_ours
 from shared.catalogue import voice_of
 from shared.errors import ActRefusedError, StoreError
@@ -91,11 +91,12 @@ class Entrance:
 
 
 def _allowed(asked: Asked, origin: str | None, handler: Handler) -> Response:
-    if asked.method == "POST" and not is_ours(origin, asked.host):
+    shuts = asked.route in SHUTS
+    if asked.method == "POST" and not is_ours(origin, asked.host) and not (shuts and origin is None):
         return problem(asked, "foreign-form", status=403)
     if not may(asked.method, asked.route, asked.visitor.comer):
         return _turned_away(asked)
-    if asked.method == "POST" and not is_form_of(asked.visitor, asked.one("csrf")):
+    if asked.method == "POST" and not shuts and not is_form_of(asked.visitor, asked.one("csrf")):
         return problem(asked, "old-form", status=403)
     return handler(asked)
 

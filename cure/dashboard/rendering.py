@@ -26,7 +26,13 @@ POLL_S: Final = 15
 ALIVE_S: Final = 10
 KINDS: Final = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 A_YEAR: Final = "public, max-age=31536000, immutable"
-NAVIGATION: Final = (("/", "board"), ("/people", "people"), ("/devices", "devices"), ("/settings", "settings"))
+NAVIGATION: Final = (
+    ("/", "board"),
+    ("/sign", "sign"),
+    ("/people", "people"),
+    ("/devices", "devices"),
+    ("/settings", "settings"),
+)
 """Entries of the bar; whoever may not ask for one does not see it."""
 
 

@@ -27,6 +27,16 @@ SCREENS: Final = frozenset[str]({Role.QC, Role.ENGINEER, Role.ADMIN})
 RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/"): READS,
     ("GET", "/board/rows"): READS,
+    ("GET", "/bay/{bay}"): ANYONE,
+    ("POST", "/bay/{bay}/under-way"): HANDS,
+    ("POST", "/bay/{bay}/done"): HANDS,
+    ("GET", "/pour/{bay}"): HANDS,
+    ("POST", "/pour/{bay}/start"): HANDS,
+    ("POST", "/pour/{bay}/end"): DESK,
+    ("GET", "/sign"): DESK,
+    ("POST", "/sign"): DESK,
+    ("GET", "/stop/{bay}"): ANYONE,
+    ("POST", "/stop/{bay}"): ANYONE,
     ("GET", "/alive"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,
     ("GET", "/sign-in"): ANYONE,
@@ -48,6 +58,10 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
 """(method, path) to those who may."""
 FRAGMENTS: Final = frozenset({"/board/rows"})
 """Parts that a script asks for: who may not is answered with a number, not with a page."""
+
+
+SHUTS: Final = frozenset({"/stop/{bay}"})
+"""Only ever shuts: a page that is old, or a browser that says little, does not keep anybody from it."""
 
 
 def may(method: str, path: str, comer: str) -> bool:

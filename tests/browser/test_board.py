@@ -136,7 +136,9 @@ def test_the_screen_in_the_hut_is_large_and_has_no_bar(site: Site, browser: Brow
         keep_picture(made, "board-big-1600")
         assert made.faults() == {}
         assert made.page.get_by_role("navigation").count() == 0
-        assert made.page.evaluate("parseFloat(getComputedStyle(document.querySelector('.board b')).fontSize)") >= 24
+        assert (
+            made.page.evaluate("parseFloat(getComputedStyle(document.querySelector('.board .sign b')).fontSize)") >= 24
+        )
 
 
 def test_the_board_follows_what_happens_while_it_is_looked_at(site: Site, browser: Browser) -> None:

@@ -15,7 +15,7 @@ from cure.dashboard.answers import HEADERS
 from cure.dashboard.app import pages
 from cure.dashboard.door import add_device
 from cure.dashboard.rendering import asset
-from cure.dashboard.rules import FRAGMENTS, RULES, Comer, may
+from cure.dashboard.rules import FRAGMENTS, RULES, SHUTS, Comer, may
 from shared.models.people import Role
 
 COMERS = (*(role.value for role in Role), Comer.DEVICE, Comer.NOBODY)
@@ -41,11 +41,14 @@ def test_a_route_answers_those_of_its_rule_and_nobody_else(
     browsers: dict[str, Browser], method: str, route: str, comer: str
 ) -> None:
     """Forms come without their secret here, so whoever may is told that the form is too old."""
-    path, browser = PATHS.get(route, route.replace("{token}", "x")), browsers[comer]
+    path, browser = PATHS.get(route, route.replace("{token}", "x").replace("{bay}", "2-b1")), browsers[comer]
     answer = browser.get(path) if method == "GET" else browser.post(path)
     if may(method, route, comer):
         named = comer in set(Role)
-        wanted = {200, 204, 410} if method == "GET" else {403} if named else {303, 403, 410}
+        if route in SHUTS:
+            assert answer.status_code == 200
+            return
+        wanted = {200, 204, 410} if method == "GET" else {403} if named else {200, 303, 403, 410}
         assert answer.status_code in wanted
         if method == "POST" and named:
             assert "This form is too old" in answer.text
@@ -69,7 +72,7 @@ def test_a_route_without_a_rule_stops_the_pages_from_being_made(bench: Bench, mo
 
 
 def test_nobody_who_only_reads_is_in_a_rule_that_does_something() -> None:
-    of_everybody = {"/sign-in", "/sign-out", "/settings", "/welcome/{token}", "/device/{token}"}
+    of_everybody = {"/sign-in", "/sign-out", "/settings", "/welcome/{token}", "/device/{token}", *SHUTS}
     does = {route: who for (method, route), who in RULES.items() if method == "POST" and route not in of_everybody}
     assert [route for route, who in does.items() if who & {Role.VIEWER, Comer.DEVICE, Comer.NOBODY}] == []
 

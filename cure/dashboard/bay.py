@@ -1,0 +1,129 @@
+"""One bay: its three answers in full, why, what is not released, and where the evidence comes from. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from cure.dashboard.board import Cell, cell, in_order, is_late
+from cure.dashboard.reader import Reader
+from shared.models.base import LOAD, Ms, Operation
+from shared.models.decisions import Estimate, GateState, Hold
+from shared.models.setup import BaySettings, SiteFile
+from shared.ports import BoardRow
+
+S: Final = GateState
+OPEN: Final = frozenset({S.RELEASED, S.UNDER_WAY, S.DONE})
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One operation in full."""
+
+    cell: Cell
+    findings: tuple[tuple[bool, str], ...]
+    """Met or not, and the sentence."""
+    missing: tuple[str, ...]
+    limits: tuple[str, ...]
+    """What the release does not hold for."""
+    signers: tuple[str, ...]
+    next: str
+    """The tap that follows: "under-way", "done" or ""."""
+
+
+@dataclass(frozen=True, slots=True)
+class BayView:
+    """One bay with its open pour, if it has one."""
+
+    bay: BaySettings
+    pour: str
+    placed: str
+    answers: tuple[Answer, ...]
+    not_released: str
+    holds: tuple[tuple[str, str], ...]
+    """The doubt with its owner, and how it is lifted."""
+    facts: tuple[tuple[str, str], ...]
+    stopped: bool
+    """Whether nobody looks at the evidence any more."""
+
+
+def bay_view(bay: BaySettings, row: BoardRow | None, site: SiteFile, now_ms: Ms, reader: Reader) -> BayView:
+    """Return one bay as its page shows it."""
+    if row is None:
+        return BayView(bay, "", reader.say("no-pour-here"), (), "", (), (), stopped=False)
+    stopped = is_late(row, site, now_ms)
+    answers = tuple(_answer(bay, row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row))
+    shut = [reader.operation(op) for op in in_order(row) if row.gates[op].state not in OPEN or stopped]
+    return BayView(
+        bay=bay,
+        pour=row.pour.id,
+        placed=_placed(row, reader),
+        answers=answers,
+        not_released=", ".join(shut) or reader.say("none"),
+        holds=tuple(_hold(h, reader) for h in row.holds),
+        facts=_facts(row.state.estimate, reader),
+        stopped=stopped,
+    )
+
+
+def _placed(row: BoardRow, reader: Reader) -> str:
+    start = reader.whole_hour(row.pour.start_ms)
+    if row.pour.end_ms is None:
+        return reader.say("placed-since", start=start)
+    return reader.say("placed", start=start, end=reader.whole_hour(row.pour.end_ms))
+
+
+def _answer(
+    bay: BaySettings, row: BoardRow, op: Operation, site: SiteFile, now_ms: Ms, reader: Reader, *, stopped: bool
+) -> Answer:
+    gate = row.gates[op]
+    verdict = next((v for v in row.state.verdicts if v.operation == op), None)
+    shown = cell(row, op, site, now_ms, reader, stopped=stopped)
+    going = shown.fill == "released"
+    following = {S.RELEASED: "under-way", S.UNDER_WAY: "done"}.get(gate.state, "") if going else ""
+    if gate.state is S.MET and site.plan.sign_offs == 0 and not stopped and shown.fill == "met":
+        following = "under-way"
+    return Answer(
+        cell=shown,
+        findings=() if verdict is None else tuple((f.met, reader.finding(f)) for f in verdict.findings),
+        missing=() if verdict is None else tuple(map(reader.known, verdict.missing)),
+        limits=_limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
+        signers=gate.signers,
+        next=following,
+    )
+
+
+def _limits(bay: BaySettings, operation: Operation, reader: Reader) -> tuple[str, ...]:
+    limits = [reader.say("excluded", where=bay.exclusions)]
+    if operation == LOAD:
+        kpa = reader.number(bay.construction_load_kpa, "kPa")
+        return (*limits, reader.say("limit-load", load=kpa))
+    return (*limits, reader.worded("limit", operation))
+
+
+def _hold(hold: Hold, reader: Reader) -> tuple[str, str]:
+    owner = reader.say(f"role-{hold.owner}") if reader.voice.has(f"role-{hold.owner}") else hold.owner
+    since = reader.whole_hour(hold.since_ms)
+    said = reader.say("hold-line", reason=reader.known(hold.reason), owner=owner, since=since)
+    return said, reader.say("hold-how", how=reader.known(hold.how))
+
+
+def _facts(estimate: Estimate | None, reader: Reader) -> tuple[tuple[str, str], ...]:
+    if estimate is None:
+        return ((reader.say("evidence"), reader.say("not-looked-at")),)
+    e = estimate
+    evidence = reader.say("no-reading") if e.evidence_ms is None else reader.whole_hour(e.evidence_ms)
+    age = reader.say("end-not-entered") if e.age_h is None else reader.number(e.age_h, "h")
+    counted = [
+        reader.say("counted-at", hours=reader.number(h, "h"), limit=reader.number(float(c), "degC", limit=True))
+        for c, h in e.counted_h.items()
+    ]
+    return (
+        (reader.say("evidence-to"), evidence),
+        (reader.say("fact-age"), age),
+        (reader.say("fact-bound"), reader.number(e.lower_bound_mpa, "MPa")),
+        (reader.say("fact-estimate"), reader.number(e.strength_mpa, "MPa")),
+        (reader.say("fact-coldest"), reader.number(e.coldest_c, "degC")),
+        *(((reader.say("fact-counted"), "; ".join(counted)),) if counted else ()),
+        *(((reader.say("fact-governing"), e.governing_sensor),) if e.governing_sensor is not None else ()),
+    )

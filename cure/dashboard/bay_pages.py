@@ -1,0 +1,67 @@
+"""A bay's page, and the taps of its crew: under way, done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from starlette.responses import Response
+
+from cure.dashboard.answers import see_other
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.bay import bay_view
+from cure.dashboard.rendering import page, problem
+from cure.dashboard.rules import Comer, may
+from shared.errors import ActRefusedError
+from shared.models.acts import Done, UnderWay, instant
+from shared.models.setup import BaySettings
+from shared.ports import BoardRow
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {
+        ("GET", "/bay/{bay}"): lambda asked: _bay(parts, asked),
+        ("POST", "/bay/{bay}/under-way"): lambda asked: _tap(parts, asked, UnderWay),
+        ("POST", "/bay/{bay}/done"): lambda asked: _tap(parts, asked, Done),
+    }
+
+
+def found(parts: Parts, asked: Asked) -> tuple[BaySettings | None, BoardRow | None]:
+    """Return the bay of a path with its open pour."""
+    name = asked.path["bay"]
+    bay = next((b for b in asked.site.bay if b.id == name), None)
+    row = next((r for r in parts.board.board() if r.pour.bay == name), None)
+    return bay, row
+
+
+def _bay(parts: Parts, asked: Asked) -> Response:
+    bay, row = found(parts, asked)
+    if bay is None:
+        return problem(asked, "no-bay", status=404)
+    if asked.visitor.comer == Comer.NOBODY:
+        # From the code on the bay's sign: STOP is for everybody, the evidence is not.
+        return page(asked, "bay_stranger.html", bay=bay)
+    view = bay_view(bay, row, asked.site, asked.now, asked.reader)
+    comer = asked.visitor.comer
+    return page(
+        asked,
+        "bay.html",
+        view=view,
+        may_tap=may("POST", "/bay/{bay}/done", comer),
+        may_pour=may("GET", "/pour/{bay}", comer),
+        may_sign=may("GET", "/sign", comer),
+    )
+
+
+def _tap(parts: Parts, asked: Asked, act: type[UnderWay | Done]) -> Response:
+    bay, row = found(parts, asked)
+    if bay is None:
+        return problem(asked, "no-bay", status=404)
+    # The page may be of an earlier pour: names of bays are used again.
+    if row is None or asked.one("pour") != row.pour.id:
+        raise ActRefusedError(f"pour {asked.one('pour')!r} is not open in bay {bay.id}")
+    operation, who = asked.one("operation"), str(asked.visitor.person)
+    if operation not in row.gates:
+        raise ActRefusedError(f"{operation!r} is not an operation of this site's plan")
+    parts.apply(act(at=instant(asked.now), who=who, pour=row.pour.id, operation=operation))
+    return see_other(f"/bay/{bay.id}")
