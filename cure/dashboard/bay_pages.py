@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from markupsafe import Markup
 from starlette.responses import Response
 
-from cure.dashboard.answers import see_other
+from cure.dashboard.answers import empty, see_other, tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.bay import bay_view
-from cure.dashboard.rendering import page, problem
+from cure.dashboard.bay import BayView, bay_view
+from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
 from shared.models.acts import Done, UnderWay, instant
@@ -21,6 +22,7 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     """Return what answers which route."""
     return {
         ("GET", "/bay/{bay}"): lambda asked: _bay(parts, asked),
+        ("GET", "/bay/{bay}/part"): lambda asked: _again(parts, asked),
         ("POST", "/bay/{bay}/under-way"): lambda asked: _tap(parts, asked, UnderWay),
         ("POST", "/bay/{bay}/done"): lambda asked: _tap(parts, asked, Done),
     }
@@ -38,19 +40,34 @@ def _bay(parts: Parts, asked: Asked) -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return problem(asked, "no-bay", status=404)
-    if asked.visitor.comer == Comer.NOBODY:
+    comer = asked.visitor.comer
+    if comer == Comer.NOBODY:
         # From the code on the bay's sign: STOP is for everybody, the evidence is not.
         return page(asked, "bay_stranger.html", bay=bay)
-    view = bay_view(bay, row, asked.site, asked.now, asked.reader)
-    comer = asked.visitor.comer
+    view, part = _part(asked, bay, row)
     return page(
         asked,
         "bay.html",
         view=view,
-        may_tap=may("POST", "/bay/{bay}/done", comer),
+        part=Markup(part),  # noqa: S704 - a part of ours, escaped already
+        tag=tag_of(part),
+        hour=asked.reader.clock(asked.now),
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
     )
+
+
+def _part(asked: Asked, bay: BaySettings, row: BoardRow | None) -> tuple[BayView, str]:
+    view = bay_view(bay, row, asked.site, asked.now, asked.reader)
+    may_tap = may("POST", "/bay/{bay}/done", asked.visitor.comer)
+    return view, render(asked, "bay_part.html", view=view, may_tap=may_tap)
+
+
+def _again(parts: Parts, asked: Asked) -> Response:
+    bay, row = found(parts, asked)
+    if bay is None:
+        return empty(404)
+    return tagged(_part(asked, bay, row)[1], asked.tag, asked.reader.clock(asked.now))
 
 
 def _tap(parts: Parts, asked: Asked, act: type[UnderWay | Done]) -> Response:

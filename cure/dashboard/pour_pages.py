@@ -13,6 +13,7 @@ from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay_pages import found
 from cure.dashboard.rendering import page, problem
+from cure.dashboard.rules import may
 from shared.errors import ActRefusedError
 from shared.models.acts import PourEnd, PourStart, instant
 from shared.models.base import Ms
@@ -57,7 +58,15 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
     placing = row is not None and row.pour.end_ms is None
     name = f"{bay.id}-{day_of(asked.now, asked.site.site.zone):%y%m%d}"
     return page(
-        asked, "pour.html", status=422 if wrong else 200, bay=bay, row=row, placing=placing, name=name, wrong=wrong
+        asked,
+        "pour.html",
+        status=422 if wrong else 200,
+        bay=bay,
+        row=row,
+        placing=placing,
+        name=name,
+        wrong=wrong,
+        may_end=may("POST", "/pour/{bay}/end", asked.visitor.comer),
     )
 
 

@@ -28,6 +28,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/"): READS,
     ("GET", "/board/rows"): READS,
     ("GET", "/bay/{bay}"): ANYONE,
+    ("GET", "/bay/{bay}/part"): READS,
     ("POST", "/bay/{bay}/under-way"): HANDS,
     ("POST", "/bay/{bay}/done"): HANDS,
     ("GET", "/pour/{bay}"): HANDS,
@@ -56,7 +57,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/device/{token}"): ANYONE,
 }
 """(method, path) to those who may."""
-FRAGMENTS: Final = frozenset({"/board/rows"})
+FRAGMENTS: Final = frozenset({"/board/rows", "/bay/{bay}/part"})
 """Parts that a script asks for: who may not is answered with a number, not with a page."""
 
 

@@ -11,8 +11,8 @@ from starlette.responses import Response
 from cure.dashboard import door
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.attempts import Attempts
-from cure.dashboard.bay import Answer, bay_view
-from cure.dashboard.board import is_late
+from cure.dashboard.bay import OPEN, Answer, bay_view
+from cure.dashboard.board import in_order, is_late
 from cure.dashboard.rendering import page
 from cure.dashboard.signs import stripping_near
 from shared.errors import ActRefusedError
@@ -64,8 +64,14 @@ def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
             if _can_be_signed(row, operation, asked):
                 item = item_of(row.gates[operation])
                 name = asked.reader.operation(operation)
-                found.append(ToSign(row, operation, name, answer, item, view.facts, view.not_released))
+                found.append(ToSign(row, operation, name, answer, item, view.facts, _still_shut(row, operation, asked)))
     return sorted(found, key=lambda t: t.row.pour.bay)
+
+
+def _still_shut(row: BoardRow, operation: Operation, asked: Asked) -> str:
+    """Return what this one signature does not release."""
+    shut = [op for op in in_order(row) if op != operation and row.gates[op].state not in OPEN]
+    return ", ".join(map(asked.reader.operation, shut)) or asked.reader.say("none")
 
 
 def _can_be_signed(row: BoardRow, operation: Operation, asked: Asked) -> bool:
