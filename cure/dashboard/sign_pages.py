@@ -18,7 +18,7 @@ from cure.dashboard.signs import stripping_near
 from shared.errors import ActRefusedError
 from shared.models.accounts import role_of
 from shared.models.acts import Sign, instant
-from shared.models.base import MINUTE_MS, STRIP, Operation
+from shared.models.base import MINUTE_MS, STRIP, WALK, Operation
 from shared.models.decisions import Gate, GateState
 from shared.models.requirement import ANSWERS, SIGNERS
 from shared.ports import BoardRow
@@ -80,6 +80,8 @@ def _can_be_signed(row: BoardRow, operation: Operation, asked: Asked) -> bool:
         return False
     if operation != STRIP and stripping_near(row):
         return False
+    if not any(v.operation == operation and v.met for v in row.state.verdicts):
+        return False
     return asked.visitor.role in SIGNERS.get(operation, ANSWERS) and asked.visitor.person not in gate.signers
 
 
@@ -92,7 +94,9 @@ def _page(
 ) -> Response:
     bay = asked.query.get("bay", "")
     waiting = _waiting(parts, asked)
-    ticked = [t.item for t in waiting if bay in {"", t.row.pour.bay}] if chosen is None else list(chosen)
+    if chosen is None:
+        # What bears a load is never signed along with the rest.
+        chosen = [t.item for t in waiting if bay in {"", t.row.pour.bay} and t.operation in {STRIP, WALK}]
     status = 422 if wrong else 200
     return page(
         asked,
@@ -101,7 +105,7 @@ def _page(
         waiting=waiting,
         wrong=list(wrong),
         done=list(done),
-        ticked=ticked,
+        ticked=list(chosen),
         boxes=BOXES,
     )
 

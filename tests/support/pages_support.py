@@ -59,14 +59,18 @@ def row(
         for op, state in found.items()
     }
     estimate = Estimate(evidence_ms, 29.0, 11.6, None, 25.0, None, 9.2, 6.4, {"5": 29.0})
-    state = PourState(NOW - 600_000, 1, NOW + HOUR_MS, "0.1.0", estimate, verdicts or curing_verdicts())
+    state = PourState(NOW - 600_000, 1, NOW + HOUR_MS, "0.1.0", estimate, verdicts or verdicts_of(found))
     return BoardRow(Pour(pour, bay, MixId("c32-f"), T0, T0 + HOUR_MS), floor, gates, holds, state, stripping)
 
 
-def curing_verdicts() -> tuple[Verdict, ...]:
-    """Return verdicts of a bay that is not there yet."""
-    bound = Finding("lower bound of strength", 3.4, 3.5, "MPa", met=False)
-    return tuple(Verdict(op, (), met=False, findings=(bound,)) for op in (STRIP, WALK, LOAD))
+def verdicts_of(states: Mapping[Operation, GateState]) -> tuple[Verdict, ...]:
+    """Return verdicts that go with the states of gates."""
+    short = {GateState.CURING, GateState.NOT_SET_UP, GateState.HOLD, GateState.WITHDRAWN}
+    bounds = {
+        met: Finding("lower bound of strength", 3.6 if met else 3.4, 3.5, "MPa", met=met) for met in (True, False)
+    }
+    met = {op: state not in short for op, state in states.items()}
+    return tuple(Verdict(op, (), met=met[op], findings=(bounds[met[op]],)) for op in states)
 
 
 @dataclass
