@@ -79,8 +79,10 @@ STYLESHEET: Final = (
     LOOK + ".chart{touch-action:pan-y}@media(min-width:641px){.chart.narrow{display:none}}"
     "@media(max-width:640px){.chart.wide{display:none}}"
     "@media print{.chart.wide{display:block}.chart.narrow{display:none}}"
-    "@media(forced-colors:active){.chart text,.chart .w{fill:CanvasText}.chart path{stroke:CanvasText}"
-    ".chart .b,.chart .cold,.chart .tested,.chart .w{stroke:none}.chart .t{stroke:Canvas}"
-    ".chart .e,.chart .p{fill:Canvas}}"
+    "@media(forced-colors:active){.chart path,.chart .a,.chart .e,.chart .z,.chart .bad{stroke:CanvasText}"
+    ".chart .g path{stroke:GrayText;stroke-opacity:.5}.chart .t{stroke:Canvas}.chart .cross{stroke:Highlight}"
+    ".chart .b,.chart .cold,.chart .tested,.chart .w{stroke:none;fill:CanvasText}"
+    ".chart text,.chart .g text,.chart .s text,.chart .bad{fill:CanvasText}.chart .e,.chart .p{fill:Canvas}"
+    ".chart .p.bad{fill:CanvasText}}"
 )
 """Of a page whose charts come in both sizes. Classes only: no chart needs a style attribute."""
