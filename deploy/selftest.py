@@ -30,6 +30,8 @@ class SelfTest:
     listening: Callable[[], str | None]
     """Why readings do not come in; None: they do."""
     tick_stale_s: Callable[[], float]
+    alarms: Callable[[], Sequence[str]] = tuple
+    """What the broker has lost in the last hour."""
     rate: float = 1.0
     """Site seconds a real second."""
     housekeeping: Callable[[], Sequence[str]] = tuple
@@ -47,6 +49,7 @@ class SelfTest:
         said = self._deaf(stop) or self.canary.fly(service.clock.now(), stop)
         if said is not None:
             yield said
+        yield from self.alarms()
         if not self.tick_stale_s() <= TICK_STALE_S:
             yield "the rounds have stopped"
         if check.verified_s() > VERIFY_EVERY_S:

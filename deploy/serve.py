@@ -214,7 +214,8 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         hourly = TickScheduler(keeping.look, LOOK_S)
         stack.callback(hourly.stop)
         stack.callback(keeping.end)
-        test = SelfTest(service, canary_of(address, service), listener.healthy, tick.stale_s, rate, keeping.wrong)
+        canary = canary_of(address, service)
+        test = SelfTest(service, canary, listener.healthy, tick.stale_s, listener.alarms, rate, keeping.wrong)
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
         for part in (dispatch, tick, listener, control, incoming, web, watchdog, hourly, heartbeat):
             part.start()

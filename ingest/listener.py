@@ -12,6 +12,7 @@ import random
 import ssl
 import time
 from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from threading import Event, Thread
 from typing import Any, Final, Self
@@ -22,14 +23,14 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from ingest.alarms import DROPPED, Alarms
 from ingest.intake import Intake
+from ingest.reconnect import STEADY_S, delay_s
 from ingest.writer import Queued, Writer
-from shared.models.base import SiteId
+from shared.clock import SystemClock
+from shared.models.base import Ms, SiteId
 
 KEEPALIVE_S: Final = 15
-LONGEST_RECONNECT_S: Final = 30.0
-STEADY_S: Final = 10.0
-"""A connection that lasted so long was good: the next one is tried at once again."""
 FULL_WAIT_S: Final = 1.0
 
 _log = logging.getLogger(__name__)
@@ -98,9 +99,21 @@ class _Brought:
 class Listener:
     """Subscribes to a site's readings and feeds the intake."""
 
-    def __init__(self, broker: BrokerAddress, site_id: SiteId, intake: Intake) -> None:
+    def __init__(
+        self,
+        broker: BrokerAddress,
+        site_id: SiteId,
+        intake: Intake,
+        *,
+        roll: Callable[[], float] = random.random,
+        wall_ms: Callable[[], Ms] | None = None,
+    ) -> None:
+        """`roll`: chance from 0 to 1, for the waits between connections; `wall_ms`: this machine's own hour."""
+        self._roll = roll
+        self._listened = self._ended_by_us = False
         self._broker = broker
         self._client_id: Final = f"slabhour-{site_id}-ingest"
+        self._alarms = Alarms(self._client_id, SystemClock().now if wall_ms is None else wall_ms)
         self._subscriptions: Final = tuple(intake.subscriptions())
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake
@@ -138,6 +151,10 @@ class Listener:
             return "too many messages wait to be stored"
         return self.writer.trouble or self._trouble
 
+    def alarms(self) -> Sequence[str]:
+        """Return what a person must know of the broker's last hour, though readings come in."""
+        return self._alarms.told()
+
     def stale_s(self) -> float:
         """Return the real seconds since the writer last turned its loop; infinite when a thread has ended."""
         return self.writer.stale_s() if self._thread.is_alive() and self.writer.alive() else math.inf
@@ -169,8 +186,9 @@ class Listener:
                 _log.exception("the connection failed")
                 self._say(f"the connection to the broker failed: {type(error).__name__}")
             short = 0 if time.monotonic() - began > STEADY_S else short + 1
-            longest_s = min(0.25 * 2.0 ** min(short, 10), LONGEST_RECONNECT_S)
-            self._leaving.wait(random.uniform(0.5, 1.0) * longest_s)
+            self._alarms.ended(soon=short > 0, granted=self._listened and not self._ended_by_us)
+            self._listened = self._ended_by_us = False
+            self._leaving.wait(delay_s(short, self._roll()))
 
     def _connect_and_loop(self) -> None:
         self._number += 1
@@ -193,7 +211,10 @@ class Listener:
                 if self._trouble is None and not leaving:
                     self._say("disconnected by our own will, so that the broker sends again")
                 client.disconnect()
+                self._ended_by_us = True
                 return
+            if self._listened:
+                self._alarms.connected()
 
     def _client(self) -> mqtt.Client:
         client = mqtt.Client(
@@ -206,6 +227,7 @@ class Listener:
         client.on_connect = self._on_connect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
+        client.message_callback_add(DROPPED, lambda *said: self._alarms.dropped(said[2].payload))
         self._broker.sign_in(client)
         return client
 
@@ -237,10 +259,10 @@ class Listener:
             return
         if self._counters.connections and not flags.session_present:
             self._counters.sessions_lost += 1
-            _log.error("the broker has forgotten our session; what it held for us is lost")
+            self._alarms.session_lost()
         self._counters.connections += 1
         # Always, also into a kept session: some brokers lose subscriptions.
-        client.subscribe([*self._subscriptions, (self._canary, 1)])
+        client.subscribe([*self._subscriptions, (self._canary, 1), (DROPPED, 0)])
 
     def _on_subscribe(
         self, _client: mqtt.Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Properties | None
@@ -255,6 +277,7 @@ class Listener:
             # It is tried again, as a refused connection is: somebody may mend the broker's permissions.
             self._again.set()
         else:
+            self._listened = True
             self._say(None)
 
     def _on_message(self, _client: mqtt.Client, _data: Any, message: mqtt.MQTTMessage) -> None:

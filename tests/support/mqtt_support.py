@@ -59,6 +59,8 @@ class ScriptedBroker:
         self.connack = connack
         self.suback = suback
         self.session_present = session_present
+        self.mute = False
+        """Takes what comes and answers nothing, as a peer that is gone without a word."""
         self.subscribed = 0
         self.pubacks: list[tuple[int, int]] = []
         """(number of the connection, packet id)."""
@@ -127,6 +129,8 @@ class ScriptedBroker:
             return
 
     def _answer(self, number: int, connection: socket.socket, kind: int, body: bytes) -> None:
+        if self.mute:
+            return
         if kind == 1:
             present = int(self.session_present and number > 1 and not self.connack)
             connection.sendall(bytes([0x20, 2, present, self.connack]))

@@ -1,0 +1,253 @@
+"""The listener killed twenty times and the broker eight times, in any order, on Mosquitto as shipped and the embedded.
+
+What the broker has acknowledged is stored, or refused with a reason, or its number is in a gap that has a name.
+`FAULT_SCALE=5` kills five times as often.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import Event, Thread
+from typing import Final
+
+import pytest
+from ingest_support import EDGE, NOW, TOPIC, Bench, pack, until, warm
+from listener_process import notes, notes_of, rows
+from mqtt_support import MOSQUITTO, free_port, listener_of, listening
+from paho.mqtt import client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
+
+from deploy.bench.brokers import shipped_config
+from ingest.broker import EmbeddedBroker
+from ingest.listener import BrokerAddress
+from shared.models.base import LoggerId, Ms
+from shared.models.readings import Heard
+from shared.sequence import Followed, followed
+
+SCALE: Final = float(os.environ.get("FAULT_SCALE", "1"))
+LISTENER_KILLS: Final = round(20 * SCALE)
+BROKER_KILLS: Final = round(8 * SCALE)
+SEED: Final = random.SystemRandom().randrange(10**9)
+SUPPORT: Final = Path(__file__).parents[1] / "support"
+LOGGER: Final = LoggerId("lg-01")
+WORDS: Final = {"slabhour": "the-service-itself", LOGGER: "a-long-password-1"}
+BAD_EVERY: Final = 17
+"""Each so many messages one is hotter than any concrete: it must be refused, and not be lost."""
+
+
+@dataclass
+class Place:
+    """A broker that is killed and started again at the same port, on the same data."""
+
+    port: int
+    start: Callable[[ExitStack], int]
+    """Start it, to be ended with the stack; return its process id."""
+    users: dict[str, str] = field(default_factory=dict)
+    _stack: ExitStack = field(default_factory=ExitStack)
+    pid: int = 0
+
+    def up(self) -> None:
+        self.pid = self.start(self._stack)
+        until(lambda: listening(self.port), 30)
+
+    def kill(self) -> None:
+        os.kill(self.pid, signal.SIGKILL)
+        self.close()
+
+    def close(self) -> None:
+        self._stack.close()
+        self._stack = ExitStack()
+
+
+@contextmanager
+def mosquitto(folder: Path) -> Iterator[Place]:
+    if MOSQUITTO is None:
+        pytest.skip("Debian's mosquitto is not installed")
+    port = free_port()
+    config = shipped_config(folder, port, WORDS)
+
+    def start(stack: ExitStack) -> int:
+        broker = subprocess.Popen([str(MOSQUITTO), "-c", config], stderr=subprocess.DEVNULL)
+        stack.callback(broker.wait)
+        stack.callback(broker.kill)
+        return broker.pid
+
+    yield Place(port, start, WORDS)
+
+
+@contextmanager
+def embedded(folder: Path) -> Iterator[Place]:
+    port = free_port()
+
+    def start(stack: ExitStack) -> int:
+        broker = stack.enter_context(EmbeddedBroker(folder, port, ack_wait_s=1))
+        assert broker.pid is not None
+        return broker.pid
+
+    yield Place(port, start)
+
+
+class Buffered:
+    """A logger that keeps each message until a broker has acknowledged it, and numbers them."""
+
+    def __init__(self, place: Place) -> None:
+        self.acknowledged: set[int] = set()
+        self._place = place
+        self._next = 0
+        self._stopping = Event()
+        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="logger", clean_session=False)
+        self._client.reconnect_delay_set(1, 1)
+        self._client.max_inflight_messages_set(20)
+        if place.users:
+            self._client.username_pw_set(LOGGER, place.users[LOGGER])
+        self._client.on_publish = self._on_publish
+        self._client.connect("127.0.0.1", place.port)
+        self._client.loop_start()
+        self._thread = Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def count(self) -> int:
+        return len(self.acknowledged)
+
+    def stop(self) -> int:
+        """Say no more, wait until all is acknowledged; return how many messages there were."""
+        self._stopping.set()
+        self._thread.join()
+        until(lambda: self.count() == self._next, 60)
+        return self._next
+
+    def end(self) -> None:
+        self._stopping.set()
+        self._thread.join()
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def _run(self) -> None:
+        while not self._stopping.wait(0.004):
+            sent = self._client.publish(TOPIC, message(self._next), qos=1)
+            assert sent.mid == self._next + 1
+            self._next += 1
+
+    def _on_publish(self, _client: object, _data: object, mid: int, *_: object) -> None:
+        self.acknowledged.add(mid - 1)
+
+
+def taken_ms(n: int) -> Ms:
+    return NOW - n * 1000
+
+
+def message(n: int) -> bytes:
+    celsius = 95.0 if n % BAD_EVERY == 5 else 20.0 + n % 40 / 10
+    return pack(warm(celsius, taken_ms(n)), {"n": f"{LOGGER}.seq", "v": n}, {"n": f"{LOGGER}.boot", "vs": "a"})
+
+
+@dataclass
+class Killed:
+    """The listener's process, started again after each kill."""
+
+    place: Place
+    file: Path
+    child: subprocess.Popen[bytes] | None = None
+
+    def up(self) -> None:
+        words = ["slabhour", self.place.users["slabhour"]] if self.place.users else []
+        self.child = subprocess.Popen(
+            [sys.executable, SUPPORT / "listener_process.py", str(self.place.port), self.file, *words],
+            stdin=subprocess.PIPE,
+            env={**os.environ, "PYTHONPATH": f"{SUPPORT}:{SUPPORT.parents[1]}"},
+        )
+
+    def kill(self) -> None:
+        if self.child is not None:
+            self.child.kill()
+            self.child.wait(10)
+            assert self.child.stdin is not None
+            self.child.stdin.close()
+            self.child = None
+
+    def stored(self) -> int:
+        return self.file.read_bytes().count(b"]\n") if self.file.exists() else 0
+
+
+def gaps(file: Path) -> Followed | None:
+    """Follow the numbers as the site book does."""
+    kept = None
+    for said in notes(notes_of(file)):
+        if "sequence" in said:
+            kept = followed(kept, Heard(LoggerId(said["logger"]), 0, said["boot"], said["sequence"]))
+    return kept
+
+
+def storm(place: Place, listener: Killed, logger: Buffered, dice: random.Random) -> None:
+    kills = ["listener"] * LISTENER_KILLS + ["broker"] * BROKER_KILLS
+    dice.shuffle(kills)
+    for whom in kills:
+        # In the middle of something: some are stored since the last kill, others are on their way.
+        before = listener.stored()
+        until(lambda before=before: listener.stored() > before, 60)  # type: ignore[misc]
+        Event().wait(dice.uniform(0.0, 0.2))
+        victim = listener if whom == "listener" else place
+        victim.kill()
+        victim.up()
+
+
+@pytest.mark.row("N3", "B1", "B2")
+@pytest.mark.parametrize("kind", [pytest.param("mosquitto", marks=pytest.mark.needs_mosquitto), "embedded"])
+def test_what_a_broker_acknowledged_is_stored_or_refused_or_missed_by_name(kind: str, tmp_path: Path) -> None:
+    print(f"seed {SEED}")
+    begun, file = time.monotonic(), tmp_path / "rows.jsonl"
+    with {"mosquitto": mosquitto, "embedded": embedded}[kind](tmp_path) as place:
+        place.up()
+        own = BrokerAddress("127.0.0.1", place.port, *(("slabhour", WORDS["slabhour"]) if place.users else ()))
+        # The session must exist before the first reading: only then does the broker keep them for us.
+        with listener_of(own, Bench()):
+            pass
+        listener, logger = Killed(place, file), Buffered(place)
+        listener.up()
+        try:
+            storm(place, listener, logger, random.Random(SEED))
+            sent = logger.stop()
+            settled(listener)
+        finally:
+            logger.end()
+            listener.kill()
+            place.close()
+    judge(file, sent, logger.acknowledged, kind)
+    print(f"{kind}: {sent} messages in {time.monotonic() - begun:.0f} s, gaps: {gaps(file)}")
+
+
+def settled(listener: Killed) -> None:
+    """Wait until nothing more comes for longer than the embedded broker waits before it sends again."""
+    seen, since = -1, time.monotonic()
+    while time.monotonic() - since < 3.0:
+        if listener.stored() != seen:
+            seen, since = listener.stored(), time.monotonic()
+        Event().wait(0.1)
+
+
+def judge(file: Path, sent: int, acknowledged: set[int], kind: str) -> None:
+    assert acknowledged == set(range(sent))
+    stored = {row.taken_ms for row in rows(file) if row.sensor == EDGE}
+    refused = {said["refused"] for said in notes(notes_of(file)) if "refused" in said}
+    lost = {
+        n
+        for n in range(sent)
+        if (message(n).decode() not in refused if n % BAD_EVERY == 5 else taken_ms(n) not in stored)
+    }
+    kept = gaps(file)
+    assert kept is not None
+    named = {n for first, last in kept.missing for n in range(first, last + 1)}
+    # The last numbers have nothing behind them that would show their absence.
+    assert lost <= named | {n for n in lost if n > kept.newest}
+    assert not {n for n in lost if n > kept.newest}
+    if kind == "embedded":
+        assert lost == set(), "the embedded broker has synced whatever it acknowledged"
