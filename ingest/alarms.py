@@ -52,12 +52,15 @@ class Alarms:
         if self._granted == TAKEN_OVER:
             self._raise(f"the broker ends each connection soon: another client seems to use the name {self._client_id}")
 
-    def dropped(self, count: bytes) -> None:
-        """Raise the alarm when the broker's count of dropped messages has grown."""
+    def dropped(self, count: bytes, *, kept: bool) -> None:
+        """Raise the alarm when the broker's count of dropped messages has changed; `kept`: it is an old one.
+
+        It sends the count when it changes, and begins at 0 when it starts.
+        """
         if not count.isdigit():
             return
-        if self._dropped is not None and int(count) > self._dropped:
-            self._raise(f"the broker has dropped {int(count) - self._dropped} messages: its queue is full")
+        if not kept and int(count) not in {0, self._dropped}:
+            self._raise(f"the broker's queue is full: it has dropped {int(count)} messages since it started")
         self._dropped = int(count)
 
     def _raise(self, said: str) -> None:

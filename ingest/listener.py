@@ -227,7 +227,7 @@ class Listener:
         client.on_connect = self._on_connect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
-        client.message_callback_add(DROPPED, lambda *said: self._alarms.dropped(said[2].payload))
+        client.message_callback_add(DROPPED, lambda *said: self._alarms.dropped(said[2].payload, kept=said[2].retain))
         self._broker.sign_in(client)
         return client
 

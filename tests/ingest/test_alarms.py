@@ -36,6 +36,10 @@ def test_connections_that_are_granted_and_soon_ended_are_told_once() -> None:
 @pytest.mark.row("B3")
 def test_what_the_broker_drops_is_told_and_what_it_dropped_before_is_not() -> None:
     one = alarms()
-    for count in (b"7", b"7", b"?", b"12"):
-        one.dropped(count)
-    assert one.told() == ("the broker has dropped 5 messages: its queue is full",)
+    one.dropped(b"7", kept=True)
+    for count in (b"7", b"?", b"0", b"0"):
+        one.dropped(count, kept=False)
+    assert one.told() == ()
+    for count in (b"3", b"3", b"12"):
+        one.dropped(count, kept=False)
+    assert [said.split()[8] for said in one.told()] == ["3", "12"]
