@@ -13,6 +13,7 @@ from ingest.canary import hear_canary
 from ingest.memory import Memory
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
 from ingest.screening import ahead, screen
+from ingest.seldom import SeldomLog
 from ingest.sheet import Sheet, Taken
 from ingest.topics import Way, routes
 from shared.elapsed import SANE_FROM_MS
@@ -26,7 +27,7 @@ from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
 REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
 
-_log = logging.getLogger(__name__)
+_FAILED: Final = SeldomLog(logging.getLogger(__name__))
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +244,7 @@ def _decoded(decoder: Decoder, told: Told, payload: bytes) -> Decoded:
     try:
         return decoder(told, payload)
     except Exception as error:  # noqa: BLE001  one message must never stop those behind it; it is kept and named
-        _log.exception("decoder failed on a message of %s", told.logger)
+        _FAILED.tell("decoder failed on a message of %s", told.logger)
         return Decoded(faults=(Fault(Reason.SCHEMA, f"the decoder failed: {type(error).__name__}"),))
 
 
