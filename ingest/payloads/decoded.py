@@ -87,5 +87,6 @@ class Format:
 
 def quoted(found: object) -> str:
     """Return what a stranger sent as short printable ASCII: it ends in stores, logs and messages."""
-    text = ascii(found)
+    # Cut before it is written out, too: it may be the whole of a message, once for each of its records.
+    text = ascii(found[:100] if isinstance(found, str | bytes) else found)
     return text if len(text) <= 80 else f"{text[:77]}..."

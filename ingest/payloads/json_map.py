@@ -15,7 +15,7 @@ from ingest.payloads.json_times import Reader, reader
 from ingest.payloads.meaning import Measured, meaning
 from ingest.payloads.strict_json import PayloadError, load
 from shared import units
-from shared.models.base import Json, LoggerId
+from shared.models.base import Json, LoggerId, Ms
 from shared.models.payloads import JSON_PATHS, JsonTopic
 from shared.models.readings import Reason
 
@@ -98,7 +98,20 @@ def _named(here: _Map, told: Told, record: Json) -> tuple[LoggerId, str] | Fault
     return told.logger, f"{told.logger}.{channel}"
 
 
-def _temperature(here: _Map, told: Told, record: Json, message_time: Json) -> Record | Fault:
+@dataclass(frozen=True, slots=True)
+class _Time:
+    """A time as it stands in a message, and read."""
+
+    found: Json
+    ms: Ms | None
+
+    @classmethod
+    def of(cls, here: _Map, found: Json) -> _Time:
+        """Read it once, however many records it holds for."""
+        return cls(found, here.time(found))
+
+
+def _temperature(here: _Map, told: Told, record: Json, message_time: _Time | None) -> Record | Fault:
     named = _named(here, told, record)
     if isinstance(named, Fault):
         return named
@@ -112,11 +125,11 @@ def _temperature(here: _Map, told: Told, record: Json, message_time: Json) -> Re
         return Fault(Reason.SCHEMA, f"{quoted(name)}: a temperature is one number, found {quoted(value)}")
     if not math.isfinite(celsius):
         return Fault(Reason.NOT_FINITE, f"{quoted(name)}: {celsius!r} is no temperature")
-    time = message_time if here.topic.time is None else here.find("time", record)
-    taken_ms = here.time(time)
-    if taken_ms is None:
-        return Fault(Reason.SCHEMA, f"{quoted(name)}: no time in {quoted(time)} by {quoted(here.topic.time_format)}")
-    found = meaning(logger, Measured(name, "Cel", taken_ms / 1000.0, celsius), Facts())
+    time = message_time or _Time.of(here, here.find("time", record))
+    if time.ms is None:
+        said = f"no time in {quoted(time.found)} by {quoted(here.topic.time_format)}"
+        return Fault(Reason.SCHEMA, f"{quoted(name)}: {said}")
+    found = meaning(logger, Measured(name, "Cel", time.ms / 1000.0, celsius), Facts())
     # A name such as `lg-01.seq` is one of a fact, which a temperature is not.
     return Fault(Reason.SCHEMA, f"{quoted(name)} is no sensor") if isinstance(found, Facts) else found
 
@@ -144,7 +157,7 @@ def _facts(here: _Map, logger: LoggerId, message: Json) -> Iterator[Facts | Faul
 
 def _temperatures(here: _Map, told: Told, message: Json) -> Iterator[Record | Untimed | Fault]:
     try:
-        message_time = here.find("message_time", message)
+        message_time = None if here.topic.message_time is None else _Time.of(here, here.find("message_time", message))
         records = here.records(message)
     except PayloadError as error:
         yield error.fault

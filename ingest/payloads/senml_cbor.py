@@ -104,7 +104,8 @@ def load(payload: bytes) -> Json:
     if len(payload) > LIMIT_BYTES:
         _fail(Reason.TOO_BIG, f"{len(payload)} bytes; at most {LIMIT_BYTES}")
     pack = _read(payload)
-    if not isinstance(pack, list):
+    if not isinstance(pack, list) or len(pack) > senml.MOST_RECORDS:
+        # No pack, or one that is refused for its records whatever they say.
         return pack
     return [_as_json(record) if isinstance(record, dict) else record for record in pack]
 

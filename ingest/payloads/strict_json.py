@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from typing import Final, NoReturn
 
 from ingest.payloads.decoded import Fault, quoted
@@ -27,8 +28,10 @@ def _fail(reason: Reason, detail: str) -> NoReturn:
 def _object(pairs: list[tuple[str, Json]]) -> dict[str, Json]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        names = [name for name, _ in pairs]
-        _fail(Reason.DUPLICATE_KEY, f"key {quoted(next(n for n in names if names.count(n) > 1))} twice in one object")
+        # In one walk: an object may have thousands of keys.
+        counted = Counter(name for name, _ in pairs)
+        twice = next(name for name, times in counted.items() if times > 1)
+        _fail(Reason.DUPLICATE_KEY, f"key {quoted(twice)} twice in one object")
     return found
 
 
