@@ -6,10 +6,15 @@ message takes, and how long the hardest take against the heaviest good one.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import time
 from functools import partial
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Final
 
+import payloads_support
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -67,3 +72,10 @@ def test_a_hard_message_takes_no_longer_than_a_few_of_the_heaviest_good_one(name
 )
 def test_any_bytes_take_no_more_steps_than_they_may(sample: Sample, payload: bytes) -> None:
     assert steps(sample.decode, payload) <= MOST_STEPS
+
+
+@pytest.mark.skipif(find_spec("atheris") is not None, reason="atheris is installed")
+def test_the_fuzzer_says_what_it_needs() -> None:
+    script = Path(payloads_support.__file__).with_name("fuzz_payloads.py")
+    ran = subprocess.run([sys.executable, script], check=False, capture_output=True, text=True, timeout=60)
+    assert (ran.returncode, ran.stderr) == (1, "this needs atheris, which is not installed: pip install atheris\n")
