@@ -6,12 +6,14 @@ import logging
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 from typing import Final
+
+from starlette.types import ASGIApp
 
 from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
@@ -29,6 +31,7 @@ from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
 from ingest.listener import BrokerAddress, Listener
 from shared.errors import Fault, SetupError
 from shared.models.acts import Act, instant
+from shared.models.base import LoggerId
 from shared.models.payloads import default_topic
 from shared.models.setup import Setup
 from shared.ports import Clock
@@ -143,17 +146,16 @@ def _now(act: Act, clock: Clock) -> Act:
     return act.model_copy(update={"at": instant(clock.now())})
 
 
-def _web(service: Service, listener: Listener) -> WebServer:
+def _application(service: Service, listener: Listener, loggers: Mapping[LoggerId, str]) -> ASGIApp:
     # They take a second to load, and most commands do without.
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
 
-    setup, loggers, parts = service.setup, web_loggers(service.setup), []
+    site, parts = service.setup.site, []
     if loggers:
-        site = setup.site
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
-    return WebServer(web_address(setup), application(parts))
+    return application(parts)
 
 
 def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:
@@ -175,7 +177,10 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
     """
     every_s = max(SHORTEST_S, EVERY_MS / 1000.0 / rate)
     address, monitor = broker_address(setup), url_of(setup)
+    loggers = web_loggers(setup)
     with ExitStack() as stack:
+        # A port that is taken is told before anything has begun.
+        web = stack.enter_context(closing(WebServer(web_address(setup))))
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
         service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS))
@@ -201,8 +206,9 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
+        web.app = _application(service, listener, loggers)
         # After the listener: what came by the web is stored before the one that stores ends.
-        web = stack.enter_context(closing(_web(service, listener)))
+        stack.callback(web.close)
         loops = {
             "tick": tick.stale_s,
             "readings": listener.stale_s,

@@ -149,11 +149,16 @@ class _Turning(uvicorn.Server):
 class WebServer:
     """Serves an application in a thread of its own. The port is taken when it is made, and given back by `close`."""
 
-    def __init__(self, address: WebAddress, app: Any) -> None:
-        """`app`: an ASGI application. Raises `WebError`: the port is not free, or certificate and key do not fit."""
+    def __init__(self, address: WebAddress, app: Any = None) -> None:
+        """`app`: an ASGI application, or None: it is set before the start.
+
+        Raises `WebError`: the port is not free, or certificate and key do not fit.
+        """
+        self.app = app
         context = tls_context(address)
         config = uvicorn.Config(
-            app,
+            self._answer,
+            interface="asgi3",
             http=PatientProtocol,
             ws="none",
             loop="asyncio",
@@ -185,7 +190,7 @@ class WebServer:
             pause.wait(0.01)
 
     def close(self) -> None:
-        """Take no more requests, answer those that are there, end, and give the port back."""
+        """Take no more requests, answer those that are there, end, and give the port back; once more does nothing."""
         self._server.should_exit = True
         if self._thread.ident is not None:
             self._thread.join(LAST_ANSWERS_S + 2.0)
@@ -193,6 +198,9 @@ class WebServer:
                 LOG.error("the web server did not end; it is given up")
                 self._server.force_exit = True
         self._door.close()
+
+    async def _answer(self, scope: Any, receive: Any, send: Any) -> None:
+        await self.app(scope, receive, send)
 
     def stale_s(self) -> float:
         """Return the real seconds since its loop last turned; infinite when its thread has ended."""

@@ -219,3 +219,15 @@ def test_the_service_serves_and_says_where(tmp_path: Path) -> None:
         port = parts.web.address.port
     with socket.socket() as probe:
         assert probe.connect_ex((LOOPBACK, port)) != 0
+
+
+def test_a_service_whose_web_port_is_taken_ends_with_that_one_error_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    with socket.create_server((LOOPBACK, 0)) as other:
+        web = f"[web]\nport = {other.getsockname()[1]}\n"
+        taken = write_site(tmp_path, **{"port = 1883": f"port = {free_port()}", "[web]\nport = 0\n": web})
+        with (
+            pytest.raises(WebError, match="is not free for the web pages"),
+            running(load(taken), SimulatedClock(START_MS)),
+        ):
+            pass
+    assert not (tmp_path / "var").exists()
