@@ -1,7 +1,6 @@
 """One round at one pour, pure: the case, its readings, now, perhaps a person's act -> everything to record.
 
-Order: evidence, doubts, verdicts, gates, the act, what is worth telling. Missing, late or odd input has no way to open
-a gate: a finding that is not known is not met, and only a steady, complete, fresh verdict steps to "met".
+Order: evidence, doubts, verdicts, gates, the act, what to tell. Odd input opens no gate: what is not known is not met.
 """
 
 from __future__ import annotations
