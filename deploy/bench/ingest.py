@@ -16,12 +16,11 @@ from __future__ import annotations
 import argparse
 import json
 import math
-import subprocess
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -31,6 +30,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deploy.bench.brokers import BROKERS, Reached
+from deploy.bench.children import PATIENCE_S, Child, ended, go
 from deploy.bench.sites import ZONES, logger_name, site
 from deploy.cli_site import say
 from shared.clock import SystemClock
@@ -39,7 +39,6 @@ BAYS: Final = 20
 PUBLISHERS: Final = 2
 LIMIT_RATIO: Final = 0.3
 LIMIT_RATE: Final = 1000.0
-PATIENCE_S: Final = 120.0
 STUCK_S: Final = 30.0
 """No commit for so long: no more will come."""
 FASTEST: Final = 50_000
@@ -48,45 +47,6 @@ NEARLY: Final = 0.98
 """Of the wanted rate: the last readings are committed after the last one was published."""
 WINDOW: Final = 20
 """Messages that a logger has on the way, unacknowledged."""
-
-
-class Child:
-    """A process that is told by lines of JSON and answers by them."""
-
-    def __init__(self, module: str, told: dict[str, Any]) -> None:
-        command = [sys.executable, "-m", f"deploy.bench.{module}"]
-        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)  # noqa: S603
-        self._tell(json.dumps(told))
-
-    def _tell(self, line: str) -> None:
-        if self._process.stdin is None:
-            raise OSError("a child without standard input")
-        self._process.stdin.write(line + "\n")
-        self._process.stdin.flush()
-
-    def heard(self) -> str:
-        """Return its next line."""
-        if self._process.stdout is None or not (line := self._process.stdout.readline()):
-            raise RuntimeError("a process of the benchmark ended; what it said stands above")
-        return line.strip()
-
-    def say(self, word: str) -> None:
-        """Tell it a word."""
-        self._tell(word)
-
-    def ask(self, word: str) -> dict[str, Any]:
-        """Tell it a word, and return what it answers."""
-        self._tell(word)
-        said: dict[str, Any] = json.loads(self.heard())
-        return said
-
-    def close(self) -> None:
-        """End it by ending its input."""
-        if self._process.stdin is not None:
-            self._process.stdin.close()
-        self._process.wait(PATIENCE_S)
-        if self._process.stdout is not None:
-            self._process.stdout.close()
 
 
 @dataclass
@@ -169,15 +129,6 @@ class Bench:
         return whole
 
 
-def _go(loggers: Sequence[Child]) -> None:
-    for child in loggers:
-        child.say("go")
-
-
-def _ended(loggers: Sequence[Child]) -> list[dict[str, Any]]:
-    return [json.loads(child.heard()) for child in loggers]
-
-
 def _until_all(listener: Child, wanted: int) -> dict[str, Any]:
     """Return what the listener has come to once so many are committed, or no more come."""
     pause, seen, since = threading.Event(), -1, time.monotonic()
@@ -199,9 +150,9 @@ def bare(bench: Bench, seconds: float, role: str) -> float:
         stack.callback(subscriber.close)
         subscriber.heard()
         subscriber.say("go")
-        _go(loggers)
+        go(loggers)
         took = json.loads(subscriber.heard())
-        _ended(loggers)
+        ended(loggers)
     return float(took["received"] / took["seconds"])
 
 
@@ -211,11 +162,11 @@ def full(bench: Bench, seconds: float) -> dict[str, float]:
     base_ms = bench.base_ms(count)
     with bench.listener(count, base_ms) as listener, bench.publishers(count, base_ms, seconds, None) as loggers:
         begun = time.monotonic_ns()
-        _go(loggers)
+        go(loggers)
         threading.Event().wait(seconds)
         found = listener.ask("look")
         rate = found["committed"] / (found["last_ns"] - begun) * 1e9
-        sent = sum(said["sent"] for said in _ended(loggers))
+        sent = sum(said["sent"] for said in ended(loggers))
         last = _until_all(listener, sent)
     return {"rate": rate, "sent": sent, "committed": last["committed"], "largest_batch": last["largest_batch"]}
 
@@ -228,10 +179,10 @@ def steady(bench: Bench, seconds: float, rate: float) -> dict[str, Any]:
     with bench.listener(count, base_ms) as listener, bench.publishers(count, base_ms, seconds + 5.0, rate) as loggers:
         memory.append(listener.ask("look")["resident_mb"])
         begun = time.monotonic()
-        _go(loggers)
+        go(loggers)
         threading.Event().wait(seconds / 2.0)
         memory.append(listener.ask("look")["resident_mb"])
-        ended = _ended(loggers)
+        said_all = ended(loggers)
         took = time.monotonic() - begun
         last = _until_all(listener, count)
         listener.ask("save")
@@ -242,7 +193,7 @@ def steady(bench: Bench, seconds: float, rate: float) -> dict[str, Any]:
     seconds_all = (committed_ns[both].max() - sent_ns[both].min()) / 1e9
     return {
         "wanted_rate": rate,
-        "published_rate": sum(said["acknowledged"] for said in ended) / took,
+        "published_rate": sum(said["acknowledged"] for said in said_all) / took,
         "rate": float(both.sum() / seconds_all),
         "sent": int((sent_ns > 0).sum()),
         "committed": last["committed"],
@@ -259,8 +210,8 @@ def backlog(bench: Bench, count: int) -> dict[str, Any]:
     with bench.listener(1, base_ms):
         pass  # now the broker keeps messages for it
     with bench.publishers(count, base_ms, PATIENCE_S, None) as loggers:
-        _go(loggers)
-        said = _ended(loggers)
+        go(loggers)
+        said = ended(loggers)
     published = sum(one["acknowledged"] for one in said)
     begun = time.monotonic_ns()
     with bench.listener(count, base_ms) as listener:
