@@ -97,6 +97,19 @@ class PourActs:
                 return
         raise ActRefusedError(f"{act.sensor} is being placed by somebody else: look at the list, then try again")
 
+    def screen_again(self, act: acts.ScreenAgain) -> None:
+        """Put on the book that refused readings are screened again, if that person may say so.
+
+        Raises:
+            ActRefusedError: it cannot be accepted, and why.
+        """
+        check_hour(act, self.rounds.clock.now())
+        check_role(self.site, act, (*DESK, Role.INSTALLER))
+        try:
+            self.rounds.book.act_on_site(act, LogEntry(self.rounds.clock.now(), act.who, "act", acts.act_to(act)))
+        except StoreError as error:
+            raise ActRefusedError(str(error)) from error
+
     def _known(self, name: str) -> PourId:
         pour = PourId(name)
         if self.rounds.book.pour_named(pour) is None:

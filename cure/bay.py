@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from cure.accounts import accounts
 from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import all_reached_ms, error_budget_mpa, estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
@@ -264,6 +265,7 @@ class BayEvidence:
             lower_bound_mpa=bound if np.isfinite(bound) else None,
             counted_h={k: v for k, v in counted.items() if np.isfinite(v)},
             error_budget_mpa={name: float(part[0]) for name, part in budget.items() if np.isfinite(part[0])},
+            sensors=accounts(self.sensors, self.doubts, clock_start(self.case)),
         )
 
 

@@ -25,6 +25,7 @@ from deploy.labels_cli import add_labels, run_labels
 from deploy.logger_cli import LOGGERS, add_loggers
 from deploy.messages_cli import add_messages
 from deploy.record_cli import add_record, record
+from deploy.refused_cli import add_refused
 from deploy.restored import unaccepted
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
@@ -134,6 +135,8 @@ def _parser() -> argparse.ArgumentParser:
             add_act(below.add_parser(name, help=act.says, description=act.says), act)
     add_loggers(commands.add_parser("logger", help=LOGGERS, description=LOGGERS))
     add_labels(command("labels", run_labels))
+    refused = "list what was refused and why; screen it again after it was mended"
+    add_refused(commands.add_parser("refused", help=refused, description=refused))
     messages = "list messages and their deliveries; show one; send one once more"
     add_messages(commands.add_parser("messages", help=messages, description=messages))
     for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):

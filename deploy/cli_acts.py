@@ -206,16 +206,23 @@ def run_act(args: argparse.Namespace) -> int:
     setup = setup_of(args)
     if args.command.find is not None:
         given = args.command.find(setup, given)
+    act = carried_out(setup, args.command.kind, args.who, given)
+    if act is None:
+        return WRONG_USAGE
+    say(json.dumps({"done": act_to(act)}) if args.json else f"done: {act.kind.replace('_', ' ')} by {act.who}")
+    return DONE
+
+
+def carried_out(setup: Setup, kind: str, who: str | None, given: Given) -> Act | None:
+    """Make an act and have it carried out; None, and what is wrong is told, when it cannot be made."""
     try:
-        now = instant(SystemClock().now())
-        act = act_from({"kind": args.command.kind, "at": now, "who": args.who, **given})
+        act = act_from({"kind": kind, "at": instant(SystemClock().now()), "who": who, **given})
     except ValidationError as error:
         for fault in error.errors():
             complain(f"{'.'.join(map(str, fault['loc'][1:]))}: {fault['msg']}")
-        return WRONG_USAGE
+        return None
     _apply(setup, act)
-    say(json.dumps({"done": act_to(act)}) if args.json else f"done: {act.kind.replace('_', ' ')} by {act.who}")
-    return DONE
+    return act
 
 
 def _apply(setup: Setup, act: Act) -> None:

@@ -113,13 +113,13 @@ def _map(args: argparse.Namespace, setup: Setup, path: Path) -> ColumnMap:
 
 def _dry_run(setup: Setup, path: Path, receipt: Receipt, stop: Event) -> Receipt:
     clock, site_id = SystemClock(), setup.site.site.site_id
-    with copies(setup, clock) as (readings, book, receipts):
+    with copies(setup, clock) as apart:
 
         def intake(readings: ReadingsIn, book: IngestBook) -> Intake:
             return Intake(site_id, readings, book, clock, topics=setup.site.topic)
 
-        ports = (readings, book)
-        return import_file(path, receipt, receipts, ports, intake, stopped=stop.is_set, told=Progress())
+        ports = (apart.readings, apart.book)
+        return import_file(path, receipt, apart.receipts, ports, intake, stopped=stop.is_set, told=Progress())
 
 
 def _import(setup: Setup, path: Path, receipt: Receipt, stop: Event, *, again: bool) -> Receipt:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing, contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -24,7 +24,7 @@ from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused
 from shared.models.setup import Setup
-from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
+from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn, RefusedBook
 from shared.store import copy_book, has_book, open_book, open_readings, read_readings, readings_server
 
 CHUNK_ROWS: Final = 20_000
@@ -244,8 +244,18 @@ def began(clock: Clock) -> Ms:
     return now
 
 
+@dataclass(frozen=True, slots=True)
+class Copies:
+    """Stores on which something does what it would do to the site's."""
+
+    readings: ReadingsIn
+    book: IngestBook
+    refused: RefusedBook
+    receipts: Receipts
+
+
 @contextmanager
-def copies(setup: Setup, clock: Clock) -> Iterator[tuple[ReadingsIn, IngestBook, Receipts]]:
+def copies(setup: Setup, clock: Clock) -> Iterator[Copies]:
     """Lend stores on which an import does what it would do to the site's, and of which nothing is kept."""
     data = data_folder(setup)
     with ExitStack() as stack:
@@ -258,4 +268,4 @@ def copies(setup: Setup, clock: Clock) -> Iterator[tuple[ReadingsIn, IngestBook,
             base = stack.enter_context(closing(read_readings(setup, data)))
         book = stack.enter_context(closing(open_book(setup, apart, clock.now())))
         over = stack.enter_context(closing(open_readings(in_files(setup), apart)))
-        yield Overlay(base, over), book.ingest, Receipts(apart)
+        yield Copies(Overlay(base, over), book.ingest, book.refused, Receipts(apart))

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final, TypeAlias
 
+from cure.accounts import BEFORE
 from deploy.heartbeat import WATCHED_NOT
 from shared import units
 from shared.models.base import LOAD, STRIP, WALK, Operation
-from shared.models.decisions import Estimate, Gate, GateState, Hold, Verdict
+from shared.models.decisions import Estimate, Gate, GateState, Hold, SensorAccount, Verdict
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.ports import BoardBook, BoardRow
 from shared.shifts import site_hour
@@ -133,6 +134,7 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
         taken = sorted(e.error_budget_mpa.items(), key=lambda part: -part[1])
         said = ", ".join(f"{name} {_number(part, 'MPa', first)}" for name, part in taken)
         lines.append(f"    the estimate may be out by (as squares): {said}")
+    lines += [f"    {_account(a, zone)}" for a in e.sensors if a.refused or any(k.reason != BEFORE for k in a.kept)]
     if not any(g.state is GateState.HOLD for g in row.gates.values()):
         lines += [f"    hold: {_hold_words(h)}" for h in row.holds]
     for op in in_order(row.gates):
@@ -140,6 +142,17 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
         told = "" if permit is None else f"  [no. {permit.no}, check code {permit.code}]"
         lines.append(f"    {op:<6}{verdict_words(row, op)}{told}")
     return lines
+
+
+def _account(account: SensorAccount, zone: str) -> str:
+    """Return what became of a sensor's readings, as a sentence."""
+    kept = (
+        f"{k.readings} kept without credit ({k.reason}, {site_hour(k.from_ms, zone)} to "
+        f"{'now' if k.to_ms is None else site_hour(k.to_ms, zone)})"
+        for k in account.kept
+    )
+    refused = (f"{n} refused ({reason})" for reason, n in account.refused.items())
+    return f"{account.sensor}: {'; '.join((f'{account.credited} readings credited', *kept, *refused))}"
 
 
 def board_json(book: BoardBook) -> Mapping[str, Any]:

@@ -19,9 +19,11 @@ from cure.gate import OPEN, held
 from cure.rounds import Rounds
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
+from ingest.again import screen_again
 from ingest.turns import SharedIntake
 from shared.errors import StoreError
-from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, Stop
+from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop
+from shared.models.base import SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
 from shared.ports import Clock, Readings
@@ -67,6 +69,10 @@ class Service:
             apply_alerts_act(self.book.alerts, self.setup, act, self.clock.now())
         elif isinstance(act, Resume):
             self._resume(act)
+        elif isinstance(act, ScreenAgain):
+            self.pour_acts.screen_again(act)
+            sensor = None if act.sensor is None else SensorId(act.sensor)
+            screen_again(self.intake, self.book.refused, self.clock.now(), sensor)
         elif isinstance(act, FileDocument | Require):
             self.pour_acts.apply_to_site(act)
         elif isinstance(act, LoggerAct):

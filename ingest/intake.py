@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections import ChainMap
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ingest.arrival import Waiting, apart_ms, arrived
@@ -14,14 +14,14 @@ from ingest.memory import Memory
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
 from ingest.screening import ahead, screen
 from ingest.seldom import SeldomLog
-from ingest.sheet import Sheet, Taken
+from ingest.sheet import ROWS, Sheet, Taken, row_of
 from ingest.topics import Way, routes
 from shared.elapsed import SANE_FROM_MS
 from shared.errors import RejectedError, StoreError
 from shared.models.base import MilliC, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.payloads import TopicSettings
-from shared.models.readings import Conflict, Heard, Reading, Reason
+from shared.models.readings import Conflict, Heard, Reading, Reason, Refused
 from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn
 
 REMEMBERED: Final = 20_000
@@ -107,7 +107,7 @@ class Intake:
         sheet = Sheet(waiting=ChainMap({}, self._waiting))
         found = [self._opened(message, now, sheet) for message in batch]
         opened = [one for one in found if isinstance(one, _Opened)]
-        self._recall(sheet, [record for one in opened for record in _with_hours(one.decoded)])
+        self._recall(sheet, [record for one in opened for record in one.decoded.with_hours()])
         taken = [one if isinstance(one, Taken) else self._read(one, placed, sheet) for one in found]
         self._on_step("decoded")
         self._write(sheet)
@@ -119,15 +119,44 @@ class Intake:
         """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
         placed = self._placements()
         sheet = Sheet()
-        records = [Record(row.sensor, row.taken_ms, row.milli_c) for row in readings]
-        self._recall(sheet, records)
-        for row, record in zip(readings, records, strict=True):
-            fault = _screened(record, row.received_ms, placed, sheet)
-            if fault is None:
-                sheet.rows.append(row)
-            else:
-                sheet.refuse_row(row, fault)
+        self._recall(sheet, [Record(row.sensor, row.taken_ms, row.milli_c) for row in readings])
+        for row in readings:
+            self._row(row, placed, sheet)
         self._write(sheet)
+
+    def look_again(self, refused: Sequence[Refused]) -> Sequence[Sheet]:
+        """Return what each refused message or row comes to now, each as of the hour when it first came; nothing is
+        written. Without an hour of its own it comes to nothing: nobody knows which neighbours it had."""
+        placed, now, found = self._placements(), self._clock.now(), []
+        for one in refused:
+            sheet = Sheet()
+            if one.topic == ROWS:
+                row = row_of(one)
+                self._recall(sheet, [Record(row.sensor, row.taken_ms, row.milli_c)])
+                self._row(row, placed, sheet)
+            else:
+                opened = self._opened(Incoming(one.topic, one.payload, one.received_ms), now, sheet)
+                if isinstance(opened, _Opened):
+                    opened = replace(opened, decoded=replace(opened.decoded, untimed=()))
+                    self._recall(sheet, opened.decoded.records)
+                    self._read(opened, placed, sheet)
+            found.append(sheet)
+        return found
+
+    def store_again(self, sheets: Sequence[Sheet]) -> None:
+        """Store what such looks came to. Raises `StoreError`: then all of it may be stored again."""
+        whole = Sheet()
+        for sheet in sheets:
+            whole.rows += sheet.rows
+            whole.refused += sheet.refused
+        self._write(whole)
+
+    def _row(self, row: Reading, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet) -> None:
+        fault = _screened(Record(row.sensor, row.taken_ms, row.milli_c), row.received_ms, placed, sheet)
+        if fault is None:
+            sheet.rows.append(row)
+        else:
+            sheet.refuse_row(row, fault)
 
     def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
         placed: dict[SensorId, list[Placement]] = {}
@@ -232,12 +261,6 @@ class Intake:
             newest_ms=max(r.taken_ms for r in rows),
             received_ms=max(r.received_ms for r in rows),
         )
-
-
-def _with_hours(decoded: Decoded) -> Sequence[Record]:
-    """Return all that came with an hour, whosever it is."""
-    received = [Record(u.sensor, u.arrived_ms, u.milli_c) for u in decoded.untimed if u.arrived_ms is not None]
-    return [*decoded.records, *received]
 
 
 def _decoded(decoder: Decoder, told: Told, payload: bytes) -> Decoded:

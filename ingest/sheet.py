@@ -83,3 +83,9 @@ class Sheet:
         said = f"{row.sensor},{row.taken_ms},{row.milli_c}".encode("utf-8", "backslashreplace")
         refused = Refused(row.received_ms, ROWS, said, fault.reason, fault.detail, fault.sensor, fault.taken_ms)
         self.refused.append(refused)
+
+
+def row_of(refused: Refused) -> Reading:
+    """Return the reading of such a refusal."""
+    sensor, taken_ms, milli_c = refused.payload.decode("utf-8").split(",")
+    return Reading(SensorId(sensor), int(taken_ms), int(milli_c), refused.received_ms)

@@ -7,7 +7,7 @@ from threading import Lock
 from typing import Final
 
 from ingest.intake import Incoming, Intake
-from ingest.sheet import Taken
+from ingest.sheet import Sheet, Taken
 from shared.models.base import SiteId
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Reading
@@ -43,6 +43,10 @@ class SharedIntake(Intake):
     def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
         with self._turn:
             return super().take(batch)
+
+    def store_again(self, sheets: Sequence[Sheet]) -> None:
+        with self._turn:
+            super().store_again(sheets)
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         with self._turn:

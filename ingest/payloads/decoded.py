@@ -60,6 +60,11 @@ class Decoded:
     facts: Facts | None = None
     untimed: tuple[Untimed, ...] = ()
 
+    def with_hours(self) -> list[Record]:
+        """Return all that came with an hour, whosever it is."""
+        received = [Record(u.sensor, u.arrived_ms, u.milli_c) for u in self.untimed if u.arrived_ms is not None]
+        return [*self.records, *received]
+
 
 @dataclass(frozen=True, slots=True)
 class Told:

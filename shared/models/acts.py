@@ -8,7 +8,7 @@ from pydantic import AwareDatetime, Field, TypeAdapter
 
 from shared.models.act_base import ActBase, instant, ms
 from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
-from shared.models.base import Id, Line, OperationName, PourName
+from shared.models.base import Id, Line, OperationName, PourName, SensorIdText
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.requirement import Requirement
 
@@ -178,6 +178,15 @@ class Require(ActBase):
     why: Line
 
 
+class ScreenAgain(ActBase):
+    """What was refused is screened again, after a person has mended what was wrong: a placement, a map, a unit."""
+
+    kind: Literal["screen_again"] = "screen_again"
+    sensor: SensorIdText | None = None
+    """None: of every sensor, and what names none."""
+    why: Line
+
+
 class Resume(ActBase):
     """A person says that a doubt about the service itself is over; the checks must pass too."""
 
@@ -239,7 +248,7 @@ PourAct = (
     | Cover
     | HandReading
 )
-SiteAct = FileDocument | Require | Resume
+SiteAct = FileDocument | Require | Resume | ScreenAgain
 """About the site as a whole; carried out by cure."""
 LoggerAct = PlaceSensor | RemoveSensor
 """About where sensors lie; carried out by cure."""

@@ -227,6 +227,29 @@ class Beside:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptReadings:
+    """Readings of a sensor that earn nothing for one reason; cold among them is watched all the same."""
+
+    reason: str
+    readings: int
+    from_ms: Ms
+    to_ms: Ms | None
+    """None: it goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class SensorAccount:
+    """What became of a sensor's readings since the first concrete. What ingest refused is not among them."""
+
+    sensor: SensorId
+    credited: int
+    kept: tuple[KeptReadings, ...] = ()
+    """Without credit; one that two reasons hold stands in both."""
+    refused: Mapping[str, int] = field(default_factory=dict)
+    """By reason: as if nothing had been said."""
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """What the newest round found out about a pour, for the board and the messages."""
 
@@ -245,6 +268,7 @@ class Estimate:
     """Counted hours by limit, keyed like "5"."""
     error_budget_mpa: Mapping[str, float] = field(default_factory=dict)
     """What each source of error takes from the estimate, at the governing sensor; added up as squares."""
+    sensors: tuple[SensorAccount, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,6 +84,17 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True)
+class Refusal:
+    """A refusal on the site book, and what became of it when a person had it screened again."""
+
+    no: int
+    refused: Refused
+    decided_ms: Ms | None = None
+    """None: it stands."""
+    outcome: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Heard:
     """What a logger said of itself, besides temperatures."""
 

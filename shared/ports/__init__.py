@@ -11,7 +11,7 @@ from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
 from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.people import PeopleBook
-from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer
+from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "Readings",
     "ReadingsIn",
     "ReadingsServer",
+    "RefusedBook",
     "Result",
     "ServiceBook",
 ]

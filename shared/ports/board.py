@@ -21,7 +21,7 @@ from shared.models.decisions import (
     RequirementEdit,
 )
 from shared.models.messages import Delivery, Message
-from shared.models.readings import Arrival, Conflict, Heard, Refused, RefusedCount
+from shared.models.readings import Arrival, Conflict, Heard, Refusal, Refused, RefusedCount
 from shared.models.setup import MixSettings, SiteFile
 from shared.ports.cure import PourCase
 from shared.sequence import Followed
@@ -119,6 +119,9 @@ class BoardBook(Protocol):
 
     def heard(self) -> Sequence[Heard]:
         """Return what each logger last said of itself, by name."""
+
+    def refusals(self) -> Sequence[Refusal]:
+        """Return every refusal with its number and what was decided of it, in order."""
         ...
 
     def conflicts(self) -> Sequence[Conflict]:

@@ -10,7 +10,7 @@ from shared.models.base import Ms, SensorId
 from shared.models.decisions import (
     Placement,
 )
-from shared.models.readings import Arrival, Conflict, Heard, Reading, Refused, Series
+from shared.models.readings import Arrival, Conflict, Heard, Reading, Refusal, Refused, Series
 
 
 class ReadingsIn(Protocol):
@@ -108,4 +108,16 @@ class IngestBook(Protocol):
         A sensor's revision grows when its rows changed; the pours it may belong to become due. Writing the same
         refusal or conflict again (a redelivery) keeps one row of it.
         """
+        ...
+
+
+class RefusedBook(Protocol):
+    """What screening again needs of the site book, beside what ingest needs."""
+
+    def standing(self, sensor: SensorId | None) -> Sequence[Refusal]:
+        """Return the refusals that nothing was decided of, in order; of one sensor, or all."""
+        ...
+
+    def decide(self, outcomes: Mapping[int, str], at_ms: Ms) -> None:
+        """Write down by its number what became of each; one that is decided stays as it was."""
         ...

@@ -11,7 +11,7 @@ from sqlalchemy import Connection
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, PeopleBook, ServiceBook
+from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, PeopleBook, RefusedBook, ServiceBook
 from shared.store import chain, schema
 from shared.store.accepted import Settings, accept
 from shared.store.book_alerts import SqlAlertsBook
@@ -19,6 +19,7 @@ from shared.store.book_board import SqlBoardBook
 from shared.store.book_cure import SqlCureBook
 from shared.store.book_ingest import SqlIngestBook
 from shared.store.book_people import SqlPeopleBook
+from shared.store.book_refused import SqlRefusedBook
 from shared.store.book_service import SqlServiceBook
 from shared.store.database import FILE, Database
 
@@ -30,6 +31,7 @@ class SiteBook:
         settings = Settings()
         self._database = database
         self.ingest: IngestBook = SqlIngestBook(database)
+        self.refused: RefusedBook = SqlRefusedBook(database)
         self.cure: CureBook = SqlCureBook(database, settings)
         self.alerts: AlertsBook = SqlAlertsBook(database)
         self.board: BoardBook = SqlBoardBook(database, settings)

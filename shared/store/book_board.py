@@ -11,7 +11,7 @@ from shared.models.acts import Act, act_from
 from shared.models.base import BayId, Json, MixId, Ms, PourId
 from shared.models.decisions import Doubt, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
-from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused, RefusedCount
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refusal, Refused, RefusedCount
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixPour, MixRow, PourCase
 from shared.sequence import Followed
@@ -19,6 +19,7 @@ from shared.store import cases, chain, sequences, site
 from shared.store import tables as t
 from shared.store.accepted import Accepted, Settings
 from shared.store.book_cure import SqlCureBook
+from shared.store.book_refused import REFUSALS
 from shared.store.codec import parsed
 from shared.store.database import Database
 from shared.store.rows import (
@@ -29,6 +30,7 @@ from shared.store.rows import (
     message_from,
     placement_from,
     pour_from,
+    refusal_from,
     refused_from,
 )
 
@@ -143,6 +145,10 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             rows = connection.execute(select(t.heard).order_by(t.heard.c.logger)).mappings()
             return [heard_from(row) for row in rows]
+
+    def refusals(self) -> Sequence[Refusal]:
+        with self._database.reading() as connection:
+            return [refusal_from(row) for row in connection.execute(REFUSALS).mappings()]
 
     def conflicts(self) -> Sequence[Conflict]:
         with self._database.reading() as connection:

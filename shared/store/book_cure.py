@@ -9,7 +9,7 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act, FileDocument, HandReading, LoggerAct, Require, SiteAct, StrengthTest
+from shared.models.acts import Act, FileDocument, HandReading, LoggerAct, Require, ScreenAgain, SiteAct, StrengthTest
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
 from shared.models.messages import NewMessage
@@ -173,6 +173,8 @@ class SqlCureBook:
                     concerned = site.keep_document(connection, act)
                 case Require():
                     concerned = site.keep_requirement(connection, act)
+                case ScreenAgain():
+                    concerned = ()
                 case _:
                     raise StoreError(f"an act of kind {act.kind} is not kept here")
             keep_act(connection, act)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from hashlib import sha256
 from typing import Any
 
 from shared.errors import StoreError
 from shared.models.base import Json, Operation, SensorId
-from shared.models.decisions import Estimate, Finding, Verdict
+from shared.models.decisions import Estimate, Finding, KeptReadings, SensorAccount, Verdict
 
 
 def canonical(value: Json) -> str:
@@ -49,8 +50,14 @@ def estimate_to(estimate: Estimate | None) -> str | None:
             "lower_bound_mpa": estimate.lower_bound_mpa,
             "counted_h": dict(estimate.counted_h),
             "error_budget_mpa": dict(estimate.error_budget_mpa),
+            "sensors": [asdict(account) for account in estimate.sensors],
         }
     )
+
+
+def _account_from(body: Mapping[str, Any]) -> SensorAccount:
+    kept = tuple(KeptReadings(**one) for one in body["kept"])
+    return SensorAccount(SensorId(body["sensor"]), body["credited"], kept, body["refused"])
 
 
 def estimate_from(text: str | None) -> Estimate | None:
@@ -70,6 +77,7 @@ def estimate_from(text: str | None) -> Estimate | None:
         lower_bound_mpa=body["lower_bound_mpa"],
         counted_h=body["counted_h"],
         error_budget_mpa=body.get("error_budget_mpa", {}),
+        sensors=tuple(map(_account_from, body.get("sensors", ()))),
     )
 
 

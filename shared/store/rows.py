@@ -9,7 +9,7 @@ from sqlalchemy import RowMapping
 from shared.models.base import BayId, LoggerId, MixId, Operation, PourId, RecipientId, SensorId
 from shared.models.decisions import Gate, GateState, Hold, HoldKind, Placement, Pour, PourState
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
-from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
+from shared.models.readings import Arrival, Conflict, Heard, Reason, Refusal, Refused
 from shared.models.setup import Zone
 from shared.store.codec import canonical, estimate_from, estimate_to, parsed, verdicts_from, verdicts_to
 
@@ -185,6 +185,11 @@ def refused_from(row: RowMapping) -> Refused:
         sensor=None if sensor is None else SensorId(sensor),
         taken_ms=row["taken_ms"],
     )
+
+
+def refusal_from(row: RowMapping) -> Refusal:
+    """Return the refusal of a row joined with its decision."""
+    return Refusal(row["no"], refused_from(row), row["at_ms"], row["outcome"] or "")
 
 
 def message_from(row: RowMapping) -> Message:

@@ -73,6 +73,12 @@ refused: Final = table(
     Index("refused_reading", "sensor", "taken_ms"),
     numbered=True,
 )
+refusal_decided: Final = table(
+    "refusal_decided",
+    Column("refused", Whole, ForeignKey("refused.no"), primary_key=True),
+    whole("at_ms"),
+    text("outcome"),
+)
 conflict: Final = table(
     "conflict",
     number(),

@@ -184,6 +184,7 @@ def test_a_list_permits_nothing_and_wakes_nobody() -> None:
     assert MessageKind.COLD_DELAY not in PERMITS | URGENT
 
 
+@pytest.mark.row("L18")
 def test_low_batteries_are_told_in_the_morning_together_and_again_the_next_day() -> None:
     rows = Rows(
         percents={LoggerId("lg-01"): 20.0, LoggerId("lg-02"): 9.6, LoggerId("lg-09"): 20.1, LoggerId("lg-77"): 1.0}
@@ -195,6 +196,7 @@ def test_low_batteries_are_told_in_the_morning_together_and_again_the_next_day()
     assert found[0].facts["loggers"] == [{"logger": "lg-02", "percent": 9.6}, {"logger": "lg-01", "percent": 20.0}]
 
 
+@pytest.mark.row("L18")
 @pytest.mark.parametrize("percent", [None, 20.1, 100.0])
 def test_a_battery_that_is_full_or_not_told_of_is_no_message(percent: float | None) -> None:
     rows = Rows(percents={LoggerId("lg-01"): percent})

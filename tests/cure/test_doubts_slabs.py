@@ -33,7 +33,7 @@ def found(world: World, times: object, c: Values, air: Seen | None = None) -> Ca
 
 
 @pytest.mark.row("L2", "L4", "L5", "L6", "L7", "L15", "L16")
-def test_of_honest_sensors_in_210_random_slabs_none_is_doubted() -> None:
+def test_of_honest_sensors_in_210_random_slabs_none_is_doubted_and_of_few_a_person_is_asked_where_they_lie() -> None:
     assert len(worlds()) >= 200
     wrong = Counter(
         (d.cause, hours)
@@ -42,7 +42,12 @@ def test_of_honest_sensors_in_210_random_slabs_none_is_doubted() -> None:
         for hours in (12.0, FOUND_BY_H, 36.0)
         for d in doubted(world, bay, air, hours)
     )
-    assert wrong == Counter()
+    sensors = 4 * len(worlds())
+    asked = {hours: n / sensors for (cause, hours), n in wrong.items() if cause is Cause.UNSEEN}
+    # In air that stands still, at the temperature of the concrete, nothing tells one from the other.
+    assert asked[12.0] <= 0.025
+    assert asked[FOUND_BY_H] <= 0.015
+    assert {key: n for key, n in wrong.items() if key[0] is not Cause.UNSEEN} == {}
 
 
 def share(causes: list[Cause | None], *meant: Cause) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -125,24 +125,22 @@ def _never_more(one: float, other: float) -> bool:
     return math.isnan(one) or one <= other + 1e-9
 
 
+def _asked(e: BayEvidence) -> tuple[float, ...]:
+    """Return what only grows towards a release."""
+    return e.counted_h(5.0), e.lower_bound_mpa(), e.governing_age_h(), e.age_h(), e.coldest_through_c(1.0)
+
+
 def _later(with_rules: BayEvidence, without: BayEvidence) -> None:
-    numbers: tuple[Callable[[BayEvidence], float], ...] = (
-        lambda e: e.counted_h(5.0),
-        lambda e: e.lower_bound_mpa(),
-        lambda e: e.governing_age_h(),
-        lambda e: e.age_h(),
-        lambda e: e.coldest_through_c(1.0),
-    )
-    for asked in numbers:
-        assert _never_more(asked(with_rules), asked(without))
+    for one, other in zip(_asked(with_rules), _asked(without), strict=True):
+        assert _never_more(one, other)
     assert with_rules.fresh() <= without.fresh()
     safe = without.safe_from_freezing_ms
     found = with_rules.safe_from_freezing_ms
     assert found is None or (safe is not None and found >= safe)
-    for one, other in zip(with_rules.sensors, without.sensors, strict=True):
-        if one.track is not None:
-            assert other.track is not None
-            assert np.all(one.track.sums[-1] <= other.track.at(int(one.track.taken_ms[-1])) + 1e-9)
+    for mine, theirs in zip(with_rules.sensors, without.sensors, strict=True):
+        if mine.track is not None:
+            assert theirs.track is not None
+            assert np.all(mine.track.sums[-1] <= theirs.track.at(int(mine.track.taken_ms[-1])) + 1e-9)
 
 
 @settings(max_examples=40, deadline=None)

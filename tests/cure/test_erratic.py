@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 import pytest
@@ -102,8 +101,10 @@ def _slipped(scale: float, offset: float, h: float) -> float:
 
 @pytest.mark.row("L16")
 def test_a_unit_that_slips_for_good_and_the_other_way_stops_credit_from_there_on() -> None:
-    for scale, offset in ((1.8, 32.0), (1.0 / 1.8, -32.0 / 1.8)):
-        evidence = alone(recorded(partial(_slipped, scale, offset), 20.0, from_h=-1.0))
+    for factor, plus in ((1.8, 32.0), (1 / 1.8, -32.0 / 1.8)):
+        times = [q / 4 for q in range(-4, 81)]
+        said = [slab(h) * factor + plus if h >= 10.0 else slab(h) for h in times]
+        evidence = alone(series([END_MS + round(h * HOUR_MS) for h in times], said))
         assert [d.refused for d in evidence.doubts if d.cause is Cause.UNIT] == [
             ((END_MS + 10 * HOUR_MS - QUARTER_MS, FOREVER[1]),)
         ]

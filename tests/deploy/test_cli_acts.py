@@ -152,7 +152,8 @@ def test_a_requirements_file_that_is_not_there_is_one_sentence(
 
 
 def test_every_act_has_a_command() -> None:
-    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), *OF_LOGGER.values(), RESEND)}
+    # `slabhour refused again` has options of its own: tests/deploy/test_refused_cli.py.
+    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), *OF_LOGGER.values(), RESEND)} | {"screen_again"}
     kinds = {m.model_fields["kind"].default for m in acts.Act.__args__}
     assert told == kinds
 

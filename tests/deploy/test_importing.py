@@ -31,12 +31,12 @@ def dry(folder: Path, path: Path, receipt: Receipt, chunk_rows: int = 7) -> Rece
     def intake(readings: ReadingsIn, book: IngestBook) -> Intake:
         return Intake(setup.site.site.site_id, readings, book, clock)
 
-    with copies(setup, clock) as (readings, book, receipts):
+    with copies(setup, clock) as apart:
         return import_file(
             path,
             receipt,
-            receipts,
-            (readings, book),
+            apart.receipts,
+            (apart.readings, apart.book),
             intake,
             stopped=lambda: False,
             told=lambda _: None,

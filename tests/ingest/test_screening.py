@@ -82,6 +82,13 @@ def test_a_time_is_kept_from_14_days_back_to_2_minutes_ahead(since: int, refused
     assert reason(20_000, NOW + since) == refused
 
 
+@pytest.mark.row("C12")
+@pytest.mark.parametrize("off_ms", [-2000, -1000, 1000, 2000])
+def test_a_logger_that_is_a_leap_second_or_two_off_is_kept(off_ms: int) -> None:
+    assert reason(20_000, NOW + off_ms) is None
+    assert reason(0, NOW + off_ms) is None
+
+
 @pytest.mark.row("N9")
 def test_a_sensor_that_was_never_placed_is_unknown_whatever_it_says() -> None:
     found = screen(Record(EDGE, NOW, 0), [], NOW)

@@ -109,6 +109,18 @@ def test_a_clock_slewed_by_seconds_is_no_jump_but_many_small_steps_are() -> None
     assert machine.spans.jump_ms == JUMP_MS + 1
 
 
+@pytest.mark.row("C12")
+@pytest.mark.parametrize("leap_ms", [1000, -1000, 2000, -2000])
+def test_a_leap_second_stepped_or_smeared_over_a_day_suspends_nothing_and_earns_no_second_more(leap_ms: int) -> None:
+    stepped = begun().run(HOUR_MS).set(leap_ms).run(23 * HOUR_MS, looks=23)
+    smeared = begun()
+    for hour in range(24):
+        smeared.run(HOUR_MS).set(leap_ms * (hour + 1) // 24)
+    for machine in (stepped, smeared):
+        assert machine.spans.jump_ms == 0
+        assert abs(machine.elapsed(T0) - 24 * HOUR_MS) <= 2000
+
+
 def test_over_a_reboot_a_clock_that_is_right_counts_and_one_that_nobody_checks_does_not() -> None:
     assert begun().run(HOUR_MS).reboot(3 * HOUR_MS).run(HOUR_MS).elapsed(T0) == 5 * HOUR_MS
     assert begun(knows=False).run(HOUR_MS).reboot(3 * HOUR_MS).run(HOUR_MS).elapsed(T0) == 2 * HOUR_MS

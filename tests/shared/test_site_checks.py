@@ -15,6 +15,7 @@ EDGE = '{ id = "lg-02.1", zone = "last-placed end" }'
 EMAIL = '[channel.email]\nhost = "127.0.0.1"\nport = 2525\nsender = "slab@millrace.example"\n'
 CHANNELS = 'channels = [{ kind = "email", to = "super@millrace.example" }, { kind = "inbox" }]\n'
 
+ERRORS = '[[sensor_type]]\nid = "probe"\nerror_values_c = [85.0]\n'
 LABORATORY = '[laboratory]\nopen = "08:00-17:00"\ndays = ["mon"]\n'
 
 CASES: list[tuple[str, str, str, str]] = [
@@ -66,6 +67,11 @@ CASES: list[tuple[str, str, str, str]] = [
     (CHANNELS, CHANNELS + LABORATORY.replace('"mon"', ""), "laboratory.days", "days"),
     (CHANNELS, CHANNELS + LABORATORY.replace('days = ["mon"]', ""), "laboratory.days", "[laboratory]"),
     ("port = 2525", 'port = 2525\nuser = "slab"', "channel.email.password_file", "[channel.email]"),
+    (CHANNELS, CHANNELS + ERRORS.replace("85.0", "-2.0"), "sensor_type[probe].error_values_c[1]", "-2.0"),
+    (CHANNELS, CHANNELS + ERRORS.replace("85.0", "0"), "sensor_type[probe].error_values_c[1]", "error_values_c"),
+    (CHANNELS, CHANNELS + ERRORS.replace("[85.0]", "[]"), "sensor_type[probe].error_values_c", "error_values_c"),
+    (CHANNELS, CHANNELS + ERRORS + ERRORS, "sensor_type[probe].id", ""),
+    ('id = "lg-01.1", ', 'id = "lg-01.1", type = "prob", ', "bay[2-b1].sensors[1].type", "prob"),
     ('role = "superintendent"', 'role = "crew"', "", ""),
     ('role = "qc"', 'role = "admin"', "plan.sign_offs", "sign_offs"),
 ]
