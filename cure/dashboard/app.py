@@ -7,6 +7,7 @@ The router needs nothing else: headers, compression and the pages of what goes w
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from typing import Final
 
 from fastapi import APIRouter
@@ -25,7 +26,7 @@ from cure.dashboard import (
     welcome_pages,
 )
 from cure.dashboard.answers import empty, finished
-from cure.dashboard.asked import Parts
+from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.entrance import Endpoint, Entrance, Handler
 from cure.dashboard.rendering import environment, problem, static_answer, static_files, words
 from cure.dashboard.rules import RULES
@@ -64,7 +65,12 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Handler]:
 def not_found(parts: Parts) -> Callable[[Request, Exception], Awaitable[Response]]:
     """Return what answers an address that leads nowhere."""
     entrance = Entrance(parts)
-    answer: Endpoint = entrance.endpoint("GET", "/settings", lambda asked: problem(asked, "not-found", status=404))
+
+    def nowhere(asked: Asked) -> Response:
+        return problem(replace(asked, route=""), "not-found", status=404)
+
+    # Everybody may ask for an address that leads nowhere, as for the settings.
+    answer: Endpoint = entrance.endpoint("GET", "/settings", nowhere)
 
     async def answered(request: Request, _: Exception) -> Response:
         return await answer(request)

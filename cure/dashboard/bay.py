@@ -94,7 +94,7 @@ def _answer(
 
 
 def _limits(bay: BaySettings, operation: Operation, reader: Reader) -> tuple[str, ...]:
-    limits = [reader.say("excluded", where=bay.exclusions)]
+    limits = [reader.say("excluded", where=reader.known(bay.exclusions))]
     if operation == LOAD:
         kpa = reader.number(bay.construction_load_kpa, "kPa")
         return (*limits, reader.say("limit-load", load=kpa))

@@ -307,5 +307,5 @@ class LogEntry:
     at_ms: Ms
     who: str
     what: str
-    """"gate" | "hold" | "act" | "message" | "delivery" | "setup" | "doubt" | "retention"."""
+    """"gate" | "hold" | "act" | "message" | "delivery" | "setup" | "doubt" | "retention" | "person"."""
     body: Mapping[str, Json]
