@@ -12,12 +12,10 @@ from pathlib import Path
 from shutil import which
 from typing import Any, Final
 
-import pytest
 from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, sync_playwright
 
 CHROMIUM: Final = os.environ.get("CHROMIUM") or which("chromium")
-NEEDS_CHROMIUM: Final = pytest.mark.skipif(CHROMIUM is None, reason="Debian's chromium is not installed")
 ARGUMENTS: Final = (
     *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
