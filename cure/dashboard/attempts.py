@@ -9,9 +9,12 @@ from typing import Final
 from shared.models.base import MINUTE_MS, Ms
 
 WINDOW_MS: Final = 15 * MINUTE_MS
-TRIES_OF_PERSON: Final = 5
+TRIES: Final = 5
+"""Of one name from one address."""
 TRIES_OF_ADDRESS: Final = 20
 """More than one person may sit behind an address."""
+TRIES_OF_PERSON: Final = 30
+"""From anywhere: whoever guesses from one address must not keep the person out at another."""
 REMEMBERED: Final = 5_000
 
 
@@ -19,32 +22,33 @@ class Attempts:
     """Failed attempts of the last quarter of an hour, by name and by address. Safe from many threads."""
 
     def __init__(self) -> None:
-        self._failed: OrderedDict[str, list[Ms]] = OrderedDict()
+        self._failed: OrderedDict[tuple[str, str], list[Ms]] = OrderedDict()
         self._lock = Lock()
 
     def wait_ms(self, person: str, address: str, now: Ms) -> int:
         """Return how long to wait before another attempt; 0: it may be made."""
         with self._lock:
             return max(
-                self._wait(f"person {person}", TRIES_OF_PERSON, now),
-                self._wait(f"address {address}", TRIES_OF_ADDRESS, now),
+                self._wait((person, address), TRIES, now),
+                self._wait(("", address), TRIES_OF_ADDRESS, now),
+                self._wait((person, ""), TRIES_OF_PERSON, now),
             )
 
     def failed(self, person: str, address: str, now: Ms) -> None:
         """Note a failed attempt."""
         with self._lock:
-            for key in (f"person {person}", f"address {address}"):
+            for key in ((person, address), ("", address), (person, "")):
                 self._failed.setdefault(key, []).append(now)
                 self._failed.move_to_end(key)
             while len(self._failed) > REMEMBERED:
                 self._failed.popitem(last=False)
 
-    def succeeded(self, person: str) -> None:
-        """Forget the failures of a person who has come in."""
+    def succeeded(self, person: str, address: str) -> None:
+        """Forget the failures of a person who has come in from there."""
         with self._lock:
-            self._failed.pop(f"person {person}", None)
+            self._failed.pop((person, address), None)
 
-    def _wait(self, key: str, tries: int, now: Ms) -> int:
+    def _wait(self, key: tuple[str, str], tries: int, now: Ms) -> int:
         recent = [at for at in self._failed.get(key, ()) if 0 <= now - at < WINDOW_MS]
         if not recent:
             self._failed.pop(key, None)

@@ -57,7 +57,7 @@ def _sign_in(parts: Parts, attempts: Attempts, asked: Asked) -> Response:
     if account is None or not right or role_of(asked.site, account) is None:
         attempts.failed(person, asked.address, asked.now)
         return _form(asked, onward, person=person, wrong=asked.reader.say("sign-in-wrong"), status=403)
-    attempts.succeeded(person)
+    attempts.succeeded(person, asked.address)
     return come_in(parts, asked, person, onward)
 
 

@@ -140,7 +140,7 @@ def _not_proved(parts: Parts, attempts: Attempts, asked: Asked) -> list[str]:
         and door.use_code(parts.people, account, asked.one("code"), asked.now)
     )
     if proved:
-        attempts.succeeded(person)
+        attempts.succeeded(person, asked.address)
         return []
     attempts.failed(person, asked.address, asked.now)
     return [asked.reader.say("sign-not-you")]

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from pages_support import NOW, PASSWORD, Bench, Browser
 
-from cure.dashboard.attempts import TRIES_OF_PERSON, WINDOW_MS
+from cure.dashboard.attempts import TRIES, WINDOW_MS
 from shared.models.people import Role
 
 
@@ -43,7 +43,7 @@ def test_a_wrong_password_and_an_unknown_name_are_told_apart_by_nothing(bench: B
 def test_after_some_failures_not_even_the_right_password_is_tried(bench: Bench) -> None:
     bench.account(Role.QC)
     browser = bench.browser()
-    assert {sign_in(browser, password="wrong")[0] for _ in range(TRIES_OF_PERSON)} == {403}  # noqa: S106 - not one
+    assert {sign_in(browser, password="wrong")[0] for _ in range(TRIES)} == {403}  # noqa: S106 - not one
     assert sign_in(browser)[0] == 429
     bench.clock.set(NOW + WINDOW_MS)
     assert sign_in(browser)[0] == 303
