@@ -47,11 +47,13 @@ class BayView:
     """Whether nobody looks at the evidence any more."""
 
 
-def bay_view(bay: BaySettings, row: BoardRow | None, site: SiteFile, now_ms: Ms, reader: Reader) -> BayView:
-    """Return one bay as its page shows it."""
+def bay_view(
+    bay: BaySettings, row: BoardRow | None, site: SiteFile, now_ms: Ms, reader: Reader, *, doubted: bool
+) -> BayView:
+    """Return one bay as its page shows it; `doubted`: the service itself is in doubt."""
     if row is None:
         return BayView(bay, "", reader.say("no-pour-here"), (), "", (), (), stopped=False)
-    stopped = is_late(row, site, now_ms)
+    stopped = doubted or is_late(row, site, now_ms)
     answers = tuple(_answer(bay, row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row))
     shut = [reader.operation(op) for op in in_order(row) if row.gates[op].state not in OPEN or stopped]
     return BayView(

@@ -44,7 +44,7 @@ def _bay(parts: Parts, asked: Asked) -> Response:
     if comer == Comer.NOBODY:
         # From the code on the bay's sign: STOP is for everybody, the evidence is not.
         return page(asked, "bay_stranger.html", bay=bay)
-    view, part = _part(asked, bay, row)
+    view, part = _part(parts, asked, bay, row)
     return page(
         asked,
         "bay.html",
@@ -57,8 +57,9 @@ def _bay(parts: Parts, asked: Asked) -> Response:
     )
 
 
-def _part(asked: Asked, bay: BaySettings, row: BoardRow | None) -> tuple[BayView, str]:
-    view = bay_view(bay, row, asked.site, asked.now, asked.reader)
+def _part(parts: Parts, asked: Asked, bay: BaySettings, row: BoardRow | None) -> tuple[BayView, str]:
+    doubted = bool(parts.board.doubts())
+    view = bay_view(bay, row, asked.site, asked.now, asked.reader, doubted=doubted)
     may_tap = may("POST", "/bay/{bay}/done", asked.visitor.comer)
     return view, render(asked, "bay_part.html", view=view, may_tap=may_tap)
 
@@ -67,7 +68,7 @@ def _again(parts: Parts, asked: Asked) -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return empty(404)
-    return tagged(_part(asked, bay, row)[1], asked.tag, asked.reader.clock(asked.now))
+    return tagged(_part(parts, asked, bay, row)[1], asked.tag, asked.reader.clock(asked.now))
 
 
 def _tap(parts: Parts, asked: Asked, act: type[UnderWay | Done]) -> Response:

@@ -93,15 +93,16 @@ def board(
     """
     shown = [row for row in rows if floor in {"", row.floor}]
     late = {row.pour.id for row in shown if is_late(row, site, now_ms)}
+    doubted = bool(doubts)
     grouped: dict[str, list[BoardRow]] = {key: [] for key in GROUPS}
     for row in shown:
-        grouped["look-first" if row.pour.id in late else group_of(row)].append(row)
+        grouped["look-first" if doubted or row.pour.id in late else group_of(row)].append(row)
     groups = [
         Group(
             key,
             reader.say(f"group-{key}"),
             reader.say(f"group-{key}.hint"),
-            tuple(line(row, site, now_ms, reader) for row in sorted(of_group, key=_longest_first)),
+            tuple(line(row, site, now_ms, reader, doubted=doubted) for row in sorted(of_group, key=_longest_first)),
         )
         for key, of_group in grouped.items()
         if of_group
@@ -157,9 +158,11 @@ def _notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader) -> Line:
-    """Return one pour as the board shows it."""
-    stopped = is_late(row, site, now_ms)
+def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, *, doubted: bool) -> Line:
+    """Return one pour as the board shows it; `doubted`: the service itself is in doubt, and a round that suspends its
+    gates may not have been.
+    """
+    stopped = doubted or is_late(row, site, now_ms)
     cells = {op: cell(row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row)}
     estimate = row.state.estimate
     at_ms = None if estimate is None else estimate.evidence_ms

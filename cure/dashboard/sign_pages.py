@@ -56,9 +56,12 @@ def item_of(gate: Gate) -> str:
 
 
 def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
+    if parts.board.doubts():
+        return []
     found = []
     for row in parts.board.board():
-        view = bay_view(asked.site.bay_named(row.pour.bay), row, asked.site, asked.now, asked.reader)
+        bay = asked.site.bay_named(row.pour.bay)
+        view = bay_view(bay, row, asked.site, asked.now, asked.reader, doubted=False)
         for answer in view.answers:
             operation = answer.cell.operation
             if _can_be_signed(row, operation, asked):

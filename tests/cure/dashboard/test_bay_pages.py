@@ -43,6 +43,7 @@ def test_every_finding_is_told_as_everywhere_else() -> None:
         SITE,
         NOW,
         READER,
+        doubted=False,
     )
     load = made.answers[2]
     assert load.findings == ((True, finding.explain("SI")),)
@@ -71,7 +72,7 @@ def test_a_bay_without_a_pour_and_a_bay_that_is_none(bench: Bench) -> None:
 def test_what_nobody_looks_at_any_more_is_not_offered_to_the_crew() -> None:
     found = row(BAY, {STRIP: S.RELEASED})
     stopped = replace(found, state=replace(found.state, next_due_ms=NOW - HOUR_MS))
-    made = bay_view(SITE.bay_named(BAY), stopped, SITE, NOW, READER)
+    made = bay_view(SITE.bay_named(BAY), stopped, SITE, NOW, READER, doubted=False)
     assert made.stopped
     assert [a.next for a in made.answers] == ["", "", ""]
     assert made.not_released == "Strip, Walk, Load"
@@ -81,12 +82,14 @@ def test_what_nobody_looks_at_any_more_is_not_offered_to_the_crew() -> None:
     ("state", "tap"), [(S.RELEASED, "under-way"), (S.UNDER_WAY, "done"), (S.MET, ""), (S.DONE, "")]
 )
 def test_the_tap_that_follows_is_offered(state: GateState, tap: str) -> None:
-    assert bay_view(SITE.bay_named(BAY), row(BAY, {STRIP: state}), SITE, NOW, READER).answers[0].next == tap
+    assert (
+        bay_view(SITE.bay_named(BAY), row(BAY, {STRIP: state}), SITE, NOW, READER, doubted=False).answers[0].next == tap
+    )
 
 
 def test_without_sign_offs_the_crew_may_begin_on_what_is_met() -> None:
     unsigned = make_site(plan={**site_dict()["plan"], "sign_offs": 0})
-    made = bay_view(SITE.bay_named(BAY), row(BAY, {STRIP: S.MET}), unsigned, NOW, READER)
+    made = bay_view(SITE.bay_named(BAY), row(BAY, {STRIP: S.MET}), unsigned, NOW, READER, doubted=False)
     assert made.answers[0].next == "under-way"
 
 
@@ -172,3 +175,9 @@ def test_the_bay_says_keep_off_while_forms_come_off_beside_it(bench: Bench) -> N
     text = bench.signed_in(Role.CREW).get(f"/bay/{BAY}").text
     assert "stripping below or beside" in text
     assert 'value="walk"' not in text
+
+
+def test_while_the_service_is_in_doubt_no_bay_is_shown_as_released_and_nothing_is_offered() -> None:
+    made = bay_view(SITE.bay_named(BAY), row(BAY, {STRIP: S.RELEASED}), SITE, NOW, READER, doubted=True)
+    assert made.not_released == "Strip, Walk, Load"
+    assert {(a.cell.word, a.next) for a in made.answers} == {("In doubt", "")}

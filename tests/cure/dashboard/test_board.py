@@ -160,10 +160,12 @@ def test_late_is_what_was_due_and_not_looked_at(next_due_ms: Ms, as_of_ms: Ms, l
 
 def test_a_doubt_about_the_service_stands_above_everything() -> None:
     doubt = Doubt(DoubtKind.CLOCK, NOW, "the service's clock jumped ahead by 2.0 h")
-    made = board([row()], [doubt], SITE, NOW, reader())
+    made = board([row(BAY, {STRIP: S.RELEASED})], [doubt], SITE, NOW, reader())
     assert made.warnings == (
         "Every gate is suspended, the clock of the service is in doubt: the service's clock jumped ahead by 2.0 h",
     )
+    # Nor does a release stand while the round that suspends it has not been.
+    assert [(g.key, g.lines[0].cells[0].word) for g in made.groups] == [("look-first", "In doubt")]
 
 
 def test_a_floor_is_shown_alone_and_all_floors_can_be_chosen() -> None:

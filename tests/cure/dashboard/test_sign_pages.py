@@ -13,7 +13,7 @@ from cure.dashboard.sign_pages import item_of
 from shared.errors import ActRefusedError
 from shared.models.acts import Act, Sign
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK
-from shared.models.decisions import GateState
+from shared.models.decisions import Doubt, DoubtKind, GateState
 from shared.models.people import Role
 
 S = GateState
@@ -137,6 +137,15 @@ def test_nothing_is_signed_while_forms_come_off_near_it_or_when_nobody_judges(tw
     late = replace(late, state=replace(late.state, next_due_ms=NOW - HOUR_MS))
     two.board.rows = [row(BAY, BOTH, stripping=(OTHER,)), late]
     assert [i.split("|")[:2] for i in items(browser)] == [["2-b1-p1", "strip"]]
+
+
+def test_nothing_is_signed_while_the_service_is_in_doubt(two: Bench) -> None:
+    browser = two.signed_in(Role.QC)
+    chosen = items(browser)
+    two.board.open_doubts = [Doubt(DoubtKind.CLOCK, NOW, "the service's clock jumped ahead by 2.0 h")]
+    assert items(browser) == []
+    assert sign(two, browser, chosen)[0] == 422
+    assert two.acts == []
 
 
 def test_who_has_signed_is_not_asked_again(two: Bench) -> None:
