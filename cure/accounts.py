@@ -14,7 +14,7 @@ import numpy as np
 from cure.credit import SensorTrack
 from cure.seen import Doubt, Times
 from shared.models.base import Ms
-from shared.models.decisions import KeptReadings, SensorAccount
+from shared.models.estimate import KeptReadings, SensorAccount
 
 BEFORE: Final = "before the end of the pour"
 NOT_YET: Final = "its hour is not checked yet"

@@ -28,7 +28,8 @@ from cure.seen import LOOK_BEFORE_MS, Doubt, Seen
 from cure.standin import fallen_silent
 from cure.surface import drop_c, surface_from_air_c
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, SensorId
-from shared.models.decisions import Document, Estimate, GateState, Placement, TestResult
+from shared.models.decisions import Document, GateState, Placement, TestResult
+from shared.models.estimate import Estimate
 from shared.models.readings import Series
 from shared.models.setup import Zone
 from shared.ports import PourCase
@@ -53,7 +54,6 @@ class BayEvidence:
     watermark_ms: Ms | None
     """None: a required sensor has said nothing since the clock start."""
     air: Series | None = None
-    """The bay's air."""
     doubts: tuple[Doubt, ...] = ()
     """About its concrete sensors; without those that a person has answered."""
     elapsed_ms: int | None = None
@@ -282,9 +282,8 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     through = now_ms if pour.closed_ms is None else min(now_ms, pour.closed_ms)
     seen: list[Seen] = []
     for p in case.placements:
-        until = through if p.to_ms is None else min(through, p.to_ms)
-        after = max(pour.start_ms - LOOK_BEFORE_MS, p.from_ms) - 1
-        said = Seen(p, between(series.get(p.sensor, empty), after, until))
+        after, until = max(pour.start_ms - LOOK_BEFORE_MS, p.from_ms) - 1, through if p.to_ms is None else p.to_ms
+        said = Seen(p, between(series.get(p.sensor, empty), after, min(through, until)))
         seen.append(without_errors(said, case.site.error_values_milli_c(p.sensor), now_ms))
     concrete = tuple(s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None)
     airs = tuple(s for s in seen if s.placement.zone in AIR_ZONES)
@@ -293,10 +292,9 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
     sensors = credit(case, concrete, air, found, elapsed_ms, now_ms)
     required = [s for s in sensors if s.placement.required]
     newest_of = [int(s.track.taken_ms[-1]) for s in required if s.track is not None]
-    whole_bay = bool(required) and len(newest_of) == len(required)
-    watermark_ms = min(newest_of) if whole_bay else None
+    watermark_ms = min(newest_of) if required and len(newest_of) == len(required) else None
     silent = fallen_silent(seen, pour.start_ms, now_ms)
     gone = [s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is not None]
-    ended = tuple(SensorTrack(s.placement, between(s.series, pour.start_ms - 1, LAST_MS), None) for s in gone)
-    ended = (*ended, *probes(case, through))
+    removed = [SensorTrack(s.placement, between(s.series, pour.start_ms - 1, LAST_MS), None) for s in gone]
+    ended = (*removed, *probes(case, through))
     return BayEvidence(case, now_ms, sensors, silent, watermark_ms, air, found, elapsed_ms, (concrete, airs), ended)

@@ -15,7 +15,7 @@ from typing import Final
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
-from ingest.listener import BrokerAddress
+from ingest.address import BrokerAddress
 from shared.models.base import SiteId
 
 WITHIN_S: Final = 60.0

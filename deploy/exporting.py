@@ -15,7 +15,8 @@ from deploy.tables_out import Column, Row, write_table
 from deploy.wiring import data_folder
 from shared.models.acts import PourStart, ms
 from shared.models.base import Ms
-from shared.models.decisions import Estimate, LogEntry, Placement
+from shared.models.decisions import LogEntry, Placement
+from shared.models.estimate import Estimate
 from shared.ports import BoardBook, BoardRow, Readings
 from shared.store import read_board, read_readings
 

@@ -10,8 +10,8 @@ from typing import Final
 
 from deploy.canary import Canary
 from deploy.wiring import Service
+from ingest.address import BrokerAddress
 from ingest.canary import CANARY
-from ingest.listener import BrokerAddress
 from shared.errors import StoreError
 from shared.ports import ServiceBook
 

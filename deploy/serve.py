@@ -26,9 +26,10 @@ from deploy.watchdog import Watchdog
 from deploy.web_loggers import taken_by_web, web_loggers
 from deploy.web_server import WebServer, web_address
 from deploy.wiring import Service, build, data_folder
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
 from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
-from ingest.listener import BrokerAddress, Listener
+from ingest.listener import Listener
 from shared.errors import Fault, SetupError
 from shared.models.acts import Act, instant
 from shared.models.base import LoggerId

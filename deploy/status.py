@@ -10,7 +10,8 @@ from cure.accounts import BEFORE
 from deploy.heartbeat import WATCHED_NOT
 from shared import units
 from shared.models.base import LOAD, STRIP, WALK, Operation
-from shared.models.decisions import Estimate, Gate, GateState, Hold, SensorAccount, Verdict
+from shared.models.decisions import Gate, GateState, Hold, Verdict
+from shared.models.estimate import Estimate, SensorAccount
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.ports import BoardBook, BoardRow
 from shared.shifts import site_hour

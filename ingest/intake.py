@@ -11,6 +11,7 @@ from typing import Final
 from ingest.arrival import Waiting, apart_ms, arrived
 from ingest.canary import hear_canary
 from ingest.memory import Memory
+from ingest.message import Incoming
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
 from ingest.screening import ahead, screen
 from ingest.seldom import SeldomLog
@@ -28,21 +29,6 @@ REMEMBERED: Final = 20_000
 """Four times what the listener may hold, so that all that can be resent at once is remembered."""
 
 _FAILED: Final = SeldomLog(logging.getLogger(__name__))
-
-
-@dataclass(frozen=True, slots=True)
-class Incoming:
-    """One message as the broker gave it."""
-
-    topic: str
-    payload: bytes
-    received_ms: Ms | None = None
-    """When it first reached us; None: when it is taken. A message that waited for a failing store is judged by the
-    first hour, or a time in the future would ripen while it waits."""
-    may_have_waited: bool = False
-    """At the broker: it was kept there, or sent before, or came at a QoS at which brokers keep what cannot be sent."""
-    way: Way | None = None
-    """None: its topic says how it is read."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,20 +9,19 @@ from __future__ import annotations
 import logging
 import math
 import random
-import ssl
 import time
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from threading import Event, Thread
-from typing import Any, Final, Self
-from urllib.parse import urlsplit
+from typing import Any, Final
 
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from ingest.address import BrokerAddress
 from ingest.alarms import DROPPED, Alarms
 from ingest.intake import Intake
 from ingest.reconnect import STEADY_S, delay_s
@@ -34,39 +33,6 @@ KEEPALIVE_S: Final = 15
 FULL_WAIT_S: Final = 1.0
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True)
-class BrokerAddress:
-    """Where the broker is and how to sign in."""
-
-    host: str
-    port: int
-    user: str | None = None
-    password: str | None = field(default=None, repr=False)
-    tls: bool = False
-    ca_file: str | None = None
-    """None: the machine's own authorities."""
-    context: ssl.SSLContext | None = field(default=None, repr=False)
-    """For a broker of our own, instead of both."""
-
-    @classmethod
-    def from_url(
-        cls, url: str, user: str | None = None, password: str | None = None, ca_file: str | None = None
-    ) -> Self:
-        """Return the address in an `mqtt://` or `mqtts://` URL that the site file has checked."""
-        parts = urlsplit(url)
-        tls = parts.scheme == "mqtts"
-        return cls(parts.hostname or "", parts.port or (8883 if tls else 1883), user, password, tls, ca_file)
-
-    def sign_in(self, client: mqtt.Client) -> None:
-        """Make a client ready to connect here."""
-        if self.user is not None:
-            client.username_pw_set(self.user, self.password)
-        if self.context is not None:
-            client.tls_set_context(self.context)
-        elif self.tls:
-            client.tls_set(ca_certs=self.ca_file)
 
 
 @dataclass(slots=True)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import Final
 
-from ingest.intake import Incoming, Intake
+from ingest.intake import Intake
+from ingest.message import Incoming
 from ingest.sheet import Sheet, Taken
 from shared.models.base import SiteId
 from shared.models.payloads import TopicSettings

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from threading import Event, Thread
 from typing import Final
 
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from ingest.sheet import Taken
 from shared.errors import StoreError
 

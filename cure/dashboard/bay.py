@@ -8,7 +8,8 @@ from typing import Final
 from cure.dashboard.board import Cell, cell, in_order, is_late
 from cure.dashboard.reader import Reader
 from shared.models.base import LOAD, Ms, Operation
-from shared.models.decisions import Estimate, GateState, Hold
+from shared.models.decisions import GateState, Hold
+from shared.models.estimate import Estimate
 from shared.models.setup import BaySettings, SiteFile
 from shared.ports import BoardRow
 

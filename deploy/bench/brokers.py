@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
-from ingest.listener import BrokerAddress
 from shared.errors import BrokerError
 
 SHIPPED: Final = Path(__file__).parents[1] / "mosquitto"

@@ -20,8 +20,9 @@ import numpy.typing as npt
 from alerts.transport import RecordingTransport
 from deploy.bench.wire import hour_in
 from deploy.wiring import Service, build
-from ingest.intake import Incoming
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import Listener
+from ingest.message import Incoming
 from ingest.sheet import Taken
 from ingest.turns import SharedIntake
 from shared.clock import SystemClock

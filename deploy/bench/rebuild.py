@@ -35,7 +35,7 @@ from cure.maturity import FASTEST_CREDITED_C, GAS_CONSTANT, KELVIN, NO_CREDIT_AT
 from deploy.bench.sites import bay_name, site
 from deploy.cli_site import say
 from deploy.wiring import Service, build
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.clock import SimulatedClock
 from shared.models.acts import PourEnd, PourStart, instant
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, PourId, SensorId

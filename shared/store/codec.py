@@ -10,7 +10,8 @@ from typing import Any
 
 from shared.errors import StoreError
 from shared.models.base import Json, Operation, SensorId
-from shared.models.decisions import Estimate, Finding, KeptReadings, SensorAccount, Verdict
+from shared.models.decisions import Finding, Verdict
+from shared.models.estimate import Estimate, KeptReadings, SensorAccount
 
 
 def canonical(value: Json) -> str:

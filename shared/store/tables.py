@@ -48,7 +48,6 @@ placement: Final = table(
     Index("placement_sensor", "sensor"),
     numbered=True,
 )
-
 # Written by ingest.
 arrival: Final = table(
     "arrival",
@@ -242,7 +241,6 @@ message: Final = table(
     Index("message_routed", "routed", "no"),
     numbered=True,
 )
-
 # Written by alerts.
 delivery: Final = table(
     "delivery",
@@ -266,7 +264,6 @@ delivery: Final = table(
     Index("delivery_busy", "recipient", "channel", "state"),
     numbered=True,
 )
-
 silence: Final = table(
     "silence",
     number(),

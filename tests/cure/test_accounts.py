@@ -8,7 +8,7 @@ from cure.accounts import BEFORE, NOT_YET
 from cure.bay import BayEvidence, evidence
 from cure.seen import Cause
 from shared.models.base import HOUR_MS
-from shared.models.decisions import KeptReadings, SensorAccount
+from shared.models.estimate import KeptReadings, SensorAccount
 from shared.models.readings import Series
 from shared.models.setup import Zone
 

@@ -18,7 +18,8 @@ from cure.strength import CURVES
 from cure.verification import lowered
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, Operation, PourId
 from shared.models.calibration import Calibration
-from shared.models.decisions import Estimate, GateState, MixTest, RequirementEdit, Verdict
+from shared.models.decisions import GateState, MixTest, RequirementEdit, Verdict
+from shared.models.estimate import Estimate
 from shared.models.requirement import Requirement
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, MixPour, MixRow

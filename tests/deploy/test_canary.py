@@ -11,8 +11,8 @@ from mqtt_support import free_port
 from deploy.canary import Canary
 from deploy.selftest import SelfTest, canary_of, heard
 from deploy.serve import broker_address, running
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
-from ingest.listener import BrokerAddress
 from shared.clock import SimulatedClock
 from shared.models.base import SiteId
 from shared.models.decisions import Doubt, DoubtKind

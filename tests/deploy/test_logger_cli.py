@@ -14,7 +14,7 @@ from cure.loggers import Standing
 from deploy import logger_cli
 from deploy.cli_site import DONE, REFUSED, WRONG_USAGE
 from deploy.wiring import Service, build
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.clock import SystemClock
 from shared.models.base import Ms
 from shared.sitefile import load

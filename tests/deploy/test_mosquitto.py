@@ -20,7 +20,8 @@ from paho.mqtt import publish
 from paho.mqtt.enums import CallbackAPIVersion
 
 from deploy.bench.brokers import SHIPPED, shipped_config
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import Listener
 
 PASSWORDS = shutil.which("mosquitto_passwd")
 USERS = {"slabhour": "the-service-itself", "lg-01": "a-long-password-1", "lg-02": "a-long-password-2"}

@@ -9,7 +9,7 @@ from deploy_support import run, write_site
 from alerts.transport import RecordingTransport
 from deploy.cli_site import DONE, REFUSED, WRONG_USAGE
 from deploy.wiring import build
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.clock import SystemClock
 from shared.models.base import HOUR_MS
 from shared.sitefile import load

@@ -27,8 +27,8 @@ from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from deploy.bench.brokers import shipped_config
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
-from ingest.listener import BrokerAddress
 from shared.models.base import LoggerId, Ms
 from shared.models.readings import Heard
 from shared.sequence import Followed, followed

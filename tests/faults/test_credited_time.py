@@ -13,7 +13,7 @@ from ingest_support import TOPIC, Bench, pack, placement, warm
 from store_support import EDGE
 
 from cure.bay import BayEvidence, evidence
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.models.base import HOUR_MS, MINUTE_MS, Json, Ms
 from shared.models.payloads import TextTopic
 from shared.models.setup import Zone

@@ -18,7 +18,7 @@ from store_support import EDGE, INSIDE
 from cure.accumulate import NOMINAL
 from cure.bay import evidence
 from cure.maturity import FASTEST_CREDITED_C, default_rate
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from ingest.payloads import FORMATS
 from ingest.payloads.decoded import Decoded, Told
 from ingest.topics import Way

@@ -6,7 +6,7 @@ import pytest
 from ingest_support import EDGE, INSIDE, NOW, TOPIC, Bench, pack, placement, placements, warm
 
 from ingest.again import Again, screen_again, standing_words
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, Ms, SensorId
 from shared.models.payloads import JsonTopic, TextTopic
 from shared.models.readings import Reading, Reason, Refusal

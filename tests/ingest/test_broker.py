@@ -17,8 +17,9 @@ from mqtt_support import free_port, listener_of, send
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
-from ingest.listener import BrokerAddress, Listener
+from ingest.listener import Listener
 from shared.errors import BrokerError
 from shared.models.base import Ms, SensorId
 from shared.models.readings import Reason

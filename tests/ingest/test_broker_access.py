@@ -17,9 +17,9 @@ from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 from tls_support import certificate_in
 
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
 from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
-from ingest.listener import BrokerAddress
 from shared.errors import SetupError
 from shared.models.base import LoggerId
 

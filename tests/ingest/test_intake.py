@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from ingest_support import AIR, EDGE, INSIDE, NOW, TOPIC, Bench, Crash, pack, placement, warm
 
-from ingest.intake import REMEMBERED, Incoming
+from ingest.intake import REMEMBERED
+from ingest.message import Incoming
 from ingest.payloads.decoded import Decoded, Told
 from shared.errors import StoreError
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, LoggerId, SensorId

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from ingest_support import EDGE, INSIDE, NOW, TOPIC, Bench, pack, warm
 
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from ingest.screening import AHEAD_MS
 from shared.errors import StoreError
 from shared.models.base import HOUR_MS, MINUTE_MS

@@ -14,7 +14,7 @@ from payloads_support import SAMPLES, UPLINK
 from repo_support import ROOT
 from setup_support import SITE, changed, written
 
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.errors import StoreError
 from shared.models.base import HOUR_MS, MINUTE_MS, LoggerId, Ms, SensorId
 from shared.models.payloads import TextTopic, TopicSettings

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ingest_support import AIR, EDGE, INSIDE, NOW, SITE, TOPIC, Bench, MemoryReadings, pack, placement, warm
 
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from ingest.payloads import FORMATS
 from ingest.payloads.decoded import Told
 from ingest.sheet import Taken

@@ -8,8 +8,10 @@ from ingest_support import EDGE, NOW, SITE, Bench, until
 from listener_support import gated, running
 from mqtt_support import ScriptedBroker, free_port
 
-from ingest.intake import Incoming, Intake
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.intake import Intake
+from ingest.listener import Listener
+from ingest.message import Incoming
 from ingest.sheet import Taken
 from shared.models.readings import Reason
 

@@ -7,7 +7,8 @@ from ingest_support import EDGE, NOW, SITE, Bench, until
 from listener_support import gated, running
 from mqtt_support import ScriptedBroker
 
-from ingest.listener import KEEPALIVE_S, BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import KEEPALIVE_S, Listener
 from ingest.reconnect import TAKEN_OVER
 
 

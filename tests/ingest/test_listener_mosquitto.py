@@ -10,7 +10,8 @@ import pytest
 from ingest_support import EDGE, NOW, SITE, Bench, pack, until, warm
 from mqtt_support import MOSQUITTO, free_port
 
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import Listener
 from shared.models.readings import Reason
 
 PUBLISHER = shutil.which("mosquitto_pub")

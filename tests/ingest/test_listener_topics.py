@@ -14,8 +14,9 @@ from ingest_support import EDGE, INSIDE, NOW, SITE, Bench, pack, until, warm
 from mqtt_support import MOSQUITTO, free_port, listener_of, listening, send
 from paho.mqtt import publish
 
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
-from ingest.listener import BrokerAddress, Listener
+from ingest.listener import Listener
 from shared.models.base import MINUTE_MS
 from shared.models.payloads import TextTopic, default_topic
 from shared.models.readings import Reason

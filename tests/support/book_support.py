@@ -16,7 +16,6 @@ from shared.models.decisions import (
     ClockSpan,
     Doubt,
     DoubtKind,
-    Estimate,
     Finding,
     Gate,
     GateState,
@@ -25,6 +24,7 @@ from shared.models.decisions import (
     PourState,
     Verdict,
 )
+from shared.models.estimate import Estimate
 from shared.models.requirement import Requirement
 from shared.ports import PourCase
 

@@ -28,17 +28,8 @@ from shared.models.base import (
     PourId,
     SensorId,
 )
-from shared.models.decisions import (
-    Doubt,
-    Estimate,
-    Gate,
-    GateState,
-    Hold,
-    LogEntry,
-    Placement,
-    PourState,
-    RequirementEdit,
-)
+from shared.models.decisions import Doubt, Gate, GateState, Hold, LogEntry, Placement, PourState, RequirementEdit
+from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message, MessageKind, NewMessage
 from shared.models.readings import Heard, Series
 from shared.models.setup import SiteFile

@@ -10,7 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from ingest.intake import Incoming, Intake
+from ingest.intake import Intake
+from ingest.message import Incoming
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.base import BayId, Json, Ms, SensorId, SiteId

@@ -16,8 +16,9 @@ from typing import Any
 
 from ingest_support import NOW, SITE, MemoryBook, MemoryReadings, placements
 
+from ingest.address import BrokerAddress
 from ingest.intake import Intake
-from ingest.listener import BrokerAddress, Listener
+from ingest.listener import Listener
 from shared.clock import SimulatedClock
 from shared.models.base import SensorId
 from shared.models.readings import Conflict, Heard, Reading, Refused

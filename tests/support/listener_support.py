@@ -11,7 +11,8 @@ from typing import Any
 from ingest_support import NOW, SITE, Bench, MemoryReadings, pack, until, warm
 from mqtt_support import ScriptedBroker
 
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import Listener
 from shared.models.readings import Conflict, Reading
 
 

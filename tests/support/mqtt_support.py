@@ -13,7 +13,8 @@ from typing import Final, Self
 from ingest_support import SITE, TOPIC, Bench, until
 from paho.mqtt import publish
 
-from ingest.listener import BrokerAddress, Listener
+from ingest.address import BrokerAddress
+from ingest.listener import Listener
 
 MOSQUITTO: Final = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 """Debian keeps it where only root looks."""

@@ -12,7 +12,8 @@ from pathlib import Path
 from ingest_support import SITE, TOPIC, MemoryBook, pack, placements, warm
 from store_support import make_setup
 
-from ingest.intake import Incoming, Intake
+from ingest.intake import Intake
+from ingest.message import Incoming
 from ingest.writer import Queued, Writer
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS

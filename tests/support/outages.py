@@ -20,7 +20,8 @@ from ingest_support import EDGE, SITE, TOPIC, MemoryBook, pack, placements, unti
 from store_support import make_setup
 
 from ingest import writer
-from ingest.intake import Incoming, Intake
+from ingest.intake import Intake
+from ingest.message import Incoming
 from ingest.writer import Queued, Writer
 from shared.clock import SimulatedClock, SystemClock
 from shared.models.base import HOUR_MS, Ms

@@ -25,7 +25,8 @@ from shared.errors import StoreError
 from shared.models.accounts import Account
 from shared.models.acts import Act
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
-from shared.models.decisions import Doubt, Estimate, Finding, Gate, GateState, Hold, Pour, PourState, Verdict
+from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour, PourState, Verdict
+from shared.models.estimate import Estimate
 from shared.models.people import Role
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, PeopleBook

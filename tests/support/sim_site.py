@@ -19,7 +19,7 @@ from world_radio import SITE, Faults, Packet, packets, poisson, spans
 from world_slab import CALIBRATION, HOUR_MS, MINUTE_MS, Air, Slab
 
 from deploy.wiring import Service, build
-from ingest.intake import Incoming
+from ingest.message import Incoming
 from shared.errors import ActRefusedError, SlabError
 from shared.models.acts import Act
 from shared.models.base import Ms

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from shared.errors import StoreError
 from shared.models.base import Operation, SensorId
-from shared.models.decisions import Estimate, Finding, Verdict
+from shared.models.decisions import Finding, Verdict
+from shared.models.estimate import Estimate
 from shared.store.codec import canonical, digest_of, estimate_from, estimate_to, parsed, verdicts_from, verdicts_to
 
 NUMBERS = st.none() | st.floats(allow_nan=False, allow_infinity=False)
