@@ -147,13 +147,18 @@ def _now(act: Act, clock: Clock) -> Act:
     return act.model_copy(update={"at": instant(clock.now())})
 
 
-def _application(service: Service, listener: Listener, loggers: Mapping[LoggerId, str]) -> ASGIApp:
+def _application(
+    service: Service, listener: Listener, loggers: Mapping[LoggerId, str], apply: Callable[[Act], None], *, demo: bool
+) -> ASGIApp:
     # They take a second to load, and most commands do without.
+    from cure.dashboard.app import pages
+    from cure.dashboard.asked import Parts
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
 
-    site, parts = service.setup.site, []
+    site, book = service.setup.site, service.book
+    parts = [pages(Parts(book.board, book.people, service.clock, apply, service.words, demo=demo))]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
     return application(parts)
@@ -165,7 +170,9 @@ def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbe
 
 
 @contextmanager
-def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transport | None = None) -> Iterator[Running]:
+def running(
+    setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transport | None = None, demo: bool = False
+) -> Iterator[Running]:
     """Lend a service with all loops turning; end them in the order in which nothing is lost.
 
     Must be entered from the main thread, which the broker child lives and dies with.
@@ -175,6 +182,7 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         clock: site time.
         rate: site seconds a real second.
         transport: how worded messages leave; None: by a child process for each.
+        demo: whether the pages let whoever is at this machine act for the scripted people, without a password.
     """
     every_s = max(SHORTEST_S, EVERY_MS / 1000.0 / rate)
     address, monitor = broker_address(setup), url_of(setup)
@@ -207,7 +215,7 @@ def running(setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transpo
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
-        web.app = _application(service, listener, loggers)
+        web.app = _application(service, listener, loggers, apply_and_tell, demo=demo)
         # After the listener: what came by the web is stored before the one that stores ends.
         stack.callback(web.close)
         loops = {
@@ -245,6 +253,12 @@ def until_told_to_stop() -> Iterator[threading.Event]:
             signal.signal(number, handler)
 
 
+def _first_link(service: Service) -> str | None:
+    from cure.dashboard.door import first_link
+
+    return first_link(service.book.people, service.setup.site, service.clock.now())
+
+
 def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
     """Run until told to stop."""
     with until_told_to_stop() as stop, running(setup, clock) as parts:
@@ -254,6 +268,8 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         at = f"{setup.site.broker.listen or where.host}:{where.port}"
         say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}")
         say(f"web: {parts.web.address.url}; {taken_by_web(setup)}; Ctrl-C stops")
+        if (link := _first_link(parts.service)) is not None:
+            say(f"nobody looks after the people yet: {parts.web.address.url}{link} makes the first admin, once")
         if setup.site.heartbeat.url_file is None:
             say(WATCHED_NOT)
         reason: str | None = None

@@ -21,6 +21,7 @@ from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
 from ingest.again import screen_again
 from ingest.turns import SharedIntake
+from shared.catalogue import Catalogue
 from shared.errors import StoreError
 from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop
 from shared.models.base import SensorId
@@ -49,6 +50,8 @@ class Service:
     pour_acts: PourActs
     self_check: SelfCheck
     days: Days
+    words: Catalogue
+    """Of the messages, with the site's own among them."""
 
     def tick(self) -> None:
         """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
@@ -142,5 +145,5 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         own = site_words.load(Path(setup.folder, site_words.FOLDER))
         with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
             days = Days(setup.site, book.board, book.cure, book.service, readings, clock)
-            yield Service(setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days)
+            yield Service(setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days, own)
         check.end()

@@ -176,7 +176,7 @@ def show(*, rate: float, folder: Path | None, say: Callable[[str], None]) -> Non
     clock = SpedUpClock(OPEN_MS, rate)
     with ExitStack() as stack:
         stop = stack.enter_context(until_told_to_stop())
-        parts = stack.enter_context(running(setup, clock, rate=rate))
+        parts = stack.enter_context(running(setup, clock, rate=rate, demo=True))
         address = broker_address(setup)
         publisher = stack.enter_context(Publisher(packs(), address.host, address.port))
         where_to = f"broker on {address.host}:{address.port}; web on {parts.web.address.url}"
