@@ -13,7 +13,8 @@ from ingest.canary import hear_canary
 from ingest.memory import Memory
 from ingest.message import Incoming
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
-from ingest.screening import ahead, screen
+from ingest.replays import played_again
+from ingest.screened import screened
 from ingest.seldom import SeldomLog
 from ingest.sheet import ROWS, Sheet, Taken, row_of
 from ingest.topics import Way, routes
@@ -94,6 +95,8 @@ class Intake:
         found = [self._opened(message, now, sheet) for message in batch]
         opened = [one for one in found if isinstance(one, _Opened)]
         self._recall(sheet, [record for one in opened for record in one.decoded.with_hours()])
+        told = [(one.told.logger, one.decoded) for one in opened if one.told.logger is not None]
+        sheet.replayed = played_again(told, self._book, self._readings)
         taken = [one if isinstance(one, Taken) else self._read(one, placed, sheet) for one in found]
         self._on_step("decoded")
         self._write(sheet)
@@ -125,6 +128,8 @@ class Intake:
                 if isinstance(opened, _Opened):
                     opened = replace(opened, decoded=replace(opened.decoded, untimed=()))
                     self._recall(sheet, opened.decoded.records)
+                    if one.reason is Reason.REPLAYED:
+                        sheet.replayed = {(r.sensor, r.taken_ms) for r in opened.decoded.records}
                     self._read(opened, placed, sheet)
             found.append(sheet)
         return found
@@ -138,7 +143,7 @@ class Intake:
         self._write(whole)
 
     def _row(self, row: Reading, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet) -> None:
-        fault = _screened(Record(row.sensor, row.taken_ms, row.milli_c), row.received_ms, placed, sheet)
+        fault = screened(Record(row.sensor, row.taken_ms, row.milli_c), row.received_ms, placed, sheet)
         if fault is None:
             sheet.rows.append(row)
         else:
@@ -177,7 +182,7 @@ class Intake:
             waiting += not why
             faults += why
         for record in decoded.records:
-            fault = _screened(record, received, placed, sheet)
+            fault = screened(record, received, placed, sheet)
             if fault is None:
                 sheet.rows.append(Reading(record.sensor, record.taken_ms, record.milli_c, received))
             else:
@@ -266,7 +271,7 @@ def _untimed(
     if found.arrived_ms is None and (message.may_have_waited or message.received_ms is None):
         why = "came late, or nobody knows when, and has no hour of its own"
         return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]
-    refused = _screened(Record(sensor, at_ms, found.milli_c), received, placed, sheet)
+    refused = screened(Record(sensor, at_ms, found.milli_c), received, placed, sheet)
     if refused is not None:
         return [refused]
     before = sheet.waiting.get(sensor)
@@ -281,18 +286,3 @@ def _untimed(
         why = "came within a quarter of its interval of another one, neither with an hour of its own: neither counts"
         return [Fault(Reason.NOT_FRESH, f"{sensor}: {why}", sensor)]
     return []
-
-
-def _screened(
-    record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet
-) -> Fault | None:
-    key = (record.sensor, record.taken_ms)
-    found = ahead(record) if key in sheet.ahead else screen(record, placed.get(record.sensor, ()), received)
-    if found is None:
-        return None
-    reason, detail = found
-    if reason is not Reason.CLOCK_FUTURE:
-        return Fault(reason, detail, record.sensor)
-    # Another copy may wait in this very batch, with a later hour of receipt.
-    sheet.ahead.add(key)
-    return Fault(reason, detail, record.sensor, record.taken_ms)

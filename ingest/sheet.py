@@ -47,6 +47,8 @@ class Sheet:
     heard: list[Heard] = field(default_factory=list)
     ahead: set[tuple[SensorId, Ms]] = field(default_factory=set)
     """Keys that were once refused for lying ahead: they do not ripen, whenever they come again."""
+    replayed: set[tuple[SensorId, Ms]] = field(default_factory=set)
+    """Keys of messages that came before by their number, and are not stored."""
     rejected: dict[Reading, str] = field(default_factory=dict)
     """Rows that the store will never take, with its reason."""
     waiting: MutableMapping[SensorId, Waiting] = field(default_factory=dict)

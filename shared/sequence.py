@@ -45,6 +45,16 @@ def followed(before: Followed | None, heard: Heard) -> Followed | None:
     return replace(before, missing=tuple(left)[-MOST_SPANS:])
 
 
+def came_before(known: Followed | None, boot: str | None, number: int | None) -> bool:
+    """Return whether a message of this number has come: a logger numbers each of its messages once in a start.
+
+    Only of a logger that tells its starts: another's count may simply have begun anew.
+    """
+    if known is None or boot is None or number is None or known.boot != boot or number > known.newest:
+        return False
+    return not any(first <= number <= last for first, last in known.missing)
+
+
 def _restarted(before: Followed, boot: str | None, number: int) -> bool:
     if boot is not None or before.boot is not None:
         return boot != before.boot

@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from shared.models.base import Ms, SensorId
+from shared.models.base import LoggerId, Ms, SensorId
 from shared.models.decisions import (
     Placement,
 )
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Refusal, Refused, Series
+from shared.sequence import Followed
 
 
 class ReadingsIn(Protocol):
@@ -94,6 +95,10 @@ class IngestBook(Protocol):
 
     def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
         """Return those keys that were once refused because their hour lay ahead."""
+        ...
+
+    def followed(self, loggers: Collection[LoggerId]) -> Mapping[LoggerId, Followed]:
+        """Return what the numbers of these loggers' messages have come to; without those that number none."""
         ...
 
     def note(

@@ -8,10 +8,11 @@ from typing import Final
 
 from sqlalchemy import Connection, bindparam, func, or_, select
 
-from shared.models.base import Ms, PourId, SensorId
+from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
+from shared.sequence import Followed
 from shared.store import sequences
 from shared.store import tables as t
 from shared.store.codec import digest_of
@@ -86,6 +87,10 @@ class SqlIngestBook:
                 for sensor, taken_ms in connection.execute(_AHEAD, {"sensors": some, **span})
             }
         return found.intersection(keys)
+
+    def followed(self, loggers: Collection[LoggerId]) -> Mapping[LoggerId, Followed]:
+        with self._database.reading() as connection:
+            return sequences.of(connection, loggers)
 
     def note(
         self,

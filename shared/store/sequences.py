@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from sqlalchemy import Connection, RowMapping, bindparam, select
@@ -36,6 +36,12 @@ def note(connection: Connection, heard: Sequence[Heard]) -> None:
     for kept in known.values():
         if kept is not None:
             connection.execute(_WRITE, _row(kept))
+
+
+def of(connection: Connection, loggers: Iterable[LoggerId]) -> dict[LoggerId, Followed]:
+    """Return what the numbers of these loggers have come to."""
+    rows = (connection.execute(_OF, {"of_logger": logger}).mappings().first() for logger in loggers)
+    return {kept.logger: kept for row in rows if row is not None for kept in [_from(row)]}
 
 
 def missing(connection: Connection) -> Sequence[Followed]:

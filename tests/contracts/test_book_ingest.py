@@ -196,3 +196,13 @@ def test_a_note_that_cannot_be_written_whole_is_not_written_at_all(book: SiteBoo
 
 def test_bays_do_not_share_sensors_in_this_site(book: SiteBook) -> None:
     assert {p.bay for p in book.ingest.placements()} == {BAY, OTHER_BAY}
+
+
+@pytest.mark.row("R2", "R4")
+def test_the_numbers_of_messages_are_followed_by_logger(book: SiteBook) -> None:
+    logger, other = LoggerId("lg-01"), LoggerId("lg-02")
+    assert book.ingest.followed({logger, other}) == {}
+    book.ingest.note((), (), (), [Heard(logger, T0 + n, boot="a7", sequence=n) for n in (1, 2, 5)])
+    assert book.ingest.followed({logger, other}) == {logger: Followed(logger, "a7", 5, ((3, 4),))}
+    book.ingest.note((), (), (), [Heard(logger, T0 + 9, boot="a7", sequence=3)])
+    assert book.ingest.followed([logger])[logger].missing == ((4, 4),)

@@ -1,44 +1,19 @@
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
 import pytest
+from again_support import Decisions, again, outcomes
 from ingest_support import EDGE, INSIDE, NOW, TOPIC, Bench, pack, placement, placements, warm
 
-from ingest.again import Again, screen_again, standing_words
+from ingest.again import standing_words
 from ingest.message import Incoming
-from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, Ms, SensorId
+from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, SensorId
 from shared.models.payloads import JsonTopic, TextTopic
-from shared.models.readings import Reading, Reason, Refusal
+from shared.models.readings import Reading, Reason
 from shared.models.setup import Zone
 
 NEW = SensorId("lg-05.1")
 NEW_TOPIC = "slabhour/millrace/r/lg-05"
 QUARTER_MS = 15 * MINUTE_MS
-
-
-class Decisions:
-    """`RefusedBook` over the refusals of a bench."""
-
-    def __init__(self, bench: Bench) -> None:
-        self._bench = bench
-        self.decided: dict[int, str] = {}
-
-    def standing(self, sensor: SensorId | None) -> Sequence[Refusal]:
-        every = [Refusal(no, r) for no, r in enumerate(self._bench.book.refused(), 1)]
-        return [r for r in every if r.no not in self.decided and sensor in {None, r.refused.sensor}]
-
-    def decide(self, outcomes: Mapping[int, str], at_ms: Ms) -> None:
-        for no, outcome in outcomes.items():
-            self.decided.setdefault(no, f"{outcome}" if at_ms else "")
-
-
-def again(bench: Bench, book: Decisions, sensor: SensorId | None = None) -> tuple[Again, ...]:
-    return screen_again(bench.intake, book, bench.clock.now(), sensor)
-
-
-def outcomes(found: Sequence[Again]) -> list[str]:
-    return [one.outcome for one in found]
 
 
 def test_a_placement_entered_later_lets_its_readings_in_as_late_ones() -> None:

@@ -14,12 +14,13 @@ from ingest.intake import Intake
 from ingest.message import Incoming
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
-from shared.models.base import BayId, Json, Ms, SensorId, SiteId
+from shared.models.base import BayId, Json, LoggerId, Ms, SensorId, SiteId
 from shared.models.decisions import Placement
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused, Series
 from shared.models.setup import Zone
 from shared.ports import NewArrivals
+from shared.sequence import Followed, followed
 
 SITE: Final = SiteId("millrace")
 NOW: Final = 1_795_510_800_000
@@ -99,6 +100,14 @@ class MemoryBook:
 
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         return {s: self.arrivals[s] for s in sensors if s in self.arrivals}
+
+    def followed(self, loggers: Collection[LoggerId]) -> Mapping[LoggerId, Followed]:
+        found: dict[LoggerId, Followed] = {}
+        for one in self.heard:
+            after = followed(found.get(one.logger), one)
+            if after is not None and one.logger in loggers:
+                found[one.logger] = after
+        return found
 
     def refused_ahead(self, keys: Collection[tuple[SensorId, Ms]]) -> Collection[tuple[SensorId, Ms]]:
         kept = {(r.sensor, r.taken_ms) for r in self.refusals.values() if r.reason is Reason.CLOCK_FUTURE}
