@@ -109,8 +109,8 @@ def plot(judged: JudgedCubes, line: RateLine) -> str:
     margin = 0.1 * float(inverse[0] - inverse[-1])
     low, high = float((ln_k - _BAR_SDS * sd).min()) - 0.2, float((ln_k + _BAR_SDS * sd).max()) + 0.2
     places = [Mark(float(i), f"{c:g} °C") for i, c in zip(inverse, celsius, strict=True)]
-    words = "curing temperature, as 1/T"
-    across = numbers(float(inverse[-1]) - margin, float(inverse[0]) + margin, words, lambda _: places)
+    axis = "curing temperature, as 1/T"
+    across = numbers(float(inverse[-1]) - margin, float(inverse[0]) + margin, axis, lambda _: places)
     layers: list[Layer] = [Line("energy", inverse[::-1], (line.ln_k(celsius) + math.log(24.0))[::-1])]
     layers += [
         Point(f"{c:g} °C: {math.exp(k):.3g} 1/d", float(i), float(k), float(k - off), float(k + off))

@@ -28,8 +28,8 @@ def chart(name: str, ratios: Sequence[float], sums: Sequence[float]) -> Chart:
     total = _panel("running sum of what falls short of 97.5 %, %", sums, (DRIFT,), (1.5 * DRIFT, 0.02), "running sum")
     step = max(1, math.ceil(len(ratios) / MOST_MARKS))
     marks = [Mark(n, str(n)) for n in range(1, len(ratios) + 1, step)]
-    words = "set of cylinders, in the order of testing"
-    across = numbers(0.0, float(max(1, len(ratios)) + 1), words, lambda _: marks)
+    axis = "set of cylinders, in the order of testing"
+    across = numbers(0.0, float(max(1, len(ratios)) + 1), axis, lambda _: marks)
     return Chart(f"verification-{name}", f"Verification of {name}", across, (over, total))
 
 

@@ -20,11 +20,12 @@ from ingest.intake import Intake
 from ingest.sheet import ROWS
 from shared.elapsed import SANE_FROM_MS
 from shared.errors import RejectedError, StoreError
-from shared.models.base import Ms, SensorId
+from shared.models.base import LoggerId, Ms, SensorId
 from shared.models.decisions import Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reading, Reason, Refused
 from shared.models.setup import Setup
 from shared.ports import Clock, IngestBook, NewArrivals, ReadingsIn, RefusedBook
+from shared.sequence import Followed
 from shared.store import copy_book, has_book, open_book, open_readings, read_readings, readings_server
 
 CHUNK_ROWS: Final = 20_000
@@ -100,6 +101,9 @@ class CountedBook:
 
     def refused_ahead(self, keys: Collection[_Key]) -> Collection[_Key]:
         return self._book.refused_ahead(keys)
+
+    def followed(self, loggers: Collection[LoggerId]) -> Mapping[LoggerId, Followed]:
+        return self._book.followed(loggers)
 
     def note(
         self,

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -153,12 +154,14 @@ def _application(
     # They take a second to load, and most commands do without.
     from cure.dashboard.app import pages
     from cure.dashboard.asked import Parts
+    from cure.dashboard.look import look
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
 
     site, book = service.setup.site, service.book
-    parts = [pages(Parts(book.board, book.people, service.clock, apply, service.words, demo=demo))]
+    view = partial(look, book.board, service.readings, service.clock)
+    parts = [pages(Parts(book.board, book.people, service.clock, apply, service.words, view, demo=demo))]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
     return application(parts)

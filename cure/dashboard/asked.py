@@ -9,11 +9,12 @@ from urllib.parse import parse_qsl
 
 from starlette.requests import Request
 
+from cure.dashboard.pour_view import PourView
 from cure.dashboard.reader import Reader
 from cure.dashboard.rules import Comer
 from shared.catalogue import Catalogue
 from shared.models.acts import Act
-from shared.models.base import Ms
+from shared.models.base import Ms, PourId
 from shared.models.people import Role
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Clock, PeopleBook
@@ -34,6 +35,8 @@ class Parts:
     """Carries out what a person did; raises `ActRefusedError`."""
     evidence: Catalogue
     """The words of findings, holds and reasons: those of the messages."""
+    look: Callable[[PourId], PourView]
+    """Reads a pour with its readings from the stores; raises `StoreError`."""
     demo: bool = False
     """Whoever comes from this machine acts for the scripted people, without a password; the pages say so."""
 

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from cure.dashboard.answers import empty, see_other, tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import BayView, bay_view
+from cure.dashboard.curves import SHOWN_H, curves
 from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
@@ -45,6 +46,7 @@ def _bay(parts: Parts, asked: Asked) -> Response:
         # From the code on the bay's sign: STOP is for everybody, the evidence is not.
         return page(asked, "bay_stranger.html", bay=bay)
     view, part = _part(parts, asked, bay, row)
+    shown_h = asked.query.get("hours", "")
     return page(
         asked,
         "bay.html",
@@ -52,6 +54,9 @@ def _bay(parts: Parts, asked: Asked) -> Response:
         part=Markup(part),  # noqa: S704 - a part of ours, escaped already
         tag=tag_of(part),
         hour=asked.reader.clock(asked.now),
+        curves=() if row is None else curves(parts.look(row.pour.id), asked.reader, shown_h),
+        hours=SHOWN_H,
+        shown_h=shown_h if shown_h in SHOWN_H else "",
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
     )

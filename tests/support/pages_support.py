@@ -13,13 +13,15 @@ from typing import Any, Final
 import httpx
 import pyotp
 import uvicorn
+from cure_support import END_MS, make_case, recorded
 from fastapi import FastAPI
-from store_support import BAY, OTHER_BAY, T0, make_site
+from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
 
 from alerts.site_words import shipped
 from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
+from cure.dashboard.pour_view import PourView, viewed
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.accounts import Account
@@ -132,7 +134,17 @@ class Bench:
     def parts(self) -> Parts:
         """Return the parts as `deploy` would give them."""
         board: Any = self.board
-        return Parts(board, self.people, self.clock, self.acts.append, shipped(), demo=self.demo)
+        return Parts(board, self.people, self.clock, self.acts.append, shipped(), self.look, demo=self.demo)
+
+    def look(self, pour: PourId) -> PourView:
+        """Return a pour with what its sensors read, the same for every pour."""
+        if self.board.down:
+            raise StoreError("readings.db: disk I/O error")
+        case = make_case()
+        case = replace(case, pour=replace(case.pour, id=pour))
+        readings = {EDGE: 14.0, INSIDE: 18.0, AIR: 8.0}
+        of_pour = {sensor: recorded(celsius, 24.0) for sensor, celsius in readings.items()}
+        return viewed(case, of_pour, NOW, elapsed_ms=NOW - END_MS)
 
     def app(self) -> FastAPI:
         """Return the pages, mounted."""
