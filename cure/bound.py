@@ -109,25 +109,24 @@ def estimate_mpa(sums: Floats, calibration: Calibration) -> Floats:
     return CURVES[calibration.curve].strength_mpa(te, calibration.parameters)
 
 
-def _lost_mpa(sums: Floats, calibration: Calibration, other_h: Floats) -> Floats:
-    """Return what the estimate loses when the concrete is only `other_h` old; below zero: it gains. [MPa]"""
-    curve, p = CURVES[calibration.curve], calibration.parameters
-    te = _within_tested_h(sums[:, NOMINAL], calibration)
-    return curve.strength_mpa(te, p) - curve.strength_mpa(_within_tested_h(other_h, calibration), p)
+def _lost_mpa(s: Floats, calibration: Calibration, other_h: Floats) -> Floats:
+    """Return what an estimate loses when the concrete is only `other_h` old; below zero: it gains. [MPa]"""
+    curve = CURVES[calibration.curve]
+    return s - curve.strength_mpa(_within_tested_h(other_h, calibration), calibration.parameters)
 
 
 def _not_of_the_record_mpa(sums: Floats, calibration: Calibration, mix: MixSettings, sds: float) -> dict[str, Floats]:
     """Return what calibration, batch, setting and the clock take, each so many sd off, by name. [MPa]"""
     curve, p = CURVES[calibration.curve], calibration.parameters
     te = _within_tested_h(sums[:, NOMINAL], calibration)
-    gradient = curve.gradient(te, p)
+    s, gradient = curve.strength_mpa(te, p), curve.gradient(te, p)
     sd = np.sqrt(np.einsum("ni,ij,nj->n", gradient, np.array(calibration.covariance), gradient))
     setting_h = SETTING_SD_RETARDED_H if mix.retarded else SETTING_SD_H
     return {
         "calibration": sds / TENTH_PERCENTILE * student_tenth(calibration.degrees_of_freedom) * sd,
-        "batch": sds * BATCH_SD_RATIO * curve.strength_mpa(te, p),
-        "setting": _lost_mpa(sums, calibration, np.maximum(0.0, te - sds * setting_h)),
-        "clock": _lost_mpa(sums, calibration, np.maximum(0.0, te - sds * CLOCK_SD_H)),
+        "batch": sds * BATCH_SD_RATIO * s,
+        "setting": _lost_mpa(s, calibration, np.maximum(0.0, te - sds * setting_h)),
+        "clock": _lost_mpa(s, calibration, np.maximum(0.0, te - sds * CLOCK_SD_H)),
     }
 
 
@@ -144,8 +143,9 @@ def error_budget_mpa(sums: Floats, calibration: Calibration, mix: MixSettings) -
     be off. So readings are summed 1.28 sd colder and 2 sd colder (1 degC, all that ASTM C1074 allows a sensor; from
     memory), and the larger of the one loss and 0.64 of the other is taken.
     """
+    s = estimate_mpa(sums, calibration)
     low, high, cold, coldest = (
-        _lost_mpa(sums, calibration, sums[:, column]) for column in (LOW_ENERGY, HIGH_ENERGY, COLD, COLDEST)
+        _lost_mpa(s, calibration, sums[:, column]) for column in (LOW_ENERGY, HIGH_ENERGY, COLD, COLDEST)
     )
     # No number loses everything, not a share of it.
     share = np.where(np.isnan(sums[:, COLDEST]), 1.0, COLDEST_SHARE)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from cure.delay import Outlook, outlook
+from cure.delay import Outlook, outlook, outlooks
 from cure.work import Work
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, WALK, Json, Ms, Operation
 from shared.models.decisions import GateState
@@ -143,11 +143,8 @@ def _account(work: Work) -> None:
 def delays(work: Work) -> None:
     """Keep when each operation is expected, for board and lists, and tell of cold that moves a shift."""
     _account(work)
-    looks = {
-        operation: outlook(work.evidence, operation, work.plan)
-        for operation in work.plan
-        if work.gates[operation].state in WAITING
-    }
+    waiting = (operation for operation in work.plan if work.gates[operation].state in WAITING)
+    looks = outlooks(work.evidence, waiting, work.plan)
     work.memory["expected"] = {
         operation: {"expected_ms": look.expected_ms, "plan_ms": look.plan_ms, "cause": look.cause}
         for operation, look in looks.items()

@@ -5,7 +5,7 @@ later, and replaces only the expected hour.) What is foreseen here is told, and 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -97,6 +97,8 @@ class _Wait:
     plan: Mapping[Operation, Rule]
     coldest_c: float
     """inf: were it warm from now on, and the strength there."""
+    strengths_h: dict[float, float]
+    """Hours until a strength, as they are looked for."""
 
     def hours(self, rule: Rule) -> float:
         match rule:
@@ -106,8 +108,7 @@ class _Wait:
                 missing_h = rule.counted_h - self.evidence.counted_h(rule.at_c)
                 return _known(missing_h) if self.coldest_c >= rule.at_c else math.inf
             case StrengthRule():
-                warm = math.isinf(self.coldest_c)
-                return 0.0 if warm else _known(_hours_to_strength(self.evidence, rule.lower_bound_mpa))
+                return 0.0 if math.isinf(self.coldest_c) else self._until_strong(rule.lower_bound_mpa)
             case DoneRule():
                 return self._until_done(Operation(rule.done))
             case AllRule():
@@ -117,12 +118,17 @@ class _Wait:
             case _:
                 return 0.0
 
+    def _until_strong(self, mpa: float) -> float:
+        if mpa not in self.strengths_h:
+            self.strengths_h[mpa] = _known(_hours_to_strength(self.evidence, mpa))
+        return self.strengths_h[mpa]
+
     def _until_done(self, operation: Operation) -> float:
         if self.evidence.done(operation) or operation not in self.plan:
             return 0.0
         # Without itself: two operations that ask for each other would never end.
         rest = {op: c for op, c in self.plan.items() if op != operation}
-        return _Wait(self.evidence, rest, self.coldest_c).hours(self.plan[operation])
+        return _Wait(self.evidence, rest, self.coldest_c, self.strengths_h).hours(self.plan[operation])
 
     def _by_time(self, way: Rule) -> bool:
         """Return whether nothing but time keeps a way from being met: no consent, no document, no test."""
@@ -132,14 +138,29 @@ class _Wait:
         return timed or all(f.met for f in findings(way, self.evidence))
 
 
-def outlook(evidence: BayEvidence, operation: Operation, plan: Mapping[Operation, Rule]) -> Outlook | None:
+def outlooks(
+    evidence: BayEvidence, operations: Iterable[Operation], plan: Mapping[Operation, Rule]
+) -> dict[Operation, Outlook | None]:
+    """Return the outlook of each operation; a strength that several need is looked for once."""
+    strengths: dict[float, float] = {}
+    return {operation: outlook(evidence, operation, plan, strengths) for operation in operations}
+
+
+def outlook(
+    evidence: BayEvidence,
+    operation: Operation,
+    plan: Mapping[Operation, Rule],
+    strengths_h: dict[float, float] | None = None,
+) -> Outlook | None:
     """Return when an operation may come; None: no end of pour, or a required sensor has nothing to say.
 
     Args:
         evidence: the pour's readings, merged.
         operation: one of the plan's.
         plan: what each operation needs.
+        strengths_h: hours until strengths of this very evidence that were looked for before; what is found is added.
     """
+    strengths_h = {} if strengths_h is None else strengths_h
     rule, end_ms, through_ms = plan[operation], clock_start(evidence.case), evidence.watermark_ms
     coldest_c = evidence.coldest_now_c()
     if end_ms is None or through_ms is None or coldest_c is None:
@@ -152,7 +173,7 @@ def outlook(evidence: BayEvidence, operation: Operation, plan: Mapping[Operation
     if not math.isfinite(counted_h):
         return None
     clock_h = (through_ms - end_ms) / HOUR_MS
-    wait_h, least_h = (_Wait(evidence, plan, c).hours(rule) for c in (coldest_c, math.inf))
+    wait_h, least_h = (_Wait(evidence, plan, c, strengths_h).hours(rule) for c in (coldest_c, math.inf))
     return Outlook(
         plan_ms=None if clock is None else end_ms + round(clock.counted_h * HOUR_MS),
         expected_ms=through_ms + round(wait_h * HOUR_MS) if math.isfinite(wait_h) else None,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from alerts.site_words import shipped
 from cure.dashboard import door
 from cure.dashboard.app import pages
 from cure.dashboard.asked import Parts
+from cure.dashboard.look import look
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
 from shared.models.accounts import Account
@@ -35,7 +37,8 @@ class Stage:
         self.service, self.clock = service, clock
         self.app = FastAPI()
         book = service.book
-        self.app.include_router(pages(Parts(book.board, book.people, clock, service.apply, shipped())))
+        view = partial(look, book.board, service.readings, clock)
+        self.app.include_router(pages(Parts(book.board, book.people, clock, service.apply, shipped(), view)))
         self._csrf: dict[Browser, str] = {}
 
     def comes(self, person: str) -> Browser:
