@@ -18,13 +18,13 @@ def quiet_at_ms(case: PourCase, now_ms: Ms) -> Ms | None:
     ends = [now_ms]
     for placement in case.placements:
         arrival = case.arrivals.get(placement.sensor)
-        if arrival is None:
+        if arrival is None or arrival.newest_received_ms > now_ms:
+            # Received by a clock that has been put back since: that hour tells of no buffer, and would for ever.
             continue
         waited_ms = arrival.newest_received_ms - arrival.newest_ms
         kept = waited_ms > LATE_INTERVALS * placement.interval_s * 1000
         # The last change that was noted was of hours before the newest one: a gap is being filled.
         filled = arrival.revision > 1 and arrival.rewritten == arrival.revision
         if kept or filled:
-            # Never longer than that, should the clock have been put back.
-            ends.append(min(arrival.newest_received_ms, now_ms) + QUIET_MS)
+            ends.append(arrival.newest_received_ms + QUIET_MS)
     return max(ends) if max(ends) > now_ms else None

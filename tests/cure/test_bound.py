@@ -57,8 +57,10 @@ def test_warmer_and_longer_is_never_weaker(hours: float, c: float, by_c: float, 
 @pytest.mark.row("E7")
 def test_below_the_tested_range_it_is_zero_and_above_it_is_held() -> None:
     te = 1.0 / float(sums(1.0)[0, 0])
-    assert bound(CALIBRATION.tested_from_h * te * 0.999) == 0.0
-    assert bound(CALIBRATION.tested_from_h * te * 1.6) > 0.0
+    late = make_calibration(tested_from_h=24.0)
+    just, not_yet = (float(lower_bound_mpa(sums(24.0 * te * f), late, MIX)[0]) for f in (1.001, 0.999))
+    assert just > 3.5
+    assert not_yet == 0.0
     oldest = CALIBRATION.tested_to_h * te
     assert float(estimate_mpa(sums(oldest * 3), CALIBRATION)[0]) == pytest.approx(
         float(estimate_mpa(sums(oldest), CALIBRATION)[0])

@@ -209,7 +209,8 @@ def test_an_hour_that_lay_ahead_in_a_file_does_not_ripen(tmp_path: Path) -> None
 
 
 def test_the_pours_are_told_of_what_a_file_brought(tmp_path: Path) -> None:
-    rows = [f"{at(15 * n)},{sensor},18" for n in range(110) for sensor in ("lg-01.1", "lg-01.2", "lg-09.1")]
+    warm = {"lg-01.1": 18, "lg-01.2": 18, "lg-09.1": 12}
+    rows = [f"{at(15 * n)},{sensor},{celsius}" for n in range(110) for sensor, celsius in warm.items()]
     with little_service(tmp_path, START_MS) as (service, clock):
         service.apply(act("pour_start", START_MS, bay="2-b1", pour=POUR))
         clock.set(START_MS + HOUR_MS)
