@@ -37,10 +37,11 @@ KNOWN_SHARE: Final = 0.75
 
 def unseen(s: Seen, airs: Sequence[Seen], start_ms: Ms, end_ms: Ms) -> Iterator[Doubt]:
     """Doubt a sensor from two hours after the end of the pour on, until it is seen to lie in concrete."""
-    newest_ms = int(s.series.taken_ms[-1])
-    if newest_ms <= end_ms + COUNTS_MS:
+    # One that is placed later is watched from then on.
+    newest_ms, began_ms = int(s.series.taken_ms[-1]), max(end_ms, s.placement.from_ms)
+    if newest_ms <= began_ms + COUNTS_MS:
         return
-    early = s.until(end_ms + WATCHED_MS)
+    early = s.until(began_ms + WATCHED_MS)
     judged = False
     for air in airs:
         air_c = early.air_c(air.series)
@@ -55,8 +56,8 @@ def unseen(s: Seen, airs: Sequence[Seen], start_ms: Ms, end_ms: Ms) -> Iterator[
                 return
     if judged:
         words = "has not been seen to lie in concrete: no step at the placing, and no lag to the air"
-        hold = HoldKind.PLACEMENT if newest_ms >= end_ms + ASK_MS else None
-        yield s.doubt(Cause.UNSEEN, words, (end_ms + COUNTS_MS, FOREVER[1]), hold=hold)
+        hold = HoldKind.PLACEMENT if newest_ms >= began_ms + ASK_MS else None
+        yield s.doubt(Cause.UNSEEN, words, (began_ms + COUNTS_MS, FOREVER[1]), hold=hold)
 
 
 def _stepped(s: Seen, air_c: Floats, start_ms: Ms, end_ms: Ms) -> bool:

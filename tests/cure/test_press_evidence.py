@@ -31,6 +31,7 @@ ACTS: Final[list[tuple[str, dict[str, Any]]]] = [
     ("under_way", {"operation": "strip"}),
     ("done", {"operation": "strip"}),
     ("stop", {"why": "crack"}),
+    ("hand_reading", {"temperature_c": 18.0, "position": "grid C4", "zone": "interior", "under_insulation": True}),
     ("forms_off", {}),
     *(("lift", {"hold": h, "surface_c": 20.0, "document": "letter 7", "why": "mine"}) for h in HoldKind),
     ("reopen", {"operation": "strip", "cause": "found"}),

@@ -59,6 +59,7 @@ ACTS: list[dict[str, Any]] = [
         "second_person": "qc-one",
     },
     {"kind": "remove_sensor", "sensor": "lg-07.1", "second_person": "qc-one", "why": "cable cut"},
+    {"kind": "screen_again", "sensor": "lg-01.1", "why": "its placement was entered"},
     {
         "kind": "hand_reading",
         "pour": "2-b1-p1",
