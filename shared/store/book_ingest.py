@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Final
 
@@ -16,7 +16,7 @@ from shared.sequence import Followed
 from shared.store import sequences
 from shared.store import tables as t
 from shared.store.codec import digest_of
-from shared.store.database import Database, inserting
+from shared.store.database import Database, inserting, named_at_once
 from shared.store.rows import arrival_from, placement_from
 
 # Built once: making a statement costs more than running it.
@@ -42,8 +42,6 @@ _AHEAD: Final = select(t.refused.c.sensor, t.refused.c.taken_ms).where(
     t.refused.c.taken_ms.between(bindparam("oldest"), bindparam("newest")),
     t.refused.c.reason == Reason.CLOCK_FUTURE.value,
 )
-_AT_ONCE: Final = 5_000
-"""As many as one statement may name, with room to spare (SQLite: 32 766)."""
 _NEW_REFUSED: Final = inserting(t.refused).on_conflict_do_nothing()
 _SAID: Final = inserting(t.heard)
 _WRITE_HEARD: Final = _SAID.on_conflict_do_update(
@@ -83,7 +81,7 @@ class SqlIngestBook:
         with self._database.reading() as connection:
             found = {
                 (SensorId(sensor), taken_ms)
-                for some in _some({sensor for sensor, _ in keys})
+                for some in named_at_once({sensor for sensor, _ in keys})
                 for sensor, taken_ms in connection.execute(_AHEAD, {"sensors": some, **span})
             }
         return found.intersection(keys)
@@ -111,17 +109,10 @@ class SqlIngestBook:
             _wake(connection, moved, doubted)
 
 
-def _some(sensors: Iterable[SensorId]) -> Iterator[list[SensorId]]:
-    """Yield the sensors in order, as many as one statement may name."""
-    left = sorted(set(sensors))
-    for begin in range(0, len(left), _AT_ONCE):
-        yield left[begin : begin + _AT_ONCE]
-
-
 def _arrivals(connection: Connection, sensors: Iterable[SensorId]) -> dict[SensorId, Arrival]:
     return {
         arrival.sensor: arrival
-        for some in _some(sensors)
+        for some in named_at_once(sensors)
         for arrival in map(arrival_from, connection.execute(_ARRIVALS, {"sensors": some}).mappings())
     }
 
@@ -167,7 +158,7 @@ def _pours(connection: Connection, spans: Sequence[tuple[SensorId, Ms, Ms]]) -> 
     oldest = min(begin for _, begin, _ in spans)
     return {
         PourId(row.id)
-        for some in _some(asked)
+        for some in named_at_once(asked)
         for row in connection.execute(_POURS, {"sensors": some, "oldest": oldest})
         for begin, end in asked[SensorId(row.sensor)]
         if row.from_ms <= end

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Lock, RLock, local
-from typing import Final
+from typing import Final, TypeVar
 
 from sqlalchemy import Connection, Engine, Table, create_engine, event
 from sqlalchemy.dialects.sqlite import Insert, insert
@@ -22,6 +22,10 @@ from sqlalchemy.pool import QueuePool, StaticPool
 from shared.errors import StoreError
 from shared.store import sqlite_care
 from shared.store.sqlite_readers import READ_S
+
+_Name = TypeVar("_Name", bound=str)
+_AT_ONCE: Final = 5_000
+"""As many as one statement may name, with room to spare (SQLite: 32 766)."""
 
 FILE: Final = "site.db"
 _PRAGMAS: Final = ("busy_timeout = 10000", "foreign_keys = ON")
@@ -44,6 +48,13 @@ def our_errors() -> Iterator[None]:
 def inserting(table: Table) -> Insert:
     """Return an insert that knows `on_conflict_do_nothing` and `on_conflict_do_update`."""
     return insert(table)
+
+
+def named_at_once(names: Iterable[_Name]) -> Iterator[list[_Name]]:
+    """Yield the names in order, each once, as many as one statement may name."""
+    left = sorted(set(names))
+    for begin in range(0, len(left), _AT_ONCE):
+        yield left[begin : begin + _AT_ONCE]
 
 
 def _engine(file: Path, *, read_only: bool) -> Engine:

@@ -12,10 +12,10 @@ from shared.models.base import LoggerId
 from shared.models.readings import Heard
 from shared.sequence import Followed, followed
 from shared.store import tables as t
-from shared.store.database import inserting
+from shared.store.database import inserting, named_at_once
 
 # Built once: making a statement costs more than running it.
-_OF: Final = select(t.sequence).where(t.sequence.c.logger == bindparam("of_logger"))
+_OF: Final = select(t.sequence).where(t.sequence.c.logger.in_(bindparam("loggers", expanding=True)))
 _MISSING: Final = select(t.sequence).where(t.sequence.c.missing != "[]").order_by(t.sequence.c.logger)
 _NEW: Final = inserting(t.sequence)
 _WRITE: Final = _NEW.on_conflict_do_update(
@@ -25,23 +25,22 @@ _WRITE: Final = _NEW.on_conflict_do_update(
 
 def note(connection: Connection, heard: Sequence[Heard]) -> None:
     """Follow the numbers of these messages, in the order in which they came."""
-    known: dict[LoggerId, Followed | None] = {}
-    for said in heard:
-        if said.sequence is None:
-            continue
-        if said.logger not in known:
-            row = connection.execute(_OF, {"of_logger": said.logger}).mappings().first()
-            known[said.logger] = None if row is None else _from(row)
-        known[said.logger] = followed(known[said.logger], said)
-    for kept in known.values():
+    numbered = [said for said in heard if said.sequence is not None]
+    known = of(connection, {said.logger for said in numbered})
+    for said in numbered:
+        kept = followed(known.get(said.logger), said)
         if kept is not None:
-            connection.execute(_WRITE, _row(kept))
+            known[said.logger] = kept
+    if known:
+        connection.execute(_WRITE, [_row(kept) for kept in known.values()])
 
 
 def of(connection: Connection, loggers: Iterable[LoggerId]) -> dict[LoggerId, Followed]:
     """Return what the numbers of these loggers have come to."""
-    rows = (connection.execute(_OF, {"of_logger": logger}).mappings().first() for logger in loggers)
-    return {kept.logger: kept for row in rows if row is not None for kept in [_from(row)]}
+    found = (
+        _from(row) for some in named_at_once(loggers) for row in connection.execute(_OF, {"loggers": some}).mappings()
+    )
+    return {kept.logger: kept for kept in found}
 
 
 def missing(connection: Connection) -> Sequence[Followed]:
