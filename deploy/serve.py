@@ -22,6 +22,7 @@ from deploy.control import ControlSocket
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
+from deploy.pem import pem_files
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.web_loggers import taken_by_web, web_loggers
@@ -119,15 +120,12 @@ def broker_address(setup: Setup) -> BrokerAddress:
 def _access(setup: Setup) -> Access:
     """Return who reaches the embedded broker. Raises `SetupError` when a file cannot be read."""
     broker = setup.site.broker
-    named = [None if n is None else Path(setup.folder, n).resolve() for n in (broker.cert_file, broker.key_file)]
-    for field, path in zip(("cert_file", "key_file"), named, strict=True):
-        if path is not None and not path.is_file():
-            raise SetupError([Fault("site file", None, f"broker.{field}", f"{path}: no such file", "a PEM file")])
+    certificate, key = pem_files(setup, "broker", broker)
     users = _secret(setup, broker.loggers_file, "loggers_file")
     return Access(
         listen=broker.listen or LOOPBACK,
-        cert_file=named[0],
-        key_file=named[1],
+        cert_file=certificate,
+        key_file=key,
         users={} if users is None else read_users(users, str(broker.loggers_file)),
         filters=_filters(setup),
     )

@@ -17,7 +17,8 @@ import h11
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from shared.errors import Fault, SetupError, WebError
+from deploy.pem import pem_files
+from shared.errors import WebError
 from shared.models.setup import Setup
 
 LOG: Final = logging.getLogger(__name__)
@@ -55,11 +56,7 @@ class WebAddress:
 def web_address(setup: Setup) -> WebAddress:
     """Return where the site file wants the web server. Raises `SetupError` when a file of it is not there."""
     web = setup.site.web
-    named = [None if n is None else Path(setup.folder, n).resolve() for n in (web.cert_file, web.key_file)]
-    for field, path in zip(("cert_file", "key_file"), named, strict=True):
-        if path is not None and not path.is_file():
-            raise SetupError([Fault("site file", None, f"web.{field}", f"{path}: no such file", "a PEM file")])
-    return WebAddress(web.listen or LOOPBACK, web.port, *named)
+    return WebAddress(web.listen or LOOPBACK, web.port, *pem_files(setup, "web", web))
 
 
 def tls_context(address: WebAddress) -> ssl.SSLContext | None:
