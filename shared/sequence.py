@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from shared.models.base import LoggerId
@@ -23,6 +23,8 @@ class Followed:
     newest: int
     missing: tuple[tuple[int, int], ...] = ()
     """First and last number of each span that has not come, in order. One that comes late is taken out again."""
+    first: int | None = field(default=None, compare=False)
+    """Heard first in this start: of lower numbers nobody knows whether they came."""
 
     def explain(self) -> str:
         """Return the missing numbers in words."""
@@ -37,7 +39,7 @@ def followed(before: Followed | None, heard: Heard) -> Followed | None:
     if number is None:
         return before
     if before is None or _restarted(before, heard.boot, number):
-        return Followed(heard.logger, heard.boot, number)
+        return Followed(heard.logger, heard.boot, number, first=number)
     if number > before.newest:
         new = ((before.newest + 1, number - 1),) if number > before.newest + 1 else ()
         return replace(before, newest=number, missing=(*before.missing, *new)[-MOST_SPANS:])
@@ -50,7 +52,9 @@ def came_before(known: Followed | None, boot: str | None, number: int | None) ->
 
     Only of a logger that tells its starts: another's count may simply have begun anew.
     """
-    if known is None or boot is None or number is None or known.boot != boot or number > known.newest:
+    if known is None or known.first is None or boot is None or number is None or known.boot != boot:
+        return False
+    if not known.first <= number <= known.newest:
         return False
     return not any(first <= number <= last for first, last in known.missing)
 

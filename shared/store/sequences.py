@@ -19,7 +19,7 @@ _OF: Final = select(t.sequence).where(t.sequence.c.logger.in_(bindparam("loggers
 _MISSING: Final = select(t.sequence).where(t.sequence.c.missing != "[]").order_by(t.sequence.c.logger)
 _NEW: Final = inserting(t.sequence)
 _WRITE: Final = _NEW.on_conflict_do_update(
-    index_elements=["logger"], set_={name: _NEW.excluded[name] for name in ("boot", "newest", "missing")}
+    index_elements=["logger"], set_={name: _NEW.excluded[name] for name in ("boot", "newest", "missing", "first")}
 )
 
 
@@ -50,9 +50,9 @@ def missing(connection: Connection) -> Sequence[Followed]:
 
 def _row(kept: Followed) -> dict[str, Any]:
     spans = json.dumps([list(span) for span in kept.missing])
-    return {"logger": kept.logger, "boot": kept.boot, "newest": kept.newest, "missing": spans}
+    return {"logger": kept.logger, "boot": kept.boot, "newest": kept.newest, "missing": spans, "first": kept.first}
 
 
 def _from(row: RowMapping) -> Followed:
     spans = tuple((first, last) for first, last in json.loads(row["missing"]))
-    return Followed(LoggerId(row["logger"]), row["boot"], row["newest"], spans)
+    return Followed(LoggerId(row["logger"]), row["boot"], row["newest"], spans, row["first"])

@@ -102,6 +102,7 @@ sequence: Final = table(
     "sequence",
     Column("logger", Text, primary_key=True),
     text("boot", null=True),
+    whole("first", null=True),
     whole("newest"),
     text("missing"),
 )

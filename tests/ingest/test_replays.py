@@ -99,3 +99,12 @@ def test_what_the_message_itself_had_and_nobody_had_placed_passes_when_it_is_scr
     bench.book.placed = placed
     again(bench, Decisions(bench))
     assert (INSIDE, NOW) in bench.readings.values()
+
+
+@pytest.mark.row("L11", "R4")
+def test_what_comes_after_a_higher_number_that_was_heard_first_is_no_replay() -> None:
+    bench = Bench()
+    for number in (50, 2, 3, 51):
+        bench.take(message(number, NOW - (60 - number) * MINUTE_MS))
+    assert len(bench.readings.values()) == 4
+    assert reasons(bench) == []

@@ -18,6 +18,7 @@ def upgrade() -> None:
         "sequence",
         sa.Column("logger", sa.Text(), primary_key=True, nullable=False),
         text("boot", null=True),
+        whole("first", null=True),
         whole("newest"),
         text("missing"),
     )
