@@ -83,7 +83,11 @@ def test_reboots_other_intervals_resends_and_losses_never_credit_more_than_wall_
     found = credited_h(logger.found(now))
     assert found <= (now - END_MS) / HOUR_MS + 1e-9
     # Without bay air no gap earns anything: so an interval of 3 h is one long gap after the other.
-    assert found == pytest.approx((sent[-1] - END_MS - gaps_ms) / HOUR_MS)
+    most = (sent[-1] - END_MS - gaps_ms) / HOUR_MS
+    assert found <= most + 1e-9
+    # Three of them minute by minute after a gap may be held back ones with the hour of their arrival: none counts.
+    if all(minutes > 1 for minutes, _, _ in steps):
+        assert found == pytest.approx(most)
 
 
 @pytest.mark.row("C1")
