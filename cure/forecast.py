@@ -102,6 +102,8 @@ class Spread:
     """Of what is below: forms and their film."""
     ln_conductivity: float = 0.10
     ln_cover: float = 0.50
+    air_c: float = 0.7
+    """Of the bay's air against the weather's."""
     below_c: float = 1.0
     """Of the space below, against the air or its heating."""
     sensor_c: float = 0.4

@@ -14,6 +14,7 @@ import numpy as np
 from cure.composition import Binder, expected_energy_j_per_mol
 from cure.maturity import Floats, arrhenius_rate
 
+HYDRATES_C: Final = (-60.0, 100.0)
 _YOUNGEST_H: Final = 1e-6
 """Below it nothing has hydrated, and the power stays a number."""
 
@@ -58,12 +59,17 @@ class Hydration:
 
     def degree(self, age_h: Floats) -> Floats:
         """Return the degree of hydration at ages, shape (cells, columns). [-]"""
-        grown = self.ultimate * np.exp(-((self.tau_h / np.maximum(age_h, _YOUNGEST_H)) ** self.beta))
+        # A power would be as right, and takes twice as long.
+        power = np.exp(self.beta * (np.log(self.tau_h) - np.log(np.maximum(age_h, _YOUNGEST_H))))
+        grown = self.ultimate * np.exp(-power)
         return np.asarray(np.where(age_h <= 0.0, 0.0, grown))
 
     def older_h(self, age_h: Floats, mean_c: Floats, hours: float) -> Floats:
-        """Return the equivalent ages after hours at mean temperatures, both of shape (cells, columns). [h]"""
-        return age_h + arrhenius_rate(mean_c, self.energy_j_per_mol) * hours
+        """Return the equivalent ages after hours at mean temperatures, both of shape (cells, columns). [h]
+
+        Beyond -60 and 100 degC the rate stays as it is there: only steps far too long swing so far.
+        """
+        return age_h + arrhenius_rate(np.clip(mean_c, *HYDRATES_C), self.energy_j_per_mol) * hours
 
 
 def total_heat_j_per_kg(of: Composition) -> float:

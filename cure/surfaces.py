@@ -19,6 +19,8 @@ STEFAN_BOLTZMANN_W_PER_M2_K4: Final = 5.670374419e-8
 """CODATA 2018, exact."""
 LATENT_J_PER_KG: Final = 2.45e6
 """Heat that evaporating water takes, near 20 degC (FAO 56, equation 8; from memory)."""
+VAPOUR_C: Final = (-60.0, 100.0)
+"""Surfaces of which the formula of vapour holds at all: ice as cold has next to none, water as hot boils."""
 KM_H_PER_M_S: Final = 3.6
 STRONG_WIND_M_PER_S: Final = 5.0
 STILL_AIR_W_PER_M2_K: Final = 8.0
@@ -150,12 +152,17 @@ def top_face(weather: Outdoors, top: Top, surface_c: Floats) -> Face:
 
 
 def evaporation_w_per_m2(weather: Outdoors, surface_c: Floats) -> tuple[Floats, Floats]:
-    """Return the heat that evaporation takes from a wet surface [W/m2], and its rise with the surface [W/m2K]."""
+    """Return the heat that evaporation takes from a wet surface [W/m2], and its rise with the surface [W/m2K].
+
+    Beyond -60 and 100 degC it goes on by the line from there: in steps far too long a surface may swing so far, and
+    the formula of vapour has a pole at -237 degC.
+    """
     share = np.where((weather.humidity_percent >= 0.0) & (weather.humidity_percent <= 100.0), 0.01, np.nan)
     each_kpa = menzel_kg_m2_h_kpa(weather.wind_m_per_s * KM_H_PER_M_S) * LATENT_J_PER_KG / HOUR_S
-    dry_kpa = vapours_kpa(surface_c) - share * weather.humidity_percent * vapours_kpa(weather.air_c)
-    rise = np.where(dry_kpa <= 0.0, 0.0, each_kpa * vapours_slope_kpa(surface_c))
-    return np.asarray(each_kpa * np.maximum(dry_kpa, 0.0)), np.asarray(rise)
+    wet_c = np.clip(surface_c, *VAPOUR_C)
+    dry_kpa = vapours_kpa(wet_c) - share * weather.humidity_percent * vapours_kpa(weather.air_c)
+    rise = np.where(dry_kpa <= 0.0, 0.0, each_kpa * vapours_slope_kpa(wet_c))
+    return np.asarray(each_kpa * np.maximum(dry_kpa, 0.0) + rise * (surface_c - wet_c)), np.asarray(rise)
 
 
 def bottom_face(below: Below) -> Face:

@@ -60,6 +60,16 @@ def test_what_is_stored_is_what_came(seed: int, seconds: float) -> None:
     assert history.flows.made.sum(axis=0) == pytest.approx(whole, rel=1e-9)
 
 
+@pytest.mark.parametrize("seed", [87, 149])
+def test_a_surface_that_swings_beyond_all_vapour_and_hydration_is_accounted_for(seed: int) -> None:
+    # In steps of ten days these two came to -237 degC, the pole of the formula of vapour, and to absolute zero.
+    rng = np.random.default_rng(seed)
+    slab = some_columns(rng, 5)
+    history = run(slab, placed(slab, rng.uniform(5, 30, 5), 9), weather(rng, 5, 60), 864_000.0, 60, (20, 40))
+    assert float(history.temperature_c.min()) < -200.0
+    assert unbalanced(slab, history.temperature_c, history.flows) < 1e-9
+
+
 @settings(deadline=None, max_examples=10)
 @given(SEED, st.sampled_from([600.0, 36_000.0, 8.64e6, 3.15e9]), COVER)
 def test_no_length_of_step_makes_it_run_away(seed: int, seconds: float, cover: float) -> None:
