@@ -25,6 +25,7 @@ PATTERNS: Final = {
     r"^([A-Za-z0-9._:-]+|\+|\{logger\}|\{channel\})(/([A-Za-z0-9._:-]+|\+|\{logger\}|\{channel\}))*$": (
         'a topic, each level a name, +, {logger} or {channel}, such as "shed/{logger}/{channel}"'
     ),
+    r"^[A-Za-z0-9._:-]+(/[A-Za-z0-9._:-]+)*$": 'a topic, each level a name, such as "site/weather"',
     r"^[+-](0\d|1[0-4]):[0-5]\d$": 'hours and minutes from UTC, such as "-04:00"',
     r"^https?://[^\s]+$": 'a web address, such as "https://host/path"',
     r"^https?://[^/\s:@]+(:\d{1,5})?$": 'http://host:port or https://host:port, such as "https://influx.lan:8086"',

@@ -25,7 +25,8 @@ MOST_BRACKETS: Final = 100
 _FUNCTIONS: Final[Mapping[str, Any]] = functions.Functions.FUNCTION_TABLE
 
 
-def _overlap(one: str, other: str) -> bool:
+def overlap(one: str, other: str) -> bool:
+    """Return whether two filters take a topic in common."""
     levels = list(zip(one.split("/"), other.split("/"), strict=False))
     return one.count("/") == other.count("/") and all(a == b or a in _WILD or b in _WILD for a, b in levels)
 
@@ -36,11 +37,11 @@ def topics_do_not_overlap(table: Table) -> Iterator[Doubt]:
     listed = [(path, topic["filter"]) for path, topic in tables(table, "topic") if topic.get("filter") is not None]
     taken: set[Path] = set()
     for (_, one), (path, other) in combinations(listed, 2):
-        if path not in taken and _overlap(one, other):
+        if path not in taken and overlap(one, other):
             taken.add(path)
             yield Doubt((*path, "filter"), shown(other), f"topics that {shown(one)} does not take too")
     for path, other in listed:
-        if site is not None and _overlap(other, f"slabhour/{site}/canary"):
+        if site is not None and overlap(other, f"slabhour/{site}/canary"):
             yield Doubt((*path, "filter"), shown(other), "another than the service's own test topic")
 
 
@@ -87,10 +88,11 @@ def maps_are_whole(table: Table) -> Iterator[Doubt]:
                 found = "both" if one in topic else "nothing"
                 yield Doubt((*path, one), found, f"a value of {one} or of {other}: one of the two")
         if topic.get("time_format") is not None:
-            yield from _times_can_be_read(path, topic)
+            yield from times_can_be_read(path, topic)
 
 
-def _times_can_be_read(path: Path, topic: Table) -> Iterator[Doubt]:
+def times_can_be_read(path: Path, topic: Table) -> Iterator[Doubt]:
+    """The times of a map tell an hour, and its offset is said once."""
     pattern = topic["time_format"]
     if pattern in {payloads.SECONDS, payloads.MILLISECONDS}:
         if "utc_offset" in topic:
@@ -126,13 +128,14 @@ def paths_can_be_read(table: Table) -> Iterator[Doubt]:
     for path, topic in tables(table, "topic"):
         for field in payloads.JSON_PATHS:
             if topic.get("format") == "json" and topic.get(field) is not None:
-                why = _unreadable(topic[field])
+                why = unreadable(topic[field])
                 if why is not None:
                     allowed = 'a JMESPath expression, such as "data.temperature"'
                     yield Doubt((*path, field), f"{shown(topic[field])}: {why}", allowed)
 
 
-def _unreadable(expression: str) -> str | None:
+def unreadable(expression: str) -> str | None:
+    """Return why a JMESPath expression cannot be used, or None."""
     if sum(map(expression.count, "([{")) > MOST_BRACKETS:
         return f"more than {MOST_BRACKETS} brackets"
     try:

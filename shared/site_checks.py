@@ -18,6 +18,7 @@ from shared.requirement_checks import REQUIREMENT_CHECKS
 from shared.site_tables import ids, in_force, listed, nested, table_of, tables
 from shared.toml_lines import Path
 from shared.toml_model import Doubt, Table, shown
+from shared.weather_checks import WEATHER_CHECKS
 from shared.zones import zones
 
 AIR: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
@@ -264,4 +265,5 @@ SITE_CHECKS: Final[Sequence[Callable[[Table], Iterator[Doubt]]]] = (
     sensor_types_exist,
     *REQUIREMENT_CHECKS,
     *PAYLOAD_CHECKS,
+    *WEATHER_CHECKS,
 )

@@ -34,6 +34,26 @@ def f_to_c(f: float) -> float:
     return (f - 32.0) * 5.0 / 9.0
 
 
+def k_to_c(k: float) -> float:
+    """Kelvin to degrees Celsius."""
+    return k - 273.15
+
+
+def km_h_to_m_s(km_h: float) -> float:
+    """Kilometres an hour to metres a second."""
+    return km_h / 3.6
+
+
+def mph_to_m_s(mph: float) -> float:
+    """Miles (1609.344 m) an hour to metres a second."""
+    return mph * 0.44704
+
+
+def kn_to_m_s(kn: float) -> float:
+    """Knots (1852 m an hour) to metres a second."""
+    return kn * 1852.0 / 3600.0
+
+
 def mpa_to_psi(mpa: float) -> float:
     """Return psi for MPa."""
     return mpa * PSI_PER_MPA

@@ -6,11 +6,11 @@ import math
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
-from typing import Final, TypeAlias
+from typing import Final, Protocol, TypeAlias
 
 from ingest.payloads.meaning import LATEST_S
 from shared.models.base import Json, Ms
-from shared.models.payloads import ISO_8601, MILLISECONDS, SECONDS, JsonTopic
+from shared.models.payloads import ISO_8601, MILLISECONDS, SECONDS
 
 Reader: TypeAlias = Callable[[Json], Ms | None]
 """What a message has in place of a time; None: it is none."""
@@ -62,8 +62,24 @@ def _offset(text: str | None) -> timezone | None:
     return timezone(-away if text[0] == "-" else away)
 
 
-def reader(topic: JsonTopic) -> Reader:
-    """Return what reads the times of a [[topic]], down to its resolution: earlier, never later."""
+class Times(Protocol):
+    """What a site file says of the times of a JSON."""
+
+    @property
+    def time_format(self) -> str:
+        """Seconds, milliseconds, ISO 8601 or a pattern."""
+
+    @property
+    def utc_offset(self) -> str | None:
+        """Of times that do not say it."""
+
+    @property
+    def resolution_ms(self) -> int:
+        """To the whole multiple before them."""
+
+
+def reader(topic: Times) -> Reader:
+    """Return what reads the times of a site file's map, down to its resolution: earlier, never later."""
     if topic.time_format in {SECONDS, MILLISECONDS}:
         read = _counted(1.0 if topic.time_format == SECONDS else 1000.0)
     else:

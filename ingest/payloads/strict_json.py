@@ -44,10 +44,10 @@ def _constant(name: str) -> NoReturn:
 _DECODER: Final = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant, parse_int=float)
 
 
-def load(payload: bytes) -> Json:
+def load(payload: bytes, limit_bytes: int = LIMIT_BYTES) -> Json:
     """Return the JSON value of the bytes. Raises `PayloadError` and nothing else."""
-    if len(payload) > LIMIT_BYTES:
-        _fail(Reason.TOO_BIG, f"{len(payload)} bytes; at most {LIMIT_BYTES}")
+    if len(payload) > limit_bytes:
+        _fail(Reason.TOO_BIG, f"{len(payload)} bytes; at most {limit_bytes}")
     try:
         text = payload.decode("utf-8")
     except UnicodeDecodeError as error:

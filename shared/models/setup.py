@@ -16,6 +16,7 @@ from shared.models.files import ColumnMap
 from shared.models.payloads import TopicSettings
 from shared.models.people import ChannelsSettings, RecipientSettings
 from shared.models.requirement import Requirement
+from shared.models.weather import NoWeather, WeatherSettings
 
 
 class Zone(StrEnum):
@@ -257,6 +258,7 @@ class SiteFile(Record):
     backup: BackupSettings = BackupSettings()
     retention: RetentionSettings = RetentionSettings()
     laboratory: LaboratorySettings | None = None
+    weather: Annotated[WeatherSettings, Field(discriminator="kind")] = NoWeather()
     incoming: ColumnMap | None = None
     """How files are read that are dropped into the watched folder without a map of their own."""
 

@@ -22,7 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
-from shared.models import calibration, files, payloads, people, requirement, setup
+from shared.models import calibration, files, payloads, people, requirement, setup, weather
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -48,6 +48,8 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[backup]": (setup.BackupSettings,),
     "[retention]": (setup.RetentionSettings,),
     "[laboratory]": (setup.LaboratorySettings,),
+    "[weather]": get_args(weather.WeatherSettings),
+    "[weather.map]": (weather.WeatherMap,),
     "[incoming]": (files.ColumnMap, files.SensorColumn),
     "calibration": (
         calibration.Calibration,
