@@ -13,6 +13,7 @@ from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
+from shared.ports.weather import ForecastBook, WeatherBook
 
 __all__ = [
     "AlertsBook",
@@ -21,6 +22,7 @@ __all__ = [
     "Clock",
     "CureBook",
     "DeliveryTransaction",
+    "ForecastBook",
     "IngestBook",
     "MixPour",
     "MixRow",
@@ -34,4 +36,5 @@ __all__ = [
     "RefusedBook",
     "Result",
     "ServiceBook",
+    "WeatherBook",
 ]

@@ -12,6 +12,7 @@ from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, PeopleBook, RefusedBook, ServiceBook
+from shared.ports.weather import ForecastBook, WeatherBook
 from shared.store import chain, schema
 from shared.store.accepted import Settings, accept
 from shared.store.book_alerts import SqlAlertsBook
@@ -21,11 +22,12 @@ from shared.store.book_ingest import SqlIngestBook
 from shared.store.book_people import SqlPeopleBook
 from shared.store.book_refused import SqlRefusedBook
 from shared.store.book_service import SqlServiceBook
+from shared.store.book_weather import SqlForecastBook, SqlWeatherBook
 from shared.store.database import FILE, Database
 
 
 class SiteBook:
-    """The six faces of one book. Whoever opened it closes it."""
+    """The faces of one book. Whoever opened it closes it."""
 
     def __init__(self, database: Database) -> None:
         settings = Settings()
@@ -37,6 +39,8 @@ class SiteBook:
         self.board: BoardBook = SqlBoardBook(database, settings)
         self.service: ServiceBook = SqlServiceBook(database)
         self.people: PeopleBook = SqlPeopleBook(database)
+        self.weather: WeatherBook = SqlWeatherBook(database)
+        self.forecasts: ForecastBook = SqlForecastBook(database)
 
     def writing(self) -> AbstractContextManager[Connection]:
         """Begin a transaction that every method called inside it, by this thread, is part of."""
