@@ -13,6 +13,7 @@ from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
+from shared.ports.tokens import TokenBook
 from shared.ports.weather import ForecastBook, WeatherBook
 
 __all__ = [
@@ -36,5 +37,6 @@ __all__ = [
     "RefusedBook",
     "Result",
     "ServiceBook",
+    "TokenBook",
     "WeatherBook",
 ]

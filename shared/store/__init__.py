@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, Readings, ReadingsServer
+from shared.ports import BoardBook, Readings, ReadingsServer, TokenBook
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
@@ -72,6 +72,13 @@ def read_board(folder: Path) -> AbstractContextManager[BoardBook]:
     from shared.store import book
 
     return book.read_board(folder)
+
+
+def read_tokens(folder: Path) -> AbstractContextManager[TokenBook]:
+    """Open the tokens in a data folder strictly to read, beside a running service or without one."""
+    from shared.store import book
+
+    return book.read_tokens(folder)
 
 
 def has_book(folder: Path) -> bool:

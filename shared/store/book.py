@@ -11,7 +11,16 @@ from sqlalchemy import Connection
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import AlertsBook, BoardBook, CureBook, IngestBook, PeopleBook, RefusedBook, ServiceBook
+from shared.ports import (
+    AlertsBook,
+    BoardBook,
+    CureBook,
+    IngestBook,
+    PeopleBook,
+    RefusedBook,
+    ServiceBook,
+    TokenBook,
+)
 from shared.ports.weather import ForecastBook, WeatherBook
 from shared.store import chain, schema
 from shared.store.accepted import Settings, accept
@@ -22,6 +31,7 @@ from shared.store.book_ingest import SqlIngestBook
 from shared.store.book_people import SqlPeopleBook
 from shared.store.book_refused import SqlRefusedBook
 from shared.store.book_service import SqlServiceBook
+from shared.store.book_tokens import SqlTokenBook
 from shared.store.book_weather import SqlForecastBook, SqlWeatherBook
 from shared.store.database import FILE, Database
 
@@ -41,6 +51,7 @@ class SiteBook:
         self.people: PeopleBook = SqlPeopleBook(database)
         self.weather: WeatherBook = SqlWeatherBook(database)
         self.forecasts: ForecastBook = SqlForecastBook(database)
+        self.tokens: TokenBook = SqlTokenBook(database)
 
     def writing(self) -> AbstractContextManager[Connection]:
         """Begin a transaction that every method called inside it, by this thread, is part of."""
@@ -83,6 +94,13 @@ def read_board(folder: Path) -> Iterator[SqlBoardBook]:
     """Open the board to read only."""
     with reading(folder) as database:
         yield SqlBoardBook(database, Settings())
+
+
+@contextmanager
+def read_tokens(folder: Path) -> Iterator[SqlTokenBook]:
+    """Open the tokens to read only."""
+    with reading(folder) as database:
+        yield SqlTokenBook(database)
 
 
 def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -79,6 +79,8 @@ def test_a_migration_that_fails_leaves_no_table(tmp_path: Path) -> None:
 
 
 LATER = (
+    "kept_answer",
+    "token",
     "weather",
     "weather_heard",
     "forecast",
@@ -122,7 +124,17 @@ def test_a_book_of_the_first_tables_gets_the_second_and_keeps_what_is_in_it(tmp_
         after = (book.cure.case(POUR), book.board.log_after(0), book.service.log_head())
         assert after == before
         assert book.service.raise_doubt(Doubt(DoubtKind.CLOCK, T0, "jumped"), [])
-    assert schema.known() == ["weather", "refusal_decided", "sequences", "by_hand", "people", "0003", "0002", "0001"]
+    assert schema.known() == [
+        "tokens",
+        "weather",
+        "refusal_decided",
+        "sequences",
+        "by_hand",
+        "people",
+        "0003",
+        "0002",
+        "0001",
+    ]
 
 
 @pytest.mark.row("S9")
