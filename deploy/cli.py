@@ -29,6 +29,7 @@ from deploy.refused_cli import add_refused
 from deploy.restored import unaccepted
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
+from deploy.token_cli import SAYS, add_tokens
 from deploy.verification_cli import add_verification, orders, verification
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
@@ -137,6 +138,7 @@ def _parser() -> argparse.ArgumentParser:
     add_labels(command("labels", run_labels))
     refused = "list what was refused and why; screen it again after it was mended"
     add_refused(commands.add_parser("refused", help=refused, description=refused))
+    add_tokens(commands.add_parser("token", help=SAYS, description=SAYS))
     messages = "list messages and their deliveries; show one; send one once more"
     add_messages(commands.add_parser("messages", help=messages, description=messages))
     for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):

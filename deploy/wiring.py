@@ -17,13 +17,14 @@ from cure.acts import PourActs
 from cure.days import Days
 from cure.gate import OPEN, held
 from cure.rounds import Rounds
+from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
 from ingest.again import screen_again
 from ingest.turns import SharedIntake
 from shared.catalogue import Catalogue
 from shared.errors import StoreError
-from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop
+from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop, TokenAct
 from shared.models.base import SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
@@ -80,6 +81,8 @@ class Service:
             self.pour_acts.apply_to_site(act)
         elif isinstance(act, LoggerAct):
             self.pour_acts.apply_to_logger(act)
+        elif isinstance(act, TokenAct):
+            apply_token_act(self.book.tokens, self.book.people, self.book.board.site(), act, self.clock.now())
         else:
             self.pour_acts.apply(act)
 

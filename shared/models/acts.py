@@ -8,11 +8,12 @@ from pydantic import AwareDatetime, Field, TypeAdapter
 
 from shared.models.act_base import ActBase, instant, ms
 from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
+from shared.models.acts_tokens import EndToken, MakeToken
 from shared.models.base import Id, Line, OperationName, PourName, SensorIdText
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.requirement import Requirement
 
-__all__ = ["ActBase", "HandReading", "PlaceSensor", "RemoveSensor", "instant", "ms"]
+__all__ = ["ActBase", "EndToken", "HandReading", "MakeToken", "PlaceSensor", "RemoveSensor", "instant", "ms"]
 
 
 class PourStart(ActBase):
@@ -253,7 +254,9 @@ SiteAct = FileDocument | Require | Resume | ScreenAgain
 LoggerAct = PlaceSensor | RemoveSensor
 """About where sensors lie; carried out by cure."""
 AlertsAct = Confirm | Silence | Resend | TestChannels
-Act = PourAct | SiteAct | LoggerAct | AlertsAct
+TokenAct = MakeToken | EndToken
+"""About who comes in besides people."""
+Act = PourAct | SiteAct | LoggerAct | AlertsAct | TokenAct
 _ADAPTER: TypeAdapter[Act] = TypeAdapter(Annotated[Act, Field(discriminator="kind")])
 
 

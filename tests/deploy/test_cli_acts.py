@@ -152,8 +152,9 @@ def test_a_requirements_file_that_is_not_there_is_one_sentence(
 
 
 def test_every_act_has_a_command() -> None:
-    # `slabhour refused again` has options of its own: tests/deploy/test_refused_cli.py.
-    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), *OF_LOGGER.values(), RESEND)} | {"screen_again"}
+    # `slabhour refused again` and `slabhour token` have options of their own: test_refused_cli.py, test_token_cli.py.
+    told = {c.kind for c in (*OF_POUR.values(), *TOP.values(), *OF_LOGGER.values(), RESEND)}
+    told |= {"screen_again", "make_token", "end_token"}
     kinds = {m.model_fields["kind"].default for m in acts.Act.__args__}
     assert told == kinds
 

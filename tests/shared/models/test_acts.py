@@ -72,6 +72,8 @@ ACTS: list[dict[str, Any]] = [
     {"kind": "silence", "until": "2026-11-24T16:00:00-04:00", "why": "crane inspection"},
     {"kind": "resend", "message": 12, "recipient": "super"},
     {"kind": "test_channels", "recipient": "super"},
+    {"kind": "make_token", "name": "hut screen", "person": "super", "scopes": ["read"], "digest": "0" * 64},
+    {"kind": "end_token", "token": 3},
 ]
 
 
