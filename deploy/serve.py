@@ -150,7 +150,7 @@ def _application(
     service: Service, listener: Listener, loggers: Mapping[LoggerId, str], apply: Callable[[Act], None], *, demo: bool
 ) -> ASGIApp:
     # They take a second to load, and most commands do without.
-    from cure.dashboard.app import pages
+    from cure.dashboard.app import not_found, pages
     from cure.dashboard.asked import Parts
     from cure.dashboard.look import look
     from deploy.web import application
@@ -159,10 +159,11 @@ def _application(
 
     site, book = service.setup.site, service.book
     view = partial(look, book.board, service.readings, service.clock)
-    parts = [pages(Parts(book.board, book.people, service.clock, apply, service.words, view, demo=demo))]
+    people = Parts(book.board, book.people, service.clock, apply, service.words, view, demo=demo)
+    parts = [pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
-    return application(parts)
+    return application(parts, not_found(people))
 
 
 def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:

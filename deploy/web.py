@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from importlib import metadata
 from typing import Final
 
 from fastapi import APIRouter, FastAPI
 from fastapi.responses import PlainTextResponse
 from starlette.datastructures import MutableHeaders
+from starlette.requests import Request
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from deploy.web_server import HEADERS
+from shared.web_headers import HEADERS
 
+Nowhere = Callable[[Request, Exception], Awaitable[Response]]
 DESCRIPTION: Final = "/api/v1/openapi.json"
 """Where the interface describes itself."""
 
@@ -42,8 +45,9 @@ async def _alive() -> PlainTextResponse:
     return PlainTextResponse("alive\n")
 
 
-def application(parts: Sequence[APIRouter]) -> ASGIApp:
-    """Return the application of these parts; a path that two of them claim is the first one's.
+def application(parts: Sequence[APIRouter], nowhere: Nowhere | None = None) -> ASGIApp:
+    """Return the application of these parts; a path that two of them claim is the first one's; `nowhere` answers what
+    nobody has.
 
     Pages of documentation that load their scripts from elsewhere are off: a site may have no way out.
     """
@@ -59,4 +63,6 @@ def application(parts: Sequence[APIRouter]) -> ASGIApp:
     app.add_api_route("/alive", _alive, methods=["HEAD"], include_in_schema=False)
     for part in parts:
         app.include_router(part)
+    if nowhere is not None:
+        app.add_exception_handler(404, nowhere)
     return WithHeaders(app)

@@ -8,7 +8,6 @@ import socket
 import ssl
 import threading
 import time
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -20,6 +19,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from deploy.pem import pem_files
 from shared.errors import WebError
 from shared.models.setup import Setup
+from shared.web_headers import HEADERS
 
 LOG: Final = logging.getLogger(__name__)
 LOOPBACK: Final = "127.0.0.1"
@@ -29,13 +29,6 @@ ARRIVES_WITHIN_S: Final = 20.0
 """A request, from its connection's first moment (or its own first byte) to the last byte of its body."""
 LAST_ANSWERS_S: Final = 5
 START_S: Final = 15.0
-HEADERS: Final[Mapping[str, str]] = {
-    "Content-Security-Policy": "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'",
-    "Cache-Control": "no-store",
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
-}
-"""Of every answer, unless it brings its own."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What goes back: every answer with the same headers, text compressed, nothing kept by anybody on the way."""
+"""What goes back: pages, parts of pages, their tags; text compressed."""
 
 from __future__ import annotations
 
@@ -9,16 +9,6 @@ from typing import Final
 
 from starlette.responses import Response
 
-HEADERS: Final[Mapping[str, str]] = {
-    "Content-Security-Policy": (
-        "default-src 'self'; object-src 'none'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
-    ),
-    "Cache-Control": "no-store",
-    "X-Content-Type-Options": "nosniff",
-    # Not "no-referrer": browsers then send "Origin: null" with every form, and nothing tells ours from a stranger's.
-    "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
-}
 WORTH_BYTES: Final = 500
 """Shorter text is sent as it is."""
 HTML: Final = "text/html; charset=utf-8"
@@ -57,14 +47,12 @@ def is_local_path(path: str) -> bool:
 
 
 def finished(response: Response, accepted: str) -> Response:
-    """Put the headers on, and compress a text for whoever takes that.
+    """Compress a text for whoever takes that. The headers of every answer come from whoever mounts the pages.
 
     Args:
         response: the answer.
         accepted: the asker's Accept-Encoding.
     """
-    for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
     body = bytes(response.body)
     if len(body) >= WORTH_BYTES and "gzip" in accepted and "content-encoding" not in response.headers:
         response.body = gzip.compress(body, 6, mtime=0)

@@ -1,7 +1,7 @@
 """The pages as a router. `deploy` gives the parts and mounts it: `app.include_router(pages(parts))`.
 
-The router needs nothing else: headers, compression and the pages of what goes wrong are its own. Mount it last, since
-`not_found` in `app.add_exception_handler(404, not_found(parts))` is a page too.
+Compression and the pages of what goes wrong are its own; the headers of every answer and `/alive`, which its script
+polls, come from whoever mounts it. What `not_found(parts)` returns answers an address that leads nowhere.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from cure.dashboard import (
     stop_pages,
     welcome_pages,
 )
-from cure.dashboard.answers import empty, finished
+from cure.dashboard.answers import finished
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.entrance import Endpoint, Entrance, Handler
 from cure.dashboard.rendering import environment, problem, static_answer, static_files, words
@@ -48,7 +48,7 @@ def pages(parts: Parts) -> APIRouter:
         read()
     entrance = Entrance(parts)
     endpoints = {route: entrance.endpoint(*route, handler) for route, handler in handlers(parts).items()}
-    endpoints |= {("GET", "/alive"): _alive, ("GET", "/static/{name}"): _static}
+    endpoints |= {("GET", "/static/{name}"): _static}
     if endpoints.keys() != RULES.keys():
         raise KeyError(f"routes without a rule, or rules without a route: {sorted(endpoints.keys() ^ RULES.keys())}")
     router = APIRouter()
@@ -76,10 +76,6 @@ def not_found(parts: Parts) -> Callable[[Request, Exception], Awaitable[Response
         return await answer(request)
 
     return answered
-
-
-async def _alive(_: Request) -> Response:
-    return finished(empty(204), "")
 
 
 async def _static(request: Request) -> Response:

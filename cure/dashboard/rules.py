@@ -38,7 +38,6 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/sign"): DESK,
     ("GET", "/stop/{bay}"): ANYONE,
     ("POST", "/stop/{bay}"): ANYONE,
-    ("GET", "/alive"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,
     ("GET", "/sign-in"): ANYONE,
     ("POST", "/sign-in"): ANYONE,

@@ -6,7 +6,7 @@ from starlette.types import ASGIApp
 from web_support import ask
 
 from deploy.web import DESCRIPTION, application
-from deploy.web_server import HEADERS
+from shared.web_headers import HEADERS
 
 
 def part() -> APIRouter:

@@ -20,10 +20,11 @@ from web_support import answered, dial, get, serving
 from deploy import web_server
 from deploy.serve import running
 from deploy.web import application
-from deploy.web_server import HEADERS, LOOPBACK, WebAddress, WebServer, web_address
+from deploy.web_server import LOOPBACK, WebAddress, WebServer, web_address
 from shared.clock import SimulatedClock
 from shared.errors import SetupError, WebError
 from shared.sitefile import load
+from shared.web_headers import HEADERS
 
 
 async def echo(scope: Scope, receive: Receive, send: Send) -> None:

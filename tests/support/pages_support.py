@@ -14,7 +14,7 @@ import httpx
 import pyotp
 import uvicorn
 from cure_support import END_MS, make_case, recorded
-from fastapi import FastAPI
+from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
 
 from alerts.site_words import shipped
@@ -22,6 +22,7 @@ from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
 from cure.dashboard.pour_view import PourView, viewed
+from deploy.web import application
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.accounts import Account
@@ -103,7 +104,7 @@ class MemoryBoard:
 class Browser:
     """A browser without a screen: keeps cookies, says where its forms were, goes where it is sent only when told."""
 
-    def __init__(self, app: FastAPI, *, address: str = "192.0.2.7", host: str = "site.test", **headers: str) -> None:
+    def __init__(self, app: ASGIApp, *, address: str = "192.0.2.7", host: str = "site.test", **headers: str) -> None:
         carried = {"Origin": f"http://{host}", "Accept-Language": "en"}
         carried |= {name.replace("_", "-"): value for name, value in headers.items()}
         transport = httpx.ASGITransport(app, client=(address, 40000))
@@ -146,12 +147,9 @@ class Bench:
         of_pour = {sensor: recorded(celsius, 24.0) for sensor, celsius in readings.items()}
         return viewed(case, of_pour, NOW, elapsed_ms=NOW - END_MS)
 
-    def app(self) -> FastAPI:
+    def app(self) -> ASGIApp:
         """Return the pages, mounted."""
-        app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
-        app.include_router(pages(self.parts()))
-        app.add_exception_handler(404, not_found(self.parts()))
-        return app
+        return application([pages(self.parts())], not_found(self.parts()))
 
     def browser(self, **options: Any) -> Browser:
         """Return a browser without a screen, that goes where it is sent only when told."""
@@ -201,7 +199,7 @@ def free_port() -> int:
 
 
 @contextmanager
-def served(app: FastAPI) -> Iterator[str]:
+def served(app: ASGIApp) -> Iterator[str]:
     """Serve an app from a thread on a free port; lend its address."""
     port = free_port()
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", lifespan="off"))

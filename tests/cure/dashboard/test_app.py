@@ -11,12 +11,12 @@ from pages_support import Bench, Browser
 from store_support import opened_book
 
 from cure.dashboard import app
-from cure.dashboard.answers import HEADERS
 from cure.dashboard.app import pages
 from cure.dashboard.door import add_device
 from cure.dashboard.rendering import asset
 from cure.dashboard.rules import FRAGMENTS, RULES, SHUTS, Comer, may
 from shared.models.people import Role
+from shared.web_headers import HEADERS
 
 COMERS = (*(role.value for role in Role), Comer.DEVICE, Comer.NOBODY)
 PATHS = {"/static/{name}": asset("page.css")}
