@@ -101,7 +101,7 @@ def _kept(row: RowMapping) -> KeptForecast:
         Operation(row["operation"]),
         MixId(row["mix"]),
         *(row[name] for name in ("made_ms", "through_ms", "horizon_ms", "low_ms", "middle_ms", "high_ms", "widened")),
-        levels_min=tuple(parsed(row["levels"])),
+        tuple(parsed(row["levels"])),
     )
 
 

@@ -18,6 +18,7 @@ from mqtt_support import MOSQUITTO, free_port, listening
 from paho.mqtt import client as mqtt
 from paho.mqtt import publish
 from paho.mqtt.enums import CallbackAPIVersion
+from scale import SCALE
 
 from deploy.bench.brokers import SHIPPED, shipped_config
 from ingest.address import BrokerAddress
@@ -99,7 +100,7 @@ def test_two_weeks_of_messages_wait_for_a_service_that_is_away_and_none_is_dropp
     """5 000 here, `FAULT_SCALE=10` makes it 50 000; what may wait is two weeks of 300 loggers."""
     (limit,) = re.findall(r"^max_queued_messages (\d+)$", (SHIPPED / "slabhour.conf").read_text(), re.MULTILINE)
     assert int(limit) >= 300 * 4 * 24 * 14
-    count = round(5_000 * float(os.environ.get("FAULT_SCALE", "1")))
+    count = round(5_000 * SCALE)
     port, bench = free_port(), Bench()
     with running(configured(tmp_path, port), port):
         known(port, bench)

@@ -14,7 +14,7 @@ from deploy.cli_site import DONE, REFUSED
 def test_a_token_is_shown_once_listed_without_its_secret_and_ended(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    site = ["--site", write_site(tmp_path), "--json"]
+    site: list[str | Path] = ["--site", write_site(tmp_path), "--json"]
     made = run(capsys, ["token", "make", "office", "--for", "super", "--scope", "read", "--who", "qc-one", *site])
     assert made.code == DONE, made.err
     secret = made.json()["token"]

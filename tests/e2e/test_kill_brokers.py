@@ -25,6 +25,7 @@ from listener_process import notes, notes_of, rows
 from mqtt_support import MOSQUITTO, free_port, listener_of, listening
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
+from scale import SCALE
 
 from deploy.bench.brokers import shipped_config
 from ingest.address import BrokerAddress
@@ -33,7 +34,6 @@ from shared.models.base import LoggerId, Ms
 from shared.models.readings import Heard
 from shared.sequence import Followed, followed
 
-SCALE: Final = float(os.environ.get("FAULT_SCALE", "1"))
 LISTENER_KILLS: Final = round(20 * SCALE)
 BROKER_KILLS: Final = round(8 * SCALE)
 SEED: Final = random.SystemRandom().randrange(10**9)

@@ -1,15 +1,15 @@
-"""A store that is away for a minute (`FAULT_SCALE=10`: ten), each kind: nothing is acknowledged, and nothing is lost.
-
-They run beside the other tests, in processes of their own, and are judged here.
-"""
+"""A store that is away for a minute (`FAULT_SCALE=10`: ten), each kind: nothing is acknowledged, nothing is lost."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from influx_support import NEEDS_INFLUXDB
-from outages import OUTAGE_S, Outage
+from outages import OUTAGE_S, outage
+
+from ingest import writer
+from shared.store import influx_server
 
 SAID = {"influxdb": "does not answer", "sqlite": "database is locked"}
 
@@ -17,9 +17,11 @@ SAID = {"influxdb": "does not answer", "sqlite": "database is locked"}
 @pytest.mark.row("S2", "S4", "N5")
 @pytest.mark.parametrize("kind", [pytest.param("influxdb", marks=NEEDS_INFLUXDB), "sqlite"])
 def test_through_an_outage_nothing_is_acknowledged_and_afterwards_all_is_there_in_order(
-    kind: str, outages: Callable[[str], Outage]
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    came = outages(kind)
+    monkeypatch.setattr(writer, "LONGEST_WAIT_S", 1.0)
+    monkeypatch.setattr(influx_server, "PATIENCE_S", 1.0)
+    came = outage(kind, tmp_path)
     assert came.lasted_s >= OUTAGE_S
     assert SAID[kind] in came.trouble
     assert came.acknowledged_meanwhile == 0

@@ -1,21 +1,30 @@
 """Simulated days of a whole site with random faults. A seed again: `python tests/support/sim_run.py days --seed N`.
 
-200 seeds of 3 days and 5 of 30; `FAULT_SCALE=5` runs five times as many.
+80 seeds of 3 days and 2 of 30; `FAULT_SCALE=2.5` runs 200 and 5.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import pytest
+from scale import SCALE
+from sim_run import days
 
-from sim_run import Came
+pytestmark = pytest.mark.long
+
+AT_ONCE = 10
+"""Seeds a test, so that the workers of a session share them."""
 
 
-def test_no_seed_of_three_days_breaks_an_invariant(three_days: Sequence[Came]) -> None:
-    assert [what for came in three_days for what in came.broken] == []
-    assert sum(came.releases for came in three_days) >= len(three_days), "too little was released to say anything"
-    assert sum(came.died for came in three_days) >= len(three_days), "too little died to say anything"
+@pytest.mark.parametrize("first", range(1, 1 + round(80 * SCALE), AT_ONCE))
+def test_no_seed_of_three_days_breaks_an_invariant(first: int) -> None:
+    found = [days(seed) for seed in range(first, first + AT_ONCE)]
+    assert [what for came in found for what in came.broken] == []
+    assert sum(came.releases for came in found) >= AT_ONCE, "too little was released to say anything"
+    assert sum(came.died for came in found) >= AT_ONCE, "too little died to say anything"
 
 
-def test_no_seed_of_thirty_days_breaks_an_invariant(thirty_days: Sequence[Came]) -> None:
-    assert [what for came in thirty_days for what in came.broken] == []
-    assert sum(came.releases for came in thirty_days) >= 10 * len(thirty_days)
+@pytest.mark.parametrize("seed", range(1001, 1001 + max(1, round(2 * SCALE))))
+def test_no_seed_of_thirty_days_breaks_an_invariant(seed: int) -> None:
+    came = days(seed, length=30.0)
+    assert came.broken == []
+    assert came.releases >= 10

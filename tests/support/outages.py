@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import subprocess
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -17,19 +15,19 @@ from typing import Final
 import pytest
 from influx_support import influx_running, influx_setup
 from ingest_support import EDGE, SITE, TOPIC, MemoryBook, pack, placements, until, warm
+from scale import SCALE
 from store_support import make_setup
 
-from ingest import writer
 from ingest.intake import Intake
 from ingest.message import Incoming
 from ingest.writer import Queued, Writer
 from shared.clock import SimulatedClock, SystemClock
 from shared.models.base import HOUR_MS, Ms
 from shared.models.setup import Setup
-from shared.store import influx_server, open_readings
+from shared.store import open_readings
 
 NOW: Final = SystemClock().now() // 1000 * 1000
-OUTAGE_S: Final = 60.0 * float(os.environ.get("FAULT_SCALE", "1"))
+OUTAGE_S: Final = 60.0 * SCALE
 """A minute in CI; FAULT_SCALE=10 makes it ten."""
 
 
@@ -112,16 +110,13 @@ class Outage:
     offered: int
 
 
-def outage(kind: str, seconds: float = OUTAGE_S) -> Outage:
-    """Take a store away for so long while readings come, ten a second, and give it back. For a process of its own."""
-    writer.LONGEST_WAIT_S = influx_server.PATIENCE_S = 1.0  # type: ignore[misc]
-    with tempfile.TemporaryDirectory(prefix="outage-") as name:
-        folder = Path(name)
-        if kind == "influxdb":
-            with influx_running(folder / "influxdb") as (server, front):
-                return _through(influx_setup(front.url), folder, server.kill, server.start, seconds)
-        with closing(Locked(folder / "readings.db")) as locked:
-            return _through(make_setup(), folder, locked.begin, locked.end, seconds)
+def outage(kind: str, folder: Path, seconds: float = OUTAGE_S) -> Outage:
+    """Take a store away for so long while readings come, ten a second, and give it back."""
+    if kind == "influxdb":
+        with influx_running(folder / "influxdb") as (server, front):
+            return _through(influx_setup(front.url), folder, server.kill, server.start, seconds)
+    with closing(Locked(folder / "readings.db")) as locked:
+        return _through(make_setup(), folder, locked.begin, locked.end, seconds)
 
 
 class Locked:

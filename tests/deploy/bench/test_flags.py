@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from functools import cache
 from typing import Final
 
 import pytest
+from scale import SCALE
 
 from cure.seen import Cause
 from deploy.bench.flags import DAYS, FAULTS, Flags, flags_of, lines
 
-POURS: Final = max(20, round(80 * float(os.environ.get("FAULT_SCALE", "1"))))
+POURS: Final = max(20, round(60 * SCALE))
 """About a quarter of what the benchmark judges."""
 IN_PLACE: Final = (Cause.IN_AIR, Cause.UNSEEN, Cause.STUCK, Cause.SPIKE, Cause.LATE, Cause.EARLY, Cause.EXCHANGED)
 
