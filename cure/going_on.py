@@ -57,8 +57,10 @@ class Onward:
     """Since `through_ms`, shape (times,)."""
     read_c: Floats
     """What counts of each required sensor, shape (times, sensors, members)."""
+    concrete_c: Floats
+    """Of the concrete at each required sensor, shape (times, sensors, members)."""
     coldest_c: Floats
-    """Of the concrete itself, shape (times, members)."""
+    """Of the concrete anywhere, shape (times, members)."""
     bound_hours: Floats
     bound_mpa: Floats | None
     """Of the governing sensor, shape (bound hours, members); None: no calibration."""
@@ -103,12 +105,14 @@ def onward(
     hours = np.arange(len(points)) * (STEP_MS / HOUR_MS)
     required = [k for k, p in enumerate(work.points) if p.required]
     read = np.stack([_read_c(work, ensemble, points, hours, earned, k) for k in required], axis=1)
-    # Coldest concrete: the model's, moved as its readings are.
-    moved = np.median(read + earned.lowered_c - points[:, required], axis=1)
-    coldest = coldest + np.minimum(0.0, moved)
+    # What is read, without the sensors' own errors.
+    biases = np.stack([bias_c(work, ensemble.drawn, k) for k in required])
+    concrete = read + earned.lowered_c - biases
+    # Colder than the model where its readings are; not warmer, which they cannot say of every point.
+    coldest = coldest + np.minimum(0.0, (concrete - points[:, required]).mean(axis=1))
     names = [work.points[k].sensor for k in required]
     bound_hours, bound = _bounds(read, hours, names, earned, calibration, mix)
-    return Onward(work, earned, hours, read, coldest, bound_hours, bound)
+    return Onward(work, earned, hours, read, concrete, coldest, bound_hours, bound)
 
 
 def _from_evidence(run: Run, earned: Earned, values: Floats) -> Floats:
