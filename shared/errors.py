@@ -95,3 +95,7 @@ class ActRefusedError(SlabError):
 
 class RecordError(SlabError):
     """There is nothing to make a record of."""
+
+
+class PlanError(SlabError):
+    """Nothing can be said of a pour that is not placed yet."""
