@@ -23,8 +23,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from ingest.address import BrokerAddress
 from ingest.alarms import DROPPED, Alarms
-from ingest.intake import Intake
 from ingest.reconnect import STEADY_S, delay_s
+from ingest.weather_topic import Takes
 from ingest.writer import Queued, Writer
 from shared.clock import SystemClock
 from shared.models.base import Ms, SiteId
@@ -69,7 +69,7 @@ class Listener:
         self,
         broker: BrokerAddress,
         site_id: SiteId,
-        intake: Intake,
+        intake: Takes,
         *,
         roll: Callable[[], float] = random.random,
         wall_ms: Callable[[], Ms] | None = None,

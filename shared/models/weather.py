@@ -20,7 +20,7 @@ class WeatherMap(Record):
     records: JsonPath | None = None
     """The list of hours; none: each path below finds a list in the whole message, all of the same length."""
     issued: JsonPath | None = None
-    """When the forecast was made, in the message; none: when it came."""
+    """When the forecast was made, in the message; none: at its first hour."""
     time: JsonPath
     air: JsonPath
     wind: JsonPath | None = None
@@ -124,7 +124,7 @@ class WeatherIssue:
     source: str
     """As it is told: "weather.csv", "PUT", "topic site/weather", a provider's host."""
     issued_ms: Ms
-    """When it was made, or came if it does not say."""
+    """When it was made; its first hour if it does not say."""
     received_ms: Ms
     hours: tuple[WeatherHour, ...]
     """By hour, each once."""
@@ -153,3 +153,19 @@ class WeatherHeard:
     """By which a provider knows what was had from it (ETag)."""
     changed: str | None = None
     """When it last changed, in the provider's own words (Last-Modified)."""
+
+
+def source_of(weather: WeatherSettings) -> str | None:
+    """Return under which name a site's weather is kept and told; None: it has none."""
+    match weather:
+        case FileWeather():
+            return weather.file
+        case PutWeather():
+            return "PUT /weather"
+        case TopicWeather():
+            return f"topic {weather.topic}"
+        case HttpWeather():
+            # Without the rest of the address, in which a key may stand.
+            return weather.url.partition("://")[2].partition("/")[0].partition("?")[0].rpartition("@")[2]
+        case _:
+            return None

@@ -97,11 +97,17 @@ class SqlWeatherBook:
 
 def _kept(row: RowMapping) -> KeptForecast:
     return KeptForecast(
-        PourId(row["pour"]),
-        Operation(row["operation"]),
-        MixId(row["mix"]),
-        *(row[name] for name in ("made_ms", "through_ms", "horizon_ms", "low_ms", "middle_ms", "high_ms", "widened")),
-        tuple(parsed(row["levels"])),
+        pour=PourId(row["pour"]),
+        operation=Operation(row["operation"]),
+        mix=MixId(row["mix"]),
+        made_ms=row["made_ms"],
+        through_ms=row["through_ms"],
+        horizon_ms=row["horizon_ms"],
+        low_ms=row["low_ms"],
+        middle_ms=row["middle_ms"],
+        high_ms=row["high_ms"],
+        widened=row["widened"],
+        levels_min=tuple(parsed(row["levels"])),
     )
 
 
