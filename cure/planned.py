@@ -35,6 +35,8 @@ class Judged:
     mix: MixSettings
     consent: bool = False
     """Whether the engineer's written consent is on file: without it a way that needs it is no way."""
+    lowered_c: float = 0.0
+    """Taken off every reading before it counts: no sensor at the edge."""
 
 
 def untold(rule: r.Rule) -> bool:
@@ -58,7 +60,7 @@ def _no_way(rule: r.Rule, consent: bool) -> Iterator[r.Rule]:
 def _asked(work: Slabwork, by: Judged, hours: int, members: int) -> Asked:
     plan: dict[Operation, r.Rule] = {op: rule for op, rule in by.requirements.items() if not untold(rule)}
     unmet = tuple(rule for of in plan.values() for rule in _no_way(of, by.consent))
-    earned = Earned(work.end_ms, unmet=unmet)
+    earned = Earned(work.end_ms, lowered_c=by.lowered_c, unmet=unmet)
     issued_ms = work.weather.issued_ms
     return Asked(work, earned, plan, by.calibration, by.mix, issued_ms, horizon_h=hours, members=members)
 
