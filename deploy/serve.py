@@ -25,6 +25,7 @@ from deploy.incoming import WatchedFolder
 from deploy.pem import pem_files
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
+from deploy.weather_parts import WeatherParts, weather_parts
 from deploy.web_loggers import taken_by_web, web_loggers
 from deploy.web_server import WebServer, web_address
 from deploy.wiring import Service, build, data_folder
@@ -37,6 +38,7 @@ from shared.models.acts import Act, instant
 from shared.models.base import LoggerId
 from shared.models.payloads import default_topic
 from shared.models.setup import Setup
+from shared.models.weather import TopicWeather
 from shared.ports import Clock
 
 LOG: Final = logging.getLogger(__name__)
@@ -127,13 +129,18 @@ def _access(setup: Setup) -> Access:
         cert_file=certificate,
         key_file=key,
         users={} if users is None else read_users(users, str(broker.loggers_file)),
-        filters=_filters(setup),
+        filters=[*_filters(setup), *_weather_topics(setup)],
     )
 
 
 def _filters(setup: Setup) -> list[str]:
     site = setup.site
     return [topic.filter for topic in site.topic or (default_topic(site.site.site_id),)]
+
+
+def _weather_topics(setup: Setup) -> list[str]:
+    weather = setup.site.weather
+    return [weather.topic] if isinstance(weather, TopicWeather) else []
 
 
 def _own_address(access: Access, port: int) -> BrokerAddress:
@@ -147,7 +154,13 @@ def _now(act: Act, clock: Clock) -> Act:
 
 
 def _application(
-    service: Service, listener: Listener, loggers: Mapping[LoggerId, str], apply: Callable[[Act], None], *, demo: bool
+    service: Service,
+    listener: Listener,
+    loggers: Mapping[LoggerId, str],
+    weather: WeatherParts,
+    apply: Callable[[Act], None],
+    *,
+    demo: bool,
 ) -> ASGIApp:
     # They take a second to load, and most commands do without.
     from cure.dashboard.app import not_found, pages
@@ -163,7 +176,7 @@ def _application(
     parts = [pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
-    return application(parts, not_found(people))
+    return application([*parts, *weather.routers], not_found(people))
 
 
 def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbeat:
@@ -213,11 +226,12 @@ def running(
 
         tick = TickScheduler(tick_and_tell, every_s)
         stack.callback(tick.stop)
-        listener = Listener(address, setup.site.site.site_id, service.intake)
+        weather = stack.enter_context(closing(weather_parts(service)))
+        listener = Listener(address, setup.site.site.site_id, weather.takes)
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
-        web.app = _application(service, listener, loggers, apply_and_tell, demo=demo)
+        web.app = _application(service, listener, loggers, weather, apply_and_tell, demo=demo)
         # After the listener: what came by the web is stored before the one that stores ends.
         stack.callback(web.close)
         loops = {
@@ -234,7 +248,7 @@ def running(
         canary = canary_of(address, service)
         test = SelfTest(service, canary, listener.healthy, tick.stale_s, listener.alarms, rate, keeping.wrong)
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
-        for part in (dispatch, tick, listener, control, incoming, web, watchdog, hourly, heartbeat):
+        for part in (dispatch, tick, listener, control, incoming, weather, web, watchdog, hourly, heartbeat):
             part.start()
         yield Running(service, listener, web)
 
