@@ -15,6 +15,7 @@ from alerts.routing import unreachable
 from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
 from deploy.backup import found_in
+from deploy.check_weather import look_at_weather, secret_files
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
@@ -146,7 +147,7 @@ def _secrets(setup: Setup) -> list[Checked]:
     broker, web = setup.site.broker, setup.site.web
     private = (broker.key_file, broker.loggers_file, broker.password_file, web.key_file, web.loggers_file)
     names |= {n for n in private if n is not None}
-    for name in sorted(names):
+    for name in sorted(names | secret_files(setup)):
         path = Path(setup.folder, name)
         mode = path.stat().st_mode & 0o077 if path.is_file() else None
         if mode is None:
@@ -268,6 +269,7 @@ def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bo
         *_email(setup),
         *_secrets(setup),
     ]
+    found += [Checked("weather", *looked) for looked in look_at_weather(setup, clock.now())]
     found += [_words(setup), _backup(setup), _log(setup), _heartbeat(setup), _clock(setup, clock)]
     for one in found:
         say(one)

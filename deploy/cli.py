@@ -31,6 +31,7 @@ from deploy.serve import serve
 from deploy.status import board_json, board_lines
 from deploy.token_cli import SAYS, add_tokens
 from deploy.verification_cli import add_verification, orders, verification
+from deploy.weather_cli import add_weather, weather, weather_lines
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import SlabError
@@ -64,10 +65,11 @@ def _check(args: argparse.Namespace) -> int:
 def _status(args: argparse.Namespace) -> int:
     """Show the board."""
     setup, now = setup_of(args), SystemClock().now()
+    air = weather_lines(setup, data_folder(setup), now)
     kept, doubtful = status_lines(setup, data_folder(setup), now), unaccepted(data_folder(setup))
     with read_board(data_folder(setup)) as book:
-        shown = {**board_json(book), "housekeeping": kept, "restored": doubtful}
-        say(json.dumps(shown) if args.json else "\n".join([*doubtful, *board_lines(book, now), "", *kept]))
+        shown = {**board_json(book), "housekeeping": kept, "restored": doubtful, "weather": air}
+        say(json.dumps(shown) if args.json else "\n".join([*doubtful, *board_lines(book, now), "", *air, *kept]))
     return DONE
 
 
@@ -144,6 +146,7 @@ def _parser() -> argparse.ArgumentParser:
     for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):
         add_site(command(name, run))
     add_verification(command("verification", verification))
+    add_weather(command("weather", weather))
     add_site(command("break-orders", orders))
     log = commands.add_parser("log", help="check the site's log").add_subparsers(required=True, metavar="WHAT")
     verify = log.add_parser("verify", help=book_cli.verify.__doc__, description=book_cli.verify.__doc__)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, Readings, ReadingsServer, TokenBook
+from shared.ports import BoardBook, ForecastBook, Readings, ReadingsServer, TokenBook, WeatherBook
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
@@ -79,6 +79,20 @@ def read_tokens(folder: Path) -> AbstractContextManager[TokenBook]:
     from shared.store import book
 
     return book.read_tokens(folder)
+
+
+def read_weather(folder: Path) -> AbstractContextManager[WeatherBook]:
+    """Open the weather in a data folder strictly to read."""
+    from shared.store import book
+
+    return book.read_weather(folder)
+
+
+def read_forecasts(folder: Path) -> AbstractContextManager[ForecastBook]:
+    """Open the forecasts on file in a data folder strictly to read."""
+    from shared.store import book
+
+    return book.read_forecasts(folder)
 
 
 def has_book(folder: Path) -> bool:

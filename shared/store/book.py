@@ -103,6 +103,20 @@ def read_tokens(folder: Path) -> Iterator[SqlTokenBook]:
         yield SqlTokenBook(database)
 
 
+@contextmanager
+def read_weather(folder: Path) -> Iterator[SqlWeatherBook]:
+    """Open the weather to read only."""
+    with reading(folder) as database:
+        yield SqlWeatherBook(database)
+
+
+@contextmanager
+def read_forecasts(folder: Path) -> Iterator[SqlForecastBook]:
+    """Open the forecasts on file to read only."""
+    with reading(folder) as database:
+        yield SqlForecastBook(database)
+
+
 def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
     """Return (lines, newest hash) of the log in `folder`, read only.
 

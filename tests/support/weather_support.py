@@ -14,6 +14,8 @@ from shared.models.acts import instant
 from shared.models.base import HOUR_MS, Ms
 from shared.models.weather import WeatherHeard, WeatherHour, WeatherIssue
 
+NOTHING: Mapping[str, float] = {}
+
 
 def payload(from_ms: Ms, hours: int = 48, *, mean_c: float = 0.0, swing_c: float = 3.0, **changes: object) -> bytes:
     """Return a JSON in our own form from an hour on, coldest six hours later; `changes` replace its top keys."""
@@ -25,10 +27,15 @@ def payload(from_ms: Ms, hours: int = 48, *, mean_c: float = 0.0, swing_c: float
 
 
 def issue_of(
-    from_ms: Ms, air_c: Sequence[float], *, source: str = "weather.csv", issued_ms: Ms | None = None, **others: float
+    from_ms: Ms,
+    air_c: Sequence[float],
+    *,
+    source: str = "weather.csv",
+    issued_ms: Ms | None = None,
+    said: Mapping[str, float] = NOTHING,
 ) -> WeatherIssue:
     """Return an issue of so many hours from an hour on, with the others the same in each."""
-    hours = tuple(WeatherHour(from_ms + h * HOUR_MS, c, **others) for h, c in enumerate(air_c))
+    hours = tuple(WeatherHour(from_ms + h * HOUR_MS, c, **said) for h, c in enumerate(air_c))
     made_ms = from_ms if issued_ms is None else issued_ms
     return WeatherIssue(source, made_ms, made_ms, hours)
 
