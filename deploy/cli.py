@@ -24,6 +24,7 @@ from deploy.import_cli import add_import, run_import
 from deploy.labels_cli import add_labels, run_labels
 from deploy.logger_cli import LOGGERS, add_loggers
 from deploy.messages_cli import add_messages
+from deploy.plan_cli import add_plan, plan
 from deploy.record_cli import add_record, record
 from deploy.refused_cli import add_refused
 from deploy.restored import unaccepted
@@ -116,6 +117,7 @@ def _parser() -> argparse.ArgumentParser:
     for name, run in (("serve", _serve), ("status", _status)):
         add_site(command(name, run))
     add_condition(command("condition", condition))
+    add_plan(command("plan", plan))
     checking = command("check", _check)
     add_site(checking)
     checking.add_argument("--fix", action="store_true", help="make the bucket that the readings need, and its mapping")
