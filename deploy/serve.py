@@ -159,13 +159,16 @@ def _application(
     loggers: Mapping[LoggerId, str],
     weather: WeatherParts,
     apply: Callable[[Act], None],
+    stale_s: Mapping[str, Callable[[], float]],
     *,
     demo: bool,
 ) -> ASGIApp:
     # They take a second to load, and most commands do without.
+    from cure.dashboard.api import api
     from cure.dashboard.app import not_found, pages
     from cure.dashboard.asked import Parts
     from cure.dashboard.look import look
+    from deploy.api_parts import api_parts
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
@@ -173,7 +176,7 @@ def _application(
     site, book = service.setup.site, service.book
     view = partial(look, book.board, service.readings, service.clock)
     people = Parts(book.board, book.people, service.clock, apply, service.words, view, demo=demo)
-    parts = [pages(people)]
+    parts = [api(api_parts(service, people, stale_s)), pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
     return application([*parts, *weather.routers], not_found(people))
@@ -231,15 +234,15 @@ def running(
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
-        web.app = _application(service, listener, loggers, weather, apply_and_tell, demo=demo)
-        # After the listener: what came by the web is stored before the one that stores ends.
-        stack.callback(web.close)
         loops = {
             "tick": tick.stale_s,
             "readings": listener.stale_s,
             "dispatcher": dispatch.stale_s,
             "web": web.stale_s,
         }
+        web.app = _application(service, listener, loggers, weather, apply_and_tell, loops, demo=demo)
+        # After the listener: what came by the web is stored before the one that stores ends.
+        stack.callback(web.close)
         watchdog = stack.enter_context(closing(Watchdog(loops)))
         keeping = Housekeeping(service)
         hourly = TickScheduler(keeping.look, LOOK_S)

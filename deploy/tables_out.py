@@ -7,6 +7,7 @@ file appears whole or not at all.
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ Cell: TypeAlias = str | float | int | None
 Row: TypeAlias = Sequence[Cell]
 """A time is whole milliseconds UTC until it is written."""
 PARQUET_ROWS: Final = 50_000
+CSV_ROWS: Final = 500
+"""At once, of a download."""
 XLSX_ROWS: Final = 1_048_576
 """Rows of a sheet, its head included (the format's own limit)."""
 
@@ -87,6 +90,20 @@ def _plain(columns: Sequence[Column], row: Row, place: tzinfo) -> list[Cell]:
         else:
             cells.append(cell)
     return cells
+
+
+def csv_lines(columns: Sequence[Column], rows: Iterable[Row], zone: str) -> Iterator[str]:
+    """Yield a table as CSV, some lines at a time, as `write_table` would write it."""
+    place, text = ZoneInfo(zone), io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow([column.name for column in columns])
+    for number, row in enumerate(rows, 1):
+        table.writerow(_plain(columns, row, place))
+        if number % CSV_ROWS == 0:
+            yield text.getvalue()
+            text.seek(0)
+            text.truncate()
+    yield text.getvalue()
 
 
 @contextmanager

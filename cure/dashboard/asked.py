@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 from urllib.parse import parse_qsl
 
 from starlette.requests import Request
 
+from cure.dashboard.attempts import Attempts
 from cure.dashboard.pour_view import PourView
 from cure.dashboard.reader import Reader
 from cure.dashboard.rules import Comer
@@ -37,6 +38,8 @@ class Parts:
     """The words of findings, holds and reasons: those of the messages."""
     look: Callable[[PourId], PourView]
     """Reads a pour with its readings from the stores; raises `StoreError`."""
+    attempts: Attempts = field(default_factory=Attempts)
+    """To sign, on whichever way: who guesses through one is held back on all."""
     demo: bool = False
     """Whoever comes from this machine acts for the scripted people, without a password; the pages say so."""
 

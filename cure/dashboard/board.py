@@ -109,7 +109,7 @@ def board(
     ]
     floors = tuple(dict.fromkeys(b.floor for b in site.bay))
     warnings = _warnings(shown, late, doubts, now_ms, reader)
-    return Board(warnings, tuple(groups), floors, _notes(site, reader))
+    return Board(warnings, tuple(groups), floors, board_notes(site, reader))
 
 
 def _longest_first(row: BoardRow) -> tuple[Ms, str]:
@@ -149,7 +149,8 @@ def _warnings(
     return tuple(said)
 
 
-def _notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
+def board_notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
+    """Return what whoever reads the board must know of the service itself."""
     notes = [reader.say("no-forecast")]
     if site.site.clock_sync == "not-checked":
         notes.append(reader.say("clock-not-checked"))

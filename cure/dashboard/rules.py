@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
 from shared.models.people import Role
+from shared.models.tokens import ALONE, Scope
 
 
 class Comer(StrEnum):
@@ -67,3 +70,59 @@ SHUTS: Final = frozenset({"/stop/{bay}"})
 def may(method: str, path: str, comer: str) -> bool:
     """Return whether a role, or one without a name, may ask for a route."""
     return comer in RULES[method, path]
+
+
+@dataclass(frozen=True, slots=True)
+class Opens:
+    """What a route of the interface for other software takes: a token's scope, and the role of its person."""
+
+    scope: Scope | None
+    """None: any that is no `ALONE`."""
+    roles: frozenset[str]
+
+
+API: Final = "/api/v1"
+FIELD: Final = frozenset[str]({Role.CREW, Role.INSTALLER}) | DESK
+PROBES: Final = frozenset[str]({Role.INSTALLER}) | DESK
+LABORATORY: Final = frozenset[str]({Role.QC, Role.ENGINEER})
+_READS: Final = Opens(Scope.READ, ROLES)
+API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
+    ("GET", f"{API}/me"): Opens(None, ROLES),
+    ("GET", f"{API}/site"): _READS,
+    ("GET", f"{API}/board"): _READS,
+    ("GET", f"{API}/bays"): _READS,
+    ("GET", f"{API}/bays/{{bay}}"): _READS,
+    ("GET", f"{API}/gates"): _READS,
+    ("GET", f"{API}/evidence/{{digest}}"): _READS,
+    ("GET", f"{API}/readings"): _READS,
+    ("GET", f"{API}/decisions"): _READS,
+    ("GET", f"{API}/messages"): _READS,
+    ("GET", f"{API}/messages/{{no}}"): _READS,
+    ("GET", f"{API}/records"): _READS,
+    ("GET", f"{API}/records/{{no}}"): _READS,
+    ("GET", f"{API}/records/{{no}}/pdf"): _READS,
+    ("GET", f"{API}/loggers"): _READS,
+    ("GET", f"{API}/calibrations"): _READS,
+    ("GET", f"{API}/tables/{{table}}.csv"): _READS,
+    ("POST", f"{API}/acts/pour-start"): Opens(Scope.ACT, HANDS),
+    ("POST", f"{API}/acts/pour-end"): Opens(Scope.ACT, DESK),
+    ("POST", f"{API}/acts/under-way"): Opens(Scope.ACT, HANDS),
+    ("POST", f"{API}/acts/done"): Opens(Scope.ACT, HANDS),
+    ("POST", f"{API}/acts/cover"): Opens(Scope.ACT, HANDS),
+    ("POST", f"{API}/acts/want"): Opens(Scope.ACT, DESK),
+    ("POST", f"{API}/acts/confirm"): Opens(Scope.ACT, FIELD),
+    ("POST", f"{API}/acts/hand-reading"): Opens(Scope.ACT, PROBES),
+    ("POST", f"{API}/acts/test-result"): Opens(Scope.ACT, LABORATORY),
+    ("POST", f"{API}/acts/stop"): Opens(None, ROLES),
+    ("POST", f"{API}/signatures"): Opens(Scope.SIGN, DESK),
+    ("GET", "/metrics"): Opens(Scope.METRICS, ROLES),
+    ("GET", "/calendar/{token}.ics"): Opens(Scope.CALENDAR, ROLES),
+}
+"""(method, path) to what it takes; without a token nothing is answered. STOP takes any token: it only shuts."""
+
+
+def opens(method: str, path: str, scopes: AbstractSet[Scope], role: str) -> bool:
+    """Return whether a token of these scopes, whose person has this role, opens a route."""
+    rule = API_RULES[method, path]
+    held = rule.scope in scopes if rule.scope is not None else not scopes <= ALONE
+    return held and role in rule.roles

@@ -8,19 +8,14 @@ from typing import Final
 
 from starlette.responses import Response
 
-from cure.dashboard import door
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.attempts import Attempts
 from cure.dashboard.bay import OPEN, Answer, bay_view
-from cure.dashboard.board import in_order, is_late
+from cure.dashboard.board import in_order
 from cure.dashboard.rendering import page
-from cure.dashboard.signs import stripping_near
+from cure.dashboard.signing import Signer, can_be_signed, item_of, not_proved_ms
 from shared.errors import ActRefusedError
-from shared.models.accounts import role_of
 from shared.models.acts import Sign, instant
 from shared.models.base import MINUTE_MS, STRIP, WALK, Operation
-from shared.models.decisions import Gate, GateState
-from shared.models.requirement import ANSWERS, SIGNERS
 from shared.ports import BoardRow
 
 BOXES: Final = ("read", "nothing-else")
@@ -43,16 +38,10 @@ class ToSign:
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
     """Return what answers which route."""
-    attempts = Attempts()
     return {
         ("GET", "/sign"): lambda asked: _page(parts, asked),
-        ("POST", "/sign"): lambda asked: _sign(parts, attempts, asked),
+        ("POST", "/sign"): lambda asked: _sign(parts, asked),
     }
-
-
-def item_of(gate: Gate) -> str:
-    """Return what binds a signature to what was seen: the pour, the operation, its epoch and its evidence."""
-    return f"{gate.pour}|{gate.operation}|{gate.epoch}|{(gate.snapshot or '')[:24]}"
 
 
 def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
@@ -64,7 +53,8 @@ def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
         view = bay_view(bay, row, asked.site, asked.now, asked.reader, doubted=False)
         for answer in view.answers:
             operation = answer.cell.operation
-            if _can_be_signed(row, operation, asked):
+            who = Signer(str(asked.visitor.person), asked.visitor.role, asked.address)
+            if can_be_signed(row, operation, asked.site, who, asked.now):
                 item = item_of(row.gates[operation])
                 name = asked.reader.operation(operation)
                 found.append(ToSign(row, operation, name, answer, item, view.facts, _still_shut(row, operation, asked)))
@@ -75,17 +65,6 @@ def _still_shut(row: BoardRow, operation: Operation, asked: Asked) -> str:
     """Return what this one signature does not release."""
     shut = [op for op in in_order(row) if op != operation and row.gates[op].state not in OPEN]
     return ", ".join(map(asked.reader.operation, shut)) or asked.reader.say("none")
-
-
-def _can_be_signed(row: BoardRow, operation: Operation, asked: Asked) -> bool:
-    gate = row.gates[operation]
-    if gate.state is not GateState.MET or is_late(row, asked.site, asked.now):
-        return False
-    if operation != STRIP and stripping_near(row):
-        return False
-    if not any(v.operation == operation and v.met for v in row.state.verdicts):
-        return False
-    return asked.visitor.role in SIGNERS.get(operation, ANSWERS) and asked.visitor.person not in gate.signers
 
 
 def _page(
@@ -113,7 +92,7 @@ def _page(
     )
 
 
-def _sign(parts: Parts, attempts: Attempts, asked: Asked) -> Response:
+def _sign(parts: Parts, asked: Asked) -> Response:
     chosen = tuple(dict.fromkeys(asked.form.get("item", ())))
     waiting = {t.item: t for t in _waiting(parts, asked)}
     say = asked.reader.say
@@ -121,32 +100,26 @@ def _sign(parts: Parts, attempts: Attempts, asked: Asked) -> Response:
     wrong += [say("sign-tick")] if any(not asked.one(box) for box in BOXES) else []
     wrong += [say("sign-moved", what=" ".join(item.split("|")[:2])) for item in chosen if item not in waiting]
     # Last, so that no code is used up for nothing.
-    wrong = wrong or _not_proved(parts, attempts, asked)
+    wrong = wrong or _not_proved(parts, asked)
     if wrong:
         return _page(parts, asked, wrong, chosen=chosen)
     return _carry_out(parts, asked, [waiting[item] for item in chosen])
 
 
-def _not_proved(parts: Parts, attempts: Attempts, asked: Asked) -> list[str]:
-    """Return why it is not proved that the person signs: password and a new code; in the demo there are none."""
+def _not_proved(parts: Parts, asked: Asked) -> list[str]:
+    """Return why it is not proved that the person signs; in the demo nothing is asked."""
     if asked.visitor.demo:
         return []
-    person = str(asked.visitor.person)
-    if (wait_ms := attempts.wait_ms(person, asked.address, asked.now)) > 0:
-        return [asked.reader.say("sign-in-wait", minutes=-(-wait_ms // MINUTE_MS))]
-    account = parts.people.account(person)
-    password = next(iter(asked.form.get("password", ())), "")[: door.LONGEST]
-    proved = (
-        account is not None
-        and role_of(asked.site, account) is asked.visitor.role
-        and door.is_password(account, password)
-        and door.use_code(parts.people, account, asked.one("code"), asked.now)
-    )
-    if proved:
-        attempts.succeeded(person, asked.address)
+    password = next(iter(asked.form.get("password", ())), "")
+    who = Signer(str(asked.visitor.person), asked.visitor.role, asked.address)
+    wait_ms = not_proved_ms(parts, asked.site, who, password, asked.one("code"), asked.now)
+    if wait_ms is None:
         return []
-    attempts.failed(person, asked.address, asked.now)
-    return [asked.reader.say("sign-not-you")]
+    return [
+        asked.reader.say("sign-in-wait", minutes=-(-wait_ms // MINUTE_MS))
+        if wait_ms
+        else asked.reader.say("sign-not-you")
+    ]
 
 
 def _carry_out(parts: Parts, asked: Asked, chosen: Sequence[ToSign]) -> Response:

@@ -82,8 +82,8 @@ class BoardBook(Protocol):
         """Return the loggers of whose numbered messages some never came, by name."""
         ...
 
-    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
-        """Return log lines with a number above `seq`, in order."""
+    def log_after(self, seq: int, limit: int | None = None) -> Sequence[tuple[int, LogEntry]]:
+        """Return log lines with a number above `seq`, in order; at most `limit`."""
         ...
 
     def acts(self) -> Sequence[Act]:

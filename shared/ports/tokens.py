@@ -33,6 +33,10 @@ class TokenBook(Protocol):
         """Take a key for a request that begins now; return what was kept under it before, if it is taken already."""
         ...
 
+    def drop(self, token: int, key: str) -> None:
+        """Give a key back: what it was taken for was not begun."""
+        ...
+
     def settle(self, token: int, key: str, status: int, body: Json) -> None:
         """Keep the answer to a request that has begun."""
         ...

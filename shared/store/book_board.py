@@ -102,9 +102,9 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             return sequences.missing(connection)
 
-    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
+    def log_after(self, seq: int, limit: int | None = None) -> Sequence[tuple[int, LogEntry]]:
         with self._database.reading() as connection:
-            return [(number, entry) for number, entry, _, _ in chain.after(connection, seq)]
+            return [(number, entry) for number, entry, _, _ in chain.after(connection, seq, limit)]
 
     def acts(self) -> Sequence[Act]:
         with self._database.reading() as connection:

@@ -76,6 +76,11 @@ class SqlTokenBook:
         body = None if kept["body"] is None else json.loads(kept["body"])
         return KeptAnswer(kept["asked"], kept["at_ms"], kept["status"], body)
 
+    def drop(self, token: int, key: str) -> None:
+        under = (_K.token == token) & (_K.key == key) & _K.status.is_(None)
+        with self._database.writing() as connection:
+            connection.execute(delete(t.kept_answer).where(under))
+
     def settle(self, token: int, key: str, status: int, body: Json) -> None:
         under = (_K.token == token) & (_K.key == key)
         with self._database.writing() as connection:

@@ -36,6 +36,10 @@ def test_a_key_is_taken_once_and_keeps_its_answer_for_a_week(book: SiteBook) -> 
     assert book.tokens.add_token(TOKEN, LOG) == 1
     assert book.tokens.begin(1, "k", "asked", T0) is None
     assert book.tokens.begin(1, "k", "other", T0 + 1) == KeptAnswer("asked", T0)
+    assert book.tokens.begin(1, "given back", "asked", T0) is None
+    book.tokens.drop(1, "given back")
+    assert book.tokens.begin(1, "given back", "other", T0) is None
     book.tokens.settle(1, "k", 200, {"done": True})
+    book.tokens.drop(1, "k")
     assert book.tokens.begin(1, "k", "asked", T0 + KEPT_MS) == KeptAnswer("asked", T0, 200, {"done": True})
     assert book.tokens.begin(1, "k", "asked", T0 + KEPT_MS + 1) is None

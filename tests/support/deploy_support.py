@@ -69,10 +69,10 @@ def poured() -> list[Act]:
 
 
 @contextmanager
-def little_service(folder: Path, now: Ms = START_MS) -> Iterator[tuple[Service, SimulatedClock]]:
+def little_service(folder: Path, now: Ms = START_MS, **changes: str) -> Iterator[tuple[Service, SimulatedClock]]:
     """Lend a wired service on real stores in simulated time."""
     clock = SimulatedClock(now)
-    with build(load(write_site(folder)), clock=clock, transport=RecordingTransport()) as service:
+    with build(load(write_site(folder, **changes)), clock=clock, transport=RecordingTransport()) as service:
         yield service, clock
 
 

@@ -268,3 +268,9 @@ link-used = Ce lien ne sert pas
 demo-elsewhere = La démonstration se lit à sa propre machine seulement
     .text = Elle n'a pas de mots de passe, donc personne d'autre n'entre.
 to-the-board = Au tableau
+
+# The calendar feed
+calendar-name = Heures de { $site } : ATTENDU, PAS LIBÉRÉ
+calendar-expected = ATTENDU, PAS LIBÉRÉ : { $operation } { $bay }
+calendar-signed = { $operation } { $bay } : libération signée à cette heure ; voir sur le tableau si elle tient toujours
+calendar-ask = État : { $hour }. Un calendrier peut dater de plusieurs heures : seuls le tableau et les messages disent ce qui est libéré.

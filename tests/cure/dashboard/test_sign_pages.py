@@ -9,7 +9,7 @@ import pytest
 from pages_support import NOW, OTHER, PASSWORD, Bench, Browser, row
 from store_support import BAY
 
-from cure.dashboard.sign_pages import item_of
+from cure.dashboard.signing import item_of
 from shared.errors import ActRefusedError
 from shared.models.acts import Act, Sign
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK

@@ -1,0 +1,53 @@
+"""The interface for other software, wired: its parts from the service's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from cure.dashboard.api_door import ApiParts
+from cure.dashboard.asked import Parts
+from cure.dashboard.record import gather, numbered, render
+from cure.loggers import LoggerRow
+from deploy.exporting import SHEETS, Wanted
+from deploy.loggers import listed
+from deploy.metrics import metrics
+from deploy.record_cli import cautions
+from deploy.status import CAUTION
+from deploy.tables_out import csv_lines
+from deploy.wiring import Service
+from shared.models.base import Ms
+from shared.models.setup import SiteFile
+
+
+def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[], float]]) -> ApiParts:
+    """Return what the interface is made of.
+
+    Args:
+        service: whose stores are read.
+        parts: of the pages; what is done goes through the same `apply`.
+        stale_s: seconds since each loop of the service last turned.
+    """
+    board, readings = service.book.board, service.readings
+
+    def loggers(site: SiteFile, now: Ms) -> list[LoggerRow]:
+        return list(listed(site, board, readings, now).rows)
+
+    def table(name: str, begin: Ms, end: Ms, bays: tuple[str, ...]) -> Iterator[str]:
+        sheet = SHEETS[name](board, readings, Wanted(begin, end, (), bays))
+        return csv_lines(sheet.columns, sheet.rows, board.site().site.zone)
+
+    def record(number: int) -> bytes:
+        message = numbered(board, number)
+        said = cautions(message, service.words, board.site().site.units)
+        return render(gather(board, readings, message, said))
+
+    return ApiParts(
+        parts,
+        service.book.tokens,
+        readings,
+        loggers,
+        table,
+        record,
+        lambda now: metrics(board, now, stale_s),
+        CAUTION.replace("\n", " "),
+    )
