@@ -10,7 +10,8 @@ from starlette.responses import Response
 from cure.dashboard.answers import empty, see_other, tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import BayView, bay_view
-from cure.dashboard.curves import SHOWN_H, curves
+from cure.dashboard.curves import SHOWN_H
+from cure.dashboard.kept_curves import KeptCurves
 from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
@@ -21,8 +22,9 @@ from shared.ports import BoardRow
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
     """Return what answers which route."""
+    kept = KeptCurves(parts.look)
     return {
-        ("GET", "/bay/{bay}"): lambda asked: _bay(parts, asked),
+        ("GET", "/bay/{bay}"): lambda asked: _bay(parts, kept, asked),
         ("GET", "/bay/{bay}/part"): lambda asked: _again(parts, asked),
         ("POST", "/bay/{bay}/under-way"): lambda asked: _tap(parts, asked, UnderWay),
         ("POST", "/bay/{bay}/done"): lambda asked: _tap(parts, asked, Done),
@@ -37,7 +39,7 @@ def found(parts: Parts, asked: Asked) -> tuple[BaySettings | None, BoardRow | No
     return bay, row
 
 
-def _bay(parts: Parts, asked: Asked) -> Response:
+def _bay(parts: Parts, kept: KeptCurves, asked: Asked) -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return problem(asked, "no-bay", status=404)
@@ -47,6 +49,7 @@ def _bay(parts: Parts, asked: Asked) -> Response:
         return page(asked, "bay_stranger.html", bay=bay)
     view, part = _part(parts, asked, bay, row)
     shown_h = asked.query.get("hours", "")
+    drawn = None if row is None else kept.of(row, asked.reader, shown_h, asked.now)
     return page(
         asked,
         "bay.html",
@@ -54,7 +57,8 @@ def _bay(parts: Parts, asked: Asked) -> Response:
         part=Markup(part),  # noqa: S704 - a part of ours, escaped already
         tag=tag_of(part),
         hour=asked.reader.clock(asked.now),
-        curves=() if row is None else curves(parts.look(row.pour.id), asked.reader, shown_h),
+        curves=() if drawn is None else drawn.charts,
+        drawn="" if drawn is None else asked.reader.clock(drawn.at_ms),
         hours=SHOWN_H,
         shown_h=shown_h if shown_h in SHOWN_H else "",
         may_pour=may("GET", "/pour/{bay}", comer),

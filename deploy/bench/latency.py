@@ -159,7 +159,8 @@ def _sign(parts: Running) -> None:
         raise RuntimeError(f"never met: {sorted(todo)}")
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Return a port that nobody listens on."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
@@ -215,7 +216,7 @@ def main() -> int:
     """Print a table; 1 when a limit is broken."""
     watch = Stopwatch()
     with tempfile.TemporaryDirectory(prefix="slabhour-bench-") as name:
-        setup = site(Path(name), BAYS, LOGGERS, _free_port())
+        setup = site(Path(name), BAYS, LOGGERS, free_port())
         with running(setup, SystemClock(), transport=watch) as parts:
             board = parts.service.book.board
 

@@ -26,7 +26,7 @@ class Board(MemoryBoard):
 
 def scraped(board: Any) -> dict[tuple[str, tuple[str, ...]], float]:
     text = metrics(board, NOW, {"tick": lambda: 1.5}).decode()
-    for hidden in ("s3cret", BAY, POUR, '"super', "own step"):
+    for hidden in ("s3cret", BAY, POUR, '"super"', "own step"):
         assert hidden not in text
     samples = [s for family in text_string_to_metric_families(text) for s in family.samples]
     assert {label for s in samples for label in s.labels} <= LABELS
