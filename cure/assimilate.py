@@ -33,6 +33,8 @@ MODEL_H: Final = 6.0
 """Of the model, alike over so many hours: readings close to each other say the same twice (our judgement)."""
 FIRST_H: Final = 0.5
 """A sensor takes so long after the placing to read the concrete (our judgement)."""
+FARTHEST_SDS: Final = 5.0
+"""A reading farther from the members than this is an error of its own (our judgement)."""
 LONGEST_HOLE_MS: Final = HOUR_MS
 """Between readings a longer hole is not bridged."""
 
@@ -59,7 +61,9 @@ def learned(
         if not wanted:
             return list(zip(keep, now, strict=True))
         until = [min(ends[k], _block_end_ms(works[k], keep[k].through_ms)) for k in wanted]
-        for k, found in zip(wanted, _smoothed([works[k] for k in wanted], [keep[k] for k in wanted], until), strict=True):
+        for k, found in zip(
+            wanted, _smoothed([works[k] for k in wanted], [keep[k] for k in wanted], until), strict=True
+        ):
             now[k] = found
             if found.through_ms == _block_end_ms(works[k], keep[k].through_ms):
                 keep[k] = found
@@ -84,11 +88,10 @@ def _smoothed(works: Sequence[Slabwork], starts: Sequence[Ensemble], until_ms: S
             break
         runs = simulate([works[k] for k in known], [starts[k] for k in known], [steps[k] for k in known])
         for k, run in zip(known, runs, strict=True):
+            readings[k] = _believed(works[k], run, readings[k], starts[k].drawn) if i == 0 else readings[k]
             starts[k] = _updated(works[k], starts[k], run, readings[k], i)
     runs = simulate(works, starts, steps)
-    return [
-        Ensemble(end, start.drawn, run.end) for end, start, run in zip(until_ms, starts, runs, strict=True)
-    ]
+    return [Ensemble(end, start.drawn, run.end) for end, start, run in zip(until_ms, starts, runs, strict=True)]
 
 
 class _Readings:
@@ -136,11 +139,23 @@ def reading_c(series: Series, times_ms: NDArray[np.int64]) -> Floats:
     return np.asarray(np.where(inside & near, read, np.nan))
 
 
+def _believed(work: Slabwork, run: Run, readings: _Readings, scores: Floats) -> _Readings:
+    """Return the readings that the members can make anything of: not one far from all of them."""
+    said = _said(work, run, readings, scores)
+    near = said.var(axis=1) + np.diag(readings.covariance())
+    kept = np.abs(readings.c - said.mean(axis=1)) <= FARTHEST_SDS * np.sqrt(near)
+    return _Readings(readings.step[kept], readings.point[kept], readings.c[kept])
+
+
+def _said(work: Slabwork, run: Run, readings: _Readings, scores: Floats) -> Floats:
+    biases = np.stack([bias_c(work, scores, k) for k in range(len(work.points))])
+    return np.asarray(run.points_c[readings.step, readings.point] + biases[readings.point])
+
+
 def _updated(work: Slabwork, start: Ensemble, run: Run, readings: _Readings, turn: int) -> Ensemble:
     """Return an ensemble at the start of a stretch after one pass of the smoother."""
     members = start.drawn.shape[1]
-    biases = np.stack([bias_c(work, start.drawn, k) for k in range(len(work.points))])
-    said = run.points_c[readings.step, readings.point] + biases[readings.point]
+    said = _said(work, run, readings, start.drawn)
     error = PASSES * readings.covariance()
     rng = rng_of(work.pour, f"pass {turn} from {start.through_ms - work.placed_ms}")
     noise = rng.standard_normal((len(readings.c), members))

@@ -140,11 +140,19 @@ def _account(work: Work) -> None:
                 work.log[i] = replace(entry, body={**entry.body, "hours": spent})
 
 
+def _foreseen(work: Work, operation: Operation, look: Outlook | None) -> Outlook | None:
+    """Return an outlook whose expected hour is the forecast's, where there is one. It is told, and opens nothing."""
+    foreseen_ms = work.standing.foreseen_ms
+    if look is None or operation not in foreseen_ms:
+        return look
+    return replace(look, expected_ms=foreseen_ms[operation])
+
+
 def delays(work: Work) -> None:
     """Keep when each operation is expected, for board and lists, and tell of cold that moves a shift."""
     _account(work)
     waiting = (operation for operation in work.plan if work.gates[operation].state in WAITING)
-    looks = outlooks(work.evidence, waiting, work.plan)
+    looks = {op: _foreseen(work, op, look) for op, look in outlooks(work.evidence, waiting, work.plan).items()}
     work.memory["expected"] = {
         operation: {"expected_ms": look.expected_ms, "plan_ms": look.plan_ms, "cause": look.cause}
         for operation, look in looks.items()

@@ -138,4 +138,3 @@ def air_noise(work: Slabwork, hours: int, members: int) -> Floats:
     for i in range(1, hours):
         noise[i] = STEADINESS * noise[i - 1] + np.sqrt(1.0 - STEADINESS**2) * steps[i]
     return noise
-

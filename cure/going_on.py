@@ -102,7 +102,7 @@ def onward(
         mix: its settings.
     """
     points, coldest = (_from_evidence(run, earned, values) for values in (run.points_c, run.coldest_c))
-    hours = np.arange(len(points)) * (STEP_MS / HOUR_MS)
+    hours: Floats = np.arange(len(points)) * (STEP_MS / HOUR_MS)
     required = [k for k, p in enumerate(work.points) if p.required]
     read = np.stack([_read_c(work, ensemble, points, hours, earned, k) for k in required], axis=1)
     # What is read, without the sensors' own errors.
@@ -124,9 +124,7 @@ def _from_evidence(run: Run, earned: Earned, values: Floats) -> Floats:
     return np.asarray((1.0 - part) * values[first:-1] + part * values[first + 1 :])
 
 
-def _read_c(
-    work: Slabwork, ensemble: Ensemble, points_c: Floats, hours: Floats, earned: Earned, k: int
-) -> Floats:
+def _read_c(work: Slabwork, ensemble: Ensemble, points_c: Floats, hours: Floats, earned: Earned, k: int) -> Floats:
     """Return what one sensor will read and what of it counts, shape (times, members)."""
     expected = points_c[:, k] + bias_c(work, ensemble.drawn, k) - earned.lowered_c
     newest = earned.newest_c.get(work.points[k].sensor)

@@ -40,7 +40,7 @@ class Waits:
                 return self._all(rule, from_h)
             case AnyRule():
                 ways = [self.until(way, from_h) for way in rule.any if self._is_way(way)]
-                return np.min([np.full_like(from_h, np.inf), *ways], axis=0)
+                return np.asarray(np.min([np.full_like(from_h, np.inf), *ways], axis=0))
             case WarmRule():
                 return self._warm(rule, from_h)
             case _:

@@ -38,7 +38,9 @@ def curves_of(calibration: Calibration, ensemble: Ensemble) -> list[CurveParamet
     return [kind.model_construct(**dict(zip(names, of, strict=True))) for of in drawn.T.tolist()]
 
 
-def needed_h(calibration: Calibration, work_spread: tuple[Floats, Floats], curves: Sequence[CurveParameters], mpa: float) -> Floats:
+def needed_h(
+    calibration: Calibration, work_spread: tuple[Floats, Floats], curves: Sequence[CurveParameters], mpa: float
+) -> Floats:
     """Return the nominal equivalent age at which each member has a strength, shape (members,). [h]
 
     Args:

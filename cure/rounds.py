@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, TypeAlias
 
 from cure.assess import assess
 from cure.history import Histories
@@ -13,7 +14,7 @@ from shared.clock import look
 from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
 from shared.models.acts import PourAct, PourEnd, ms
-from shared.models.base import MINUTE_MS, Ms, PourId
+from shared.models.base import MINUTE_MS, Ms, Operation, PourId
 from shared.models.decisions import DoubtKind, GateState
 from shared.models.messages import MessageKind
 from shared.ports import Clock, CureBook, PourCase, Readings, Result
@@ -26,6 +27,16 @@ POURS_A_ROUND: Final = 200
 FIRST_WAIT_MS: Final = MINUTE_MS
 LONGEST_WAIT_MS: Final = 15 * MINUTE_MS
 """A pour that cannot be judged is tried again after 1 min, 2, 4, 8, then every 15."""
+
+
+Foreseen: TypeAlias = Callable[[PourId, Ms], Mapping[Operation, Ms | None]]
+"""Pour, site time -> expected hour of each operation of which one is foreseen."""
+
+
+def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
+    """Return nothing: the hours are expected by plain comparison."""
+    del pour, now_ms
+    return {}
 
 
 UNSYNCHRONISED: Final = "the service's clock is not synchronised"
@@ -58,6 +69,8 @@ class Rounds:
     readings: Readings
     book: CureBook
     clock: Clock
+    foreseen: Foreseen = nothing_foreseen
+    """Expected hours by the forecast; they are told, and open nothing."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
     _histories: Histories = field(init=False, repr=False, compare=False)
@@ -171,7 +184,7 @@ class Rounds:
             doubts += [UNSYNCHRONISED] * (required and not seen_now.synchronised)
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
         elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
-        return Standing(tuple(doubts), elapsed)
+        return Standing(tuple(doubts), elapsed, self.foreseen(case.pour.id, self.clock.now()))
 
 
 def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:

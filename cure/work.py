@@ -41,6 +41,8 @@ class Standing:
     """Why every gate is suspended: clock, store, log."""
     elapsed_ms: int | None = None
     """Time that really passed since the pour's end, by the service's own checked clock; None: there is no end yet."""
+    foreseen_ms: Mapping[Operation, Ms | None] = field(default_factory=dict)
+    """Expected hours by the forecast, to be told; None: none is in sight. An absent one is expected by comparison."""
 
 
 @dataclass

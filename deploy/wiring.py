@@ -15,8 +15,9 @@ from alerts.dispatcher import Dispatcher
 from alerts.transport import Transport
 from cure.acts import PourActs
 from cure.days import Days
+from cure.foresight import Foresight, Skies
 from cure.gate import OPEN, held
-from cure.rounds import Rounds
+from cure.rounds import Rounds, checked_elapsed_ms
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
@@ -25,10 +26,10 @@ from ingest.turns import SharedIntake
 from shared.catalogue import Catalogue
 from shared.errors import StoreError
 from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop, TokenAct
-from shared.models.base import SensorId
+from shared.models.base import PourId, SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
-from shared.ports import Clock, Readings
+from shared.ports import Clock, PourCase, Readings
 from shared.store import open_book, open_readings
 from shared.store.book import SiteBook
 from shared.store.lock import DataLock
@@ -53,6 +54,8 @@ class Service:
     days: Days
     words: Catalogue
     """Of the messages, with the site's own among them."""
+    foresight: Foresight | None = None
+    """None: nobody tells the weather, and hours are expected by plain comparison."""
 
     def tick(self) -> None:
         """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
@@ -62,6 +65,9 @@ class Service:
             # The rounds see a clock that jumped for themselves.
             LOG.error("the look at the clock could not be written down: %s", error)
         self.rounds.run_due()
+        if self.foresight is not None:
+            # After the rounds: no gate waits for a forecast.
+            self.foresight.run_due()
         try:
             self.days.run_due()
         except StoreError as error:
@@ -115,8 +121,22 @@ def in_files(setup: Setup) -> Setup:
     return replace(setup, site=site)
 
 
+def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies) -> Foresight:
+    """Return the forecasts of the open pours of a site book."""
+
+    def open_pours() -> list[PourId]:
+        return [row.pour.id for row in book.board.board()]
+
+    def elapsed_ms(case: PourCase) -> int | None:
+        return checked_elapsed_ms(case, clock)
+
+    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms)
+
+
 @contextmanager
-def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0) -> Iterator[Service]:
+def build(
+    setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0, skies: Skies | None = None
+) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
 
     Args:
@@ -124,6 +144,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         clock: site time.
         transport: how worded messages leave.
         senders: sending threads; 0: sends happen inside `dispatcher.run_due`.
+        skies: the weather over the bays; None: nothing is foreseen.
 
     Raises:
         LockedError: another process owns the folder.
@@ -139,7 +160,8 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         # message in -> stored reading
         intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
-        rounds = Rounds(readings, book.cure, clock)
+        foresight = None if skies is None else foresight_of(book, readings, clock, skies)
+        rounds = Rounds(readings, book.cure, clock, *(() if foresight is None else (foresight.hours,)))
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
         check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)
@@ -148,5 +170,7 @@ def build(setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0)
         own = site_words.load(Path(setup.folder, site_words.FOLDER))
         with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
             days = Days(setup.site, book.board, book.cure, book.service, readings, clock)
-            yield Service(setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days, own)
+            yield Service(
+                setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days, own, foresight
+            )
         check.end()

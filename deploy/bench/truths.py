@@ -90,7 +90,7 @@ def truths(rng: np.random.Generator, n: int, curve: Curve, heat_j_per_m3: float,
     expected = rng.uniform(10.0, 20.0, n)
     cover = rng.choice(COVERS, n)
     times, true, coldest = _slabs(rng, (air, humidity, wind, sun, cloud), thickness, expected, cover, heat_j_per_m3)
-    read_h, at = times[:: EVERY], true[:, ::EVERY]
+    read_h, at = times[::EVERY], true[:, ::EVERY]
     bias = rng.normal(0.0, SENSOR_SD_C, (n, 1, 2))
     read = np.round((at + bias + rng.normal(0.0, NOISE_C, at.shape)) * 16.0) / 16.0
     energy = rng.normal(41_500.0, 3_000.0, (n, 1, 1))

@@ -26,7 +26,7 @@ from cure.own_strength import strength_h
 from cure.scoring import crps_until
 from cure.strength import CURVES
 from deploy.bench.mixes import Array
-from deploy.bench.truths import BEFORE_H, LENGTH_H, Curve, Truths, truths
+from deploy.bench.truths import BEFORE_H, Curve, Truths, truths
 from shared.models.base import HOUR_MS, PourId, SensorId
 from shared.models.calibration import Calibration, ExponentialParameters
 from shared.models.readings import Series
@@ -134,11 +134,10 @@ def pour_of(true: Truths, i: int, issued_h: int, rng: np.random.Generator) -> Sl
 def earned_of(work: Slabwork, data_h: int) -> Earned:
     """Return what the readings have earned since the placing."""
     sums, newest = {}, {}
-    for point in work.points:
-        assert point.series is not None
-        first, rest = point.series.milli_c[0] / 1000.0, Series(point.series.taken_ms[1:], point.series.milli_c[1:])
+    for name, series in ((p.sensor, p.series) for p in work.points if p.series is not None):
+        first, rest = series.milli_c[0] / 1000.0, Series(series.taken_ms[1:], series.milli_c[1:])
         track = advance(Carried(0, float(first)), rest, law=Law(), interval_ms=900_000)
-        sums[point.sensor], newest[point.sensor] = track.sums[-1], float(track.temperature_c[-1])
+        sums[name], newest[name] = track.sums[-1], float(track.temperature_c[-1])
     return Earned(data_h * HOUR_MS, sums, newest)
 
 
@@ -190,9 +189,7 @@ def twin(pours: int = POURS, seed: int = 1, data_h: Sequence[int] = DATA_H, memb
     return found
 
 
-def _score(
-    mpa: float, data_h: int, truth: Array, ours: list[Array], prior: list[Array], present: list[float]
-) -> Score:
+def _score(mpa: float, data_h: int, truth: Array, ours: list[Array], prior: list[Array], present: list[float]) -> Score:
     ends = data_h + HORIZON_H
     # What was strong before the data's last hour is known by nobody as an earlier one.
     hour = np.clip(truth, data_h, ends)
@@ -221,13 +218,15 @@ def _score(
 
 def lines(scores: Sequence[Score]) -> list[str]:
     """Return the scores as text."""
-    found = ["MPa  data h  pours censored  cover missed width h   CRPS h  prior calendar present  bias h"]
-    for s in scores:
-        found.append(
-            f"{s.mpa:3.1f} {s.data_h:7d} {s.pours:6d} {s.censored:8d} {s.cover:6.2f} {s.missed:6.2f} {s.width_h:7.1f}"
-            f" {s.crps_h:8.2f} {s.prior_h:6.2f} {s.calendar_h:8.2f} {s.present_h:7.2f} {s.bias_h:7.2f}"
-        )
-    return found
+    head = "MPa  data h  pours censored  cover missed width h   CRPS h  prior calendar present  bias h"
+    return [head, *map(_line, scores)]
+
+
+def _line(s: Score) -> str:
+    return (
+        f"{s.mpa:3.1f} {s.data_h:7d} {s.pours:6d} {s.censored:8d} {s.cover:6.2f} {s.missed:6.2f} {s.width_h:7.1f}"
+        f" {s.crps_h:8.2f} {s.prior_h:6.2f} {s.calendar_h:8.2f} {s.present_h:7.2f} {s.bias_h:7.2f}"
+    )
 
 
 def main() -> None:

@@ -13,6 +13,7 @@ from shared import units
 from shared.models.base import BayId, Id, Line, MilliC, Record, SensorId, SensorIdText, Shift, SiteId
 from shared.models.calibration import Calibration
 from shared.models.files import ColumnMap
+from shared.models.heat import HeatSettings
 from shared.models.payloads import TopicSettings
 from shared.models.people import ChannelsSettings, RecipientSettings
 from shared.models.requirement import Requirement
@@ -182,6 +183,8 @@ class MixSettings(Record):
     """Specified strength, for `full load`."""
     calibration: Line | None = None
     """Calibration file, relative to the site file; none: every gate of its pours is "not set up"."""
+    heat: HeatSettings | None = None
+    """None: the forecast takes a usual mix, and is wider."""
 
 
 class SensorTypeSettings(Record):

@@ -22,7 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
-from shared.models import calibration, files, payloads, people, requirement, setup, weather
+from shared.models import calibration, files, heat, payloads, people, requirement, setup, weather
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -35,6 +35,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[web]": (setup.WebSettings,),
     "[[topic]]": (payloads.SenmlTopic, payloads.TextTopic, payloads.JsonTopic),
     "[[mix]]": (setup.MixSettings,),
+    "[mix.heat]": (heat.HeatSettings,),
     "[[bay]]": (setup.BaySettings,),
     "sensors": (setup.SensorSettings,),
     "[[sensor_type]]": (setup.SensorTypeSettings,),

@@ -1,0 +1,170 @@
+"""The forecast of every open pour, made anew each hour after the rounds, so that it keeps no gate waiting.
+
+It is told: the expected hour of board, lists and delays. No gate is judged by it.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Final, Protocol
+
+from cure.bay import BayEvidence, evidence
+from cure.credit import together
+from cure.forecast import HORIZON_H, Ensemble, Forecast, NoForecast, Weather
+from cure.foresee import Asked, foresee
+from cure.foreseeable import asked_of, why_not
+from cure.lowering import judged_so_far
+from cure.placed import as_placed
+from cure.plans import in_force
+from cure.seen import LOOK_BEFORE_MS
+from cure.verification import as_verified
+from shared.errors import SlabError
+from shared.models.base import HOUR_MS, MINUTE_MS, Ms, Operation, PourId, SensorId
+from shared.models.decisions import GateState
+from shared.models.readings import Series
+from shared.models.setup import Zone
+from shared.ports import Clock, CureBook, PourCase, Readings
+
+LOG: Final = logging.getLogger(__name__)
+EVERY_MS: Final = HOUR_MS
+"""Of evidence, until it is made anew."""
+STANDS_MS: Final = 3 * HOUR_MS
+"""So long after its evidence a forecast is told; an older one says less than plain comparison."""
+LOOKS_APART_MS: Final = 15 * MINUTE_MS
+"""Of a pour, whether its forecast stands: to look costs as much as to judge it."""
+BESIDE_H: Final = 6
+"""Weather before the pour and after the horizon."""
+_STEPS: Final = frozenset({GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
+
+
+class Skies(Protocol):
+    """Where the weather over a bay comes from."""
+
+    def over(self, case: PourCase, air: Series | None, from_ms: Ms, to_ms: Ms, now_ms: Ms) -> Weather | NoForecast:
+        """Return the weather of a stretch, or why there is none.
+
+        Args:
+            case: the pour.
+            air: what the sensors in the air above its bay said; None: there is none.
+            from_ms: where the stretch begins.
+            to_ms: where it ends.
+            now_ms: site time.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Carried:
+    """What is kept of a pour between forecasts, and of which pour it is."""
+
+    of: tuple[Any, ...]
+    ensemble: Ensemble
+
+
+@dataclass(slots=True)
+class Foresight:
+    """The newest forecast of each open pour. For one thread, that of the rounds."""
+
+    book: CureBook
+    readings: Readings
+    clock: Clock
+    skies: Skies
+    open_pours: Callable[[], Sequence[PourId]]
+    elapsed_ms: Callable[[PourCase], int | None]
+    """Checked time since the end of a pour."""
+    latest: dict[PourId, Forecast | NoForecast] = field(default_factory=dict, init=False)
+    _carried: dict[PourId, _Carried] = field(default_factory=dict, init=False)
+    _looked_ms: dict[PourId, Ms] = field(default_factory=dict, init=False)
+
+    def run_due(self) -> list[Forecast]:
+        """Make anew the forecasts that are an hour of evidence old; return those that were made.
+
+        A pour of which none can be made keeps the reason in `latest`; the others do not wait for it.
+        """
+        now_ms, asked = self.clock.now(), list[tuple[Asked, tuple[Any, ...]]]()
+        pours = list(self.open_pours())
+        for gone in set(self._looked_ms) - set(pours):
+            self.latest.pop(gone, None)
+            self._carried.pop(gone, None)
+            self._looked_ms.pop(gone)
+        for pour in pours:
+            if 0 <= now_ms - self._looked_ms.get(pour, -LOOKS_APART_MS) < LOOKS_APART_MS:
+                continue
+            self._looked_ms[pour] = now_ms
+            try:
+                one = self._asked(pour, now_ms)
+            except SlabError as error:
+                LOG.error("nothing is foreseen of %s: %s", pour, error)
+                one = NoForecast(pour, str(error), "the next round tries again")
+            if isinstance(one, NoForecast):
+                self.latest[pour] = one
+            elif one is not None:
+                asked.append(one)
+        return self._made(asked)
+
+    def _made(self, asked: Sequence[tuple[Asked, tuple[Any, ...]]]) -> list[Forecast]:
+        made = []
+        for (one, of), found in zip(asked, foresee([a for a, _ in asked]), strict=True):
+            pour = one.work.pour
+            self.latest[pour] = found.said
+            if found.carried is not None:
+                self._carried[pour] = _Carried(of, found.carried)
+            if isinstance(found.said, Forecast):
+                made.append(found.said)
+        return made
+
+    def _asked(self, pour: PourId, now_ms: Ms) -> tuple[Asked, tuple[Any, ...]] | NoForecast | None:
+        """Return what to ask of a pour and of which pour it is; None: what was foreseen stands."""
+        case = self.book.case(pour)
+        case = replace(case, state=as_placed(case.state, case.placements))
+        case, _ = as_verified(case)
+        after = case.pour.start_ms - LOOK_BEFORE_MS
+        series = {p.sensor: self.readings.between(p.sensor, after, now_ms) for p in case.placements}
+        found = evidence(case, series, now_ms, elapsed_ms=self.elapsed_ms(case))
+        refused = why_not(found)
+        if refused is not None or found.watermark_ms is None:
+            return refused
+        of = _of(found)
+        if self._stands(pour, of, found.watermark_ms):
+            return None
+        to_ms = max(now_ms, found.watermark_ms) + (HORIZON_H + BESIDE_H) * HOUR_MS
+        weather = self.skies.over(case, _air(case, series), after, to_ms, now_ms)
+        if isinstance(weather, NoForecast):
+            return weather
+        plan = {op: force.rule for op, force in in_force(case.site, case.edits, judged_so_far(case)).items()}
+        asked = asked_of(found, plan, weather)
+        if isinstance(asked, NoForecast):
+            return asked
+        kept = self._carried.get(pour)
+        return (replace(asked, carried=kept.ensemble) if kept is not None and kept.of == of else asked), of
+
+    def _stands(self, pour: PourId, of: tuple[Any, ...], through_ms: Ms) -> bool:
+        last, kept = self.latest.get(pour), self._carried.get(pour)
+        same = kept is not None and kept.of == of
+        return same and isinstance(last, Forecast) and 0 <= through_ms - last.through_ms < EVERY_MS
+
+    def hours(self, pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
+        """Return the hours by which each operation's requirement is met with a chance of one half; None: not within
+        the horizon. Empty: nothing is foreseen, or what was is old."""
+        last = self.latest.get(pour)
+        if not isinstance(last, Forecast) or not 0 <= now_ms - last.through_ms <= STANDS_MS:
+            return {}
+        return {op: expected.at(0.5) for op, expected in last.expected.items()}
+
+
+def _of(found: BayEvidence) -> tuple[Any, ...]:
+    """Return what a carried ensemble hangs on: another one of it begins at the placing again."""
+    case = found.case
+    rewritten = tuple(sorted((s, a.rewritten) for s, a in case.arrivals.items()))
+    sensors = tuple(s.placement for s in found.sensors)
+    covers = tuple(map(tuple, case.state.memory.get("covers", [])))
+    calibration = None if case.calibration is None else case.calibration.version
+    gates = tuple((op, g.state, g.changed_ms) for op, g in case.gates.items() if g.state in _STEPS)
+    return (case.pour, case.mix, case.bay, sensors, covers, calibration, gates, rewritten)
+
+
+def _air(case: PourCase, series: Mapping[SensorId, Series]) -> Series | None:
+    airs = [series[p.sensor] for p in case.placements if p.zone is Zone.AIR and p.sensor in series]
+    return together([s for s in airs if len(s)])
