@@ -46,6 +46,8 @@ DAMPED: Final = 2
 LEANING: Final = 0.6
 """Weight of the new temperatures afterwards: nearly of second order, and no swing where a cover comes off. One for all
 steps of all pours, so that a pour does not feel the covers of another."""
+HEAT_PASSES: Final = 1
+"""The heat of a step by the temperature at its begin: a test says how little that is beside the spread."""
 CLOUD: Final = 0.8
 """Of what a clear sky takes, a closed one takes so much less (our judgement)."""
 
@@ -208,7 +210,8 @@ def simulate(works: Sequence[Slabwork], ensembles: Sequence[Ensemble], steps: Se
             reader.read(i, cells, ages)
         if i < longest:
             weight = 1.0 if i < DAMPED else LEANING
-            state, _ = step(slab, state, faces.at(i, state.temperature_c[0]), STEP_MS / HOUR_MS * HOUR_S, weight)
+            outer = faces.at(i, state.temperature_c[0])
+            state, _ = step(slab, state, outer, STEP_MS / HOUR_MS * HOUR_S, weight, HEAT_PASSES)
     return [
         Run(e.through_ms, r.points_c, r.coldest_c, o.air_error_c[:n], r.end)
         for e, r, o, n in zip(ensembles, readers, outside, steps, strict=True)

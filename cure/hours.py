@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,8 @@ class Waits:
 
     on: Onward
     plan: Mapping[Operation, Rule]
+    known: dict[Rule, Floats] = field(default_factory=dict)
+    """What was found of rules that stay met, as they are asked for."""
 
     def operation(self, operation: Operation) -> Floats:
         """Return the hours until an operation's requirement is met."""
@@ -45,7 +47,14 @@ class Waits:
                 return self._warm(rule, from_h)
             case _:
                 # The built-in max can pass over a NaN.
-                return np.maximum(from_h, self._lasting(rule))
+                return np.maximum(from_h, self._known(rule))
+
+    def _known(self, rule: Rule) -> Floats:
+        if isinstance(rule, DoneRule):
+            return self._done(Operation(rule.done))
+        if rule not in self.known:
+            self.known[rule] = self._lasting(rule)
+        return self.known[rule]
 
     def _lasting(self, rule: Rule) -> Floats:
         """Return when a rule is met that stays met."""
@@ -60,8 +69,6 @@ class Waits:
                 if self.on.bound_mpa is None:
                     return np.full(n, np.inf)
                 return crossing_h(self.on.bound_hours, self.on.bound_mpa, rule.lower_bound_mpa)
-            case DoneRule():
-                return self._done(Operation(rule.done))
             case _:
                 return np.zeros(n)
 
@@ -103,7 +110,7 @@ class Waits:
             return np.zeros(n)
         # Without itself: two operations that ask for each other would never end.
         rest = {op: rule for op, rule in self.plan.items() if op != operation}
-        return Waits(self.on, rest).until(self.plan[operation], np.zeros(n))
+        return Waits(self.on, rest, self.known).until(self.plan[operation], np.zeros(n))
 
     def _is_way(self, way: Rule) -> bool:
         """Return whether nothing but time keeps a way from being met: no consent, no document, no test."""

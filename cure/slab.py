@@ -62,6 +62,8 @@ class State:
     temperature_c: Floats
     age_h: Floats
     """Of hydration: hours at 20 degC by the activation energy of the heat, which is not that of the strength."""
+    degree: Floats | None = None
+    """Of hydration at that age, where a step has worked it out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +164,9 @@ def _inward(c: Floats, between: Floats, outer: tuple[Floats, Floats]) -> Floats:
     return found
 
 
-def step(slab: Slab, old: State, faces: tuple[Face, Face], seconds: float, weight: float) -> tuple[State, Flows]:
+def step(
+    slab: Slab, old: State, faces: tuple[Face, Face], seconds: float, weight: float, passes: int = PASSES
+) -> tuple[State, Flows]:
     """Return the columns after a step and the heat that moved in it; what is stored is the sum of the heats.
 
     rho c dx (T' - T)/dt = k/dx (differences to the neighbours) + H (alpha' - alpha) dx/dt, the differences of
@@ -174,6 +178,7 @@ def step(slab: Slab, old: State, faces: tuple[Face, Face], seconds: float, weigh
         faces: above and below, in the middle of the step.
         seconds: length of the step. [s]
         weight: w, 1 backward Euler, 0.5 Crank-Nicolson.
+        passes: how often it solves for temperature.
     """
     cell = slab.thickness_m / len(old.temperature_c)
     between = slab.conductivity_w_per_m_k / cell
@@ -186,14 +191,15 @@ def step(slab: Slab, old: State, faces: tuple[Face, Face], seconds: float, weigh
     known = store * old.temperature_c + (1.0 - weight) * _inward(old.temperature_c, between, (top, bottom))
     known[0] += top * faces[0].outside_c
     known[-1] += bottom * faces[1].outside_c
-    begun = slab.hydration.degree(old.age_h)
-    new_c, new_h, made = old.temperature_c, old.age_h, np.zeros_like(known)
-    for _ in range(PASSES):
+    begun = slab.hydration.degree(old.age_h) if old.degree is None else old.degree
+    new_c, new_h, grown, made = old.temperature_c, old.age_h, begun, np.zeros_like(known)
+    for _ in range(passes):
         new_h = slab.hydration.older_h(old.age_h, 0.5 * (old.temperature_c + new_c), seconds / HOUR_S)
-        made = slab.hydration.heat_j_per_m3 * (slab.hydration.degree(new_h) - begun) * cell
+        grown = slab.hydration.degree(new_h)
+        made = slab.hydration.heat_j_per_m3 * (grown - begun) * cell
         new_c = factors.solved(known + made / seconds)
     mean = weight * new_c + (1.0 - weight) * old.temperature_c
-    return State(new_c, new_h), Flows(
+    return State(new_c, new_h, grown), Flows(
         made.sum(axis=0),
         top * (faces[0].outside_c - mean[0]) * seconds,
         bottom * (faces[1].outside_c - mean[-1]) * seconds,
