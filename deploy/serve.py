@@ -169,13 +169,15 @@ def _application(
     from cure.dashboard.asked import Parts
     from cure.dashboard.look import look
     from deploy.api_parts import api_parts
+    from deploy.page_parts import texts_by
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
 
     site, book = service.setup.site, service.book
     view = partial(look, book.board, service.readings, service.clock)
-    people = Parts(book.board, book.people, service.clock, apply, service.words, view, demo=demo)
+    texts = texts_by(service.words)
+    people = Parts(book.board, book.people, service.clock, apply, service.words, view, texts, demo=demo)
     parts = [api(api_parts(service, people, stale_s)), pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))

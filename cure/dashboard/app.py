@@ -18,6 +18,7 @@ from cure.dashboard import (
     bay_pages,
     board_pages,
     device_pages,
+    message_pages,
     people_pages,
     pour_pages,
     sign_in_pages,
@@ -34,6 +35,7 @@ from cure.dashboard.rules import RULES
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages),
+    *(message_pages,),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

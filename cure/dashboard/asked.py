@@ -16,6 +16,7 @@ from cure.dashboard.rules import Comer
 from shared.catalogue import Catalogue
 from shared.models.acts import Act
 from shared.models.base import Ms, PourId
+from shared.models.messages import Message, Text
 from shared.models.people import Role
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Clock, PeopleBook
@@ -38,6 +39,8 @@ class Parts:
     """The words of findings, holds and reasons: those of the messages."""
     look: Callable[[PourId], PourView]
     """Reads a pour with its readings from the stores; raises `StoreError`."""
+    texts: Callable[[Message, str], Text]
+    """Words a message in a language, as whoever gets it reads it."""
     attempts: Attempts = field(default_factory=Attempts)
     """To sign, on whichever way: who guesses through one is held back on all."""
     demo: bool = False

@@ -22,6 +22,7 @@ from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
 from cure.dashboard.pour_view import PourView, viewed
+from deploy.page_parts import texts_by
 from deploy.web import application
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
@@ -30,9 +31,10 @@ from shared.models.acts import Act
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
 from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour, PourState, Verdict
 from shared.models.estimate import Estimate
+from shared.models.messages import Delivery, Message
 from shared.models.people import Role
 from shared.models.setup import SiteFile
-from shared.ports import BoardRow, PeopleBook
+from shared.ports import BoardRow, PeopleBook, PourCase
 from shared.store.book import SiteBook
 
 NOW: Final = T0 + 30 * HOUR_MS
@@ -85,6 +87,18 @@ class MemoryBoard:
     rows: Sequence[BoardRow] = ()
     open_doubts: Sequence[Doubt] = ()
     down: bool = False
+    said: Sequence[Message] = ()
+    sent: Sequence[Delivery] = ()
+    cases: Mapping[PourId, PourCase] = field(default_factory=dict)
+
+    def messages(self) -> Sequence[Message]:
+        return self.said
+
+    def deliveries(self) -> Sequence[Delivery]:
+        return self.sent
+
+    def case(self, pour: PourId) -> PourCase:
+        return self.cases[pour]
 
     def site(self) -> SiteFile:
         if self.down:
@@ -135,7 +149,9 @@ class Bench:
     def parts(self) -> Parts:
         """Return the parts as `deploy` would give them."""
         board: Any = self.board
-        return Parts(board, self.people, self.clock, self.acts.append, shipped(), self.look, demo=self.demo)
+        own = shipped()
+        texts = texts_by(own)
+        return Parts(board, self.people, self.clock, self.acts.append, own, self.look, texts=texts, demo=self.demo)
 
     def look(self, pour: PourId) -> PourView:
         """Return a pour with what its sensors read, the same for every pour."""

@@ -41,14 +41,17 @@ def test_a_route_answers_those_of_its_rule_and_nobody_else(
     browsers: dict[str, Browser], method: str, route: str, comer: str
 ) -> None:
     """Forms come without their secret here, so whoever may is told that the form is too old."""
-    path, browser = PATHS.get(route, route.replace("{token}", "x").replace("{bay}", "2-b1")), browsers[comer]
+    path, browser = (
+        PATHS.get(route, route.replace("{token}", "x").replace("{bay}", "2-b1").replace("{no}", "1")),
+        browsers[comer],
+    )
     answer = browser.get(path) if method == "GET" else browser.post(path)
     if may(method, route, comer):
         named = comer in set(Role)
         if route in SHUTS:
             assert answer.status_code == 200
             return
-        wanted = {200, 204, 410} if method == "GET" else {403} if named else {200, 303, 403, 410}
+        wanted = {200, 204, 404, 410} if method == "GET" else {403} if named else {200, 303, 403, 410}
         assert answer.status_code in wanted
         if method == "POST" and named:
             assert "This form is too old" in answer.text
