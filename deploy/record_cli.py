@@ -7,22 +7,16 @@ import json
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
-from typing import Final
 
 from alerts.site_words import FOLDER, load
+from cure.dashboard.cautions import cautions
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
-from deploy.status import CAUTION
+from deploy.page_parts import CAUTION_LINE
 from deploy.wiring import data_folder
-from shared import units
-from shared.catalogue import ENGLISH, Catalogue
 from shared.errors import RecordError
-from shared.models.base import LOAD, STRIP, WALK, Operation, PourId
-from shared.models.messages import PERMITS, Message
+from shared.models.base import Operation, PourId
 from shared.ports import BoardBook
 from shared.store import read_board, read_readings
-
-OWN: Final = (STRIP, WALK, LOAD)
-"""Operations with cautions of their own."""
 
 
 def add_record(parser: argparse.ArgumentParser) -> None:
@@ -47,20 +41,6 @@ def pour_of(book: BoardBook, name: str) -> PourId:
     return PourId(name)
 
 
-def cautions(message: Message, words: Catalogue, first: units.System) -> tuple[str, ...]:
-    """Return all cautions of a record, in the words of the messages."""
-    say_it = words[ENGLISH].say
-    if message.kind not in PERMITS:
-        own = message.subject if message.subject in OWN else "all"
-        return (say_it(f"shut-{own}"), CAUTION.replace("\n", " "))
-    shut, kpa = message.facts.get("not_released", ()), message.facts.get("load_kpa")
-    load = None if kpa is None else units.shown(float(kpa), "kPa", first=first, limit=False)
-    each = [say_it(f"caution-{operation}") for operation in (STRIP, WALK)]
-    each += [say_it(f"shut-{operation}") for operation in OWN if operation in shut]
-    each += [] if load is None else [say_it("caution-load", load=load)]
-    return (*each, CAUTION.replace("\n", " "))
-
-
 def record(args: argparse.Namespace) -> int:
     """Write the record of a release, a hold or a withdrawal as an archival PDF with its evidence inside."""
     # Its compiler takes longer to load than any other command to run.
@@ -74,7 +54,7 @@ def record(args: argparse.Namespace) -> int:
         if message.pour != pour or message.subject not in {operation, ""}:
             complain(f"no. {message.no} is of {message.subject or 'the whole pour'} of {message.pour}")
             return REFUSED
-        said = cautions(message, words, book.site().site.units)
+        said = cautions(message, words, book.site().site.units, CAUTION_LINE)
         pdf = render(gather(book, stored, message, said, args.address))
     with out.open("xb") as file:
         file.write(pdf)

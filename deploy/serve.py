@@ -168,8 +168,9 @@ def _application(
     from cure.dashboard.app import not_found, pages
     from cure.dashboard.asked import Parts
     from cure.dashboard.look import look
+    from cure.dashboard.printing import Printer
     from deploy.api_parts import api_parts
-    from deploy.page_parts import texts_by
+    from deploy.page_parts import CAUTION_LINE, texts_by
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
@@ -177,7 +178,8 @@ def _application(
     site, book = service.setup.site, service.book
     view = partial(look, book.board, service.readings, service.clock)
     texts = texts_by(service.words)
-    people = Parts(book.board, book.people, service.clock, apply, service.words, view, texts, demo=demo)
+    printer = Printer(book.board, service.readings, service.words, CAUTION_LINE)
+    people = Parts(book.board, book.people, service.clock, apply, service.words, view, texts, printer, demo=demo)
     parts = [api(api_parts(service, people, stale_s)), pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))

@@ -21,6 +21,7 @@ from cure.dashboard import (
     message_pages,
     people_pages,
     pour_pages,
+    record_pages,
     sign_in_pages,
     sign_pages,
     stop_pages,
@@ -35,7 +36,7 @@ from cure.dashboard.rules import RULES
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages),
-    *(message_pages,),
+    *(message_pages, record_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

@@ -11,6 +11,7 @@ from starlette.requests import Request
 
 from cure.dashboard.attempts import Attempts
 from cure.dashboard.pour_view import PourView
+from cure.dashboard.printing import Printer
 from cure.dashboard.reader import Reader
 from cure.dashboard.rules import Comer
 from shared.catalogue import Catalogue
@@ -41,6 +42,8 @@ class Parts:
     """Reads a pour with its readings from the stores; raises `StoreError`."""
     texts: Callable[[Message, str], Text]
     """Words a message in a language, as whoever gets it reads it."""
+    printer: Printer
+    """Makes PDFs of records."""
     attempts: Attempts = field(default_factory=Attempts)
     """To sign, on whichever way: who guesses through one is held back on all."""
     demo: bool = False

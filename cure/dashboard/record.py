@@ -47,7 +47,9 @@ def _code(source: Source) -> tuple[str, str]:
     """Return the picture to scan, which leads to the page that says whether the record still stands, and its words."""
     if source.address is None:
         return "", ""
-    link = f"{source.address.rstrip('/')}/r/{source.message.no}"
+    # The check code lets whoever holds the sheet ask without an account.
+    code = f"?code={source.message.code}" if source.message.code else ""
+    link = f"{source.address.rstrip('/')}/r/{source.message.no}{code}"
     out = io.BytesIO()
     segno.make(link, error="m", micro=False).save(out, kind="svg", border=2, xmldecl=False, scale=4)
     return out.getvalue().decode(), f"Code to scan: {link}"

@@ -30,6 +30,7 @@ NAVIGATION: Final = (
     ("/", "board"),
     ("/sign", "sign"),
     ("/messages", "messages"),
+    ("/records", "records"),
     ("/people", "people"),
     ("/devices", "devices"),
     ("/settings", "settings"),

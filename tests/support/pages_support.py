@@ -22,7 +22,8 @@ from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
 from cure.dashboard.pour_view import PourView, viewed
-from deploy.page_parts import texts_by
+from cure.dashboard.printing import Printer
+from deploy.page_parts import CAUTION_LINE, texts_by
 from deploy.web import application
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
@@ -150,8 +151,10 @@ class Bench:
         """Return the parts as `deploy` would give them."""
         board: Any = self.board
         own = shipped()
-        texts = texts_by(own)
-        return Parts(board, self.people, self.clock, self.acts.append, own, self.look, texts=texts, demo=self.demo)
+        stored: Any = None
+        texts, printer = texts_by(own), Printer(board, stored, own, CAUTION_LINE)
+        given = (board, self.people, self.clock, self.acts.append, own, self.look)
+        return Parts(*given, texts=texts, printer=printer, demo=self.demo)
 
     def look(self, pour: PourId) -> PourView:
         """Return a pour with what its sensors read, the same for every pour."""

@@ -9,12 +9,11 @@ from cure_support import Story, warm
 from pages_support import Bench
 from record_support import HASH
 
-from shared.models.base import STRIP, RecipientId
+from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, RecipientId
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.ports import BoardRow
 
 D: Final = DeliveryState
-POUR_FLOOR: Final = "2"
 
 
 def released_story() -> Story:
@@ -35,7 +34,10 @@ def stopped_story() -> Story:
 def show(bench: Bench, story: Story) -> None:
     """Let a bench show a story as it stands, and what was told of it to two people."""
     case = story.case
-    row = BoardRow(case.pour, case.bay.floor, case.gates, case.holds, case.state, case.stripping)
+    # Looked at a minute ago, whatever the hour of the bench.
+    now_ms = bench.clock.now()
+    state = replace(case.state, as_of_ms=now_ms - MINUTE_MS, next_due_ms=now_ms + HOUR_MS)
+    row = BoardRow(case.pour, case.bay.floor, case.gates, case.holds, state, case.stripping)
     board = bench.board
     board.of_site, board.rows, board.cases = case.site, [row], {case.pour.id: case}
     board.said = [
@@ -47,7 +49,6 @@ def show(bench: Bench, story: Story) -> None:
         for m in board.said
         for n, who in enumerate(("superintendent", "qc"))
     ]
-    bench.clock.set(story.now_ms + 60_000)
 
 
 def number_of(bench: Bench, kind: MessageKind, subject: str = STRIP) -> int:

@@ -331,3 +331,23 @@ message-subject = Subject
 language-en = English
 language-fr = French
 language-es = Spanish
+
+## Records
+
+nav-records = Records
+records-title = Records
+records-how = The printed evidence of each release, hold and withdrawal, with its readings inside. The same record is the same file, byte by byte.
+records-none = No record yet: one is made of each release, hold and withdrawal.
+record-title = Record { $no }
+record-released = released
+record-requirement-met-not-signed = met, not signed
+record-withdrawal = withdrawn
+record-hold = on hold
+record-freeze-suspected = on hold, freeze suspected
+record-freeze-locked = on hold, frozen
+record-pdf = The record (PDF)
+record-of = Bay { $bay }, { $what }
+record-compare = Compare number, bay and check code with the sheet in your hand.
+record-stranger = Sign in for the evidence. STOP is for everybody.
+no-record = There is no such record
+    .text = Releases, holds and withdrawals have records; the list has them all.

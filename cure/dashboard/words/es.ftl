@@ -330,3 +330,23 @@ message-subject = Asunto
 language-en = inglés
 language-fr = francés
 language-es = español
+
+## Fichas
+
+nav-records = Fichas
+records-title = Fichas
+records-how = Las pruebas impresas de cada permiso, bloqueo y retirada, con sus medidas dentro. La misma ficha es el mismo archivo, byte a byte.
+records-none = Todavía no hay fichas: se hace una de cada permiso, bloqueo y retirada.
+record-title = Ficha { $no }
+record-released = permitido
+record-requirement-met-not-signed = cumplido, sin firmar
+record-withdrawal = retirado
+record-hold = bloqueado
+record-freeze-suspected = bloqueado, helada posible
+record-freeze-locked = bloqueado, helado
+record-pdf = La ficha (PDF)
+record-of = Paño { $bay }, { $what }
+record-compare = Compare número, paño y código de control con la hoja que tiene en la mano.
+record-stranger = Inicie sesión para ver las pruebas. STOP es para todos.
+no-record = No existe esa ficha
+    .text = Permisos, bloqueos y retiradas tienen fichas; la lista las tiene todas.

@@ -330,3 +330,23 @@ message-subject = Objet
 language-en = anglais
 language-fr = français
 language-es = espagnol
+
+## Fiches
+
+nav-records = Fiches
+records-title = Fiches
+records-how = Les preuves imprimées de chaque autorisation, blocage et retrait, avec leurs mesures dedans. La même fiche est le même fichier, octet par octet.
+records-none = Pas de fiche encore : il s'en fait une par autorisation, blocage et retrait.
+record-title = Fiche { $no }
+record-released = autorisé
+record-requirement-met-not-signed = satisfait, non signé
+record-withdrawal = retiré
+record-hold = bloqué
+record-freeze-suspected = bloqué, gel soupçonné
+record-freeze-locked = bloqué, gelé
+record-pdf = La fiche (PDF)
+record-of = Travée { $bay }, { $what }
+record-compare = Comparer numéro, travée et code de contrôle avec la feuille en main.
+record-stranger = Ouvrir une session pour les preuves. STOP est pour tous.
+no-record = Cette fiche n'existe pas
+    .text = Autorisations, blocages et retraits ont des fiches ; la liste les a toutes.

@@ -1,0 +1,102 @@
+"""Records: the list, the sheets, and the page that says whether one still stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from hmac import compare_digest
+from typing import Final
+from urllib.parse import quote
+
+from starlette.responses import Response
+
+from cure.dashboard.answers import see_other
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.message_pages import number_of, numbered, standings
+from cure.dashboard.people_pages import base_of
+from cure.dashboard.record_facts import RECORDED
+from cure.dashboard.rendering import page, problem
+from cure.dashboard.rules import Comer
+from cure.dashboard.standing import Standing
+from shared.models.base import Operation
+from shared.models.messages import Message
+
+AT_ONCE: Final = 100
+"""Records on a page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One line of the list."""
+
+    no: int
+    bay: str
+    what: str
+    hour: str
+    code: str
+    standing: Standing | None
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {
+        ("GET", "/records"): lambda asked: _list(parts, asked),
+        ("GET", "/record/{no}.pdf"): lambda asked: _sheet(parts, asked),
+        ("GET", "/r/{no}"): lambda asked: _still(parts, asked),
+    }
+
+
+def pdf(body: bytes, name: str) -> Response:
+    """Return a PDF as an answer, to be read in the browser or kept under a name."""
+    return Response(body, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})
+
+
+def recorded(parts: Parts) -> list[Message]:
+    """Return every message that has a record, newest first."""
+    return [m for m in reversed(parts.board.messages()) if m.kind in RECORDED]
+
+
+def _what(asked: Asked, message: Message) -> str:
+    kind = asked.reader.say(f"record-{message.kind.value.replace(' ', '-').replace(',', '')}")
+    return f"{asked.reader.operation(Operation(message.subject))}: {kind}" if message.subject else kind
+
+
+def _record(asked: Asked, message: Message, standing: Standing | None) -> Record:
+    bay, hour = str(message.facts.get("bay", "")), asked.reader.whole_hour(message.at_ms)
+    return Record(message.no, bay, _what(asked, message), hour, message.code, standing)
+
+
+def _list(parts: Parts, asked: Asked) -> Response:
+    bay, before = asked.query.get("bay", ""), number_of(asked.query.get("before", ""))
+    found = [m for m in recorded(parts) if bay in {"", m.facts.get("bay")} and (not before or m.no < before)]
+    shown, stands = found[:AT_ONCE], standings(parts, asked)
+    return page(
+        asked,
+        "records.html",
+        records=[_record(asked, m, stands(m)) for m in shown],
+        bay=bay,
+        before=shown[-1].no if len(found) > AT_ONCE else 0,
+    )
+
+
+def _sheet(parts: Parts, asked: Asked) -> Response:
+    message = numbered(parts, asked)
+    if message is None or message.kind not in RECORDED:
+        return problem(asked, "no-record", status=404)
+    return pdf(parts.printer.record(message, base_of(asked)), f"record-{message.no}.pdf")
+
+
+def _still(parts: Parts, asked: Asked) -> Response:
+    """Say whether a record stands: to whoever is signed in, and to whoever holds the sheet, by its check code."""
+    message, stranger = numbered(parts, asked), asked.visitor.comer == Comer.NOBODY
+    if stranger and not _holds_it(message, asked.query.get("code", "")):
+        return see_other(f"/sign-in?next={quote(asked.here, safe='/')}")
+    if message is None or message.kind not in RECORDED:
+        return problem(asked, "no-record", status=404)
+    record = _record(asked, message, standings(parts, asked)(message))
+    known = record.bay in {b.id for b in asked.site.bay}
+    return page(asked, "record.html", record=record, known=known, stranger=stranger, person=asked.visitor.person)
+
+
+def _holds_it(message: Message | None, code: str) -> bool:
+    return message is not None and message.code != "" and compare_digest(message.code.encode(), code.encode())
