@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from cure.calibration import SECOND, Judged
+from cure.cautions import OF_A_CURVE
 from cure.cubes import JudgedCubes
 from cure.cubes_report import block
 from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, ages_for, calibration_chart, drawn
@@ -23,11 +24,7 @@ ANEW: Final = (
     "another cement, another source or share of fly ash or slag, water-cement ratio up by more than 0.02, another "
     "admixture or dose class, another aggregate or plant (usual rules of road authorities, from memory)"
 )
-CAUTION: Final = (
-    "A curve from a laboratory, not a strength of the structure. It holds for this mix only. Whether it may be used, "
-    "and for what, is for the engineer of record, the contract and the local code to say; cylinders or other tests "
-    "are still required before critical operations."
-)
+CAUTION: Final = OF_A_CURVE
 SIGNED_BY: Final = ("Laboratory", "Quality control", "Engineer of record")
 
 

@@ -9,7 +9,7 @@ from datetime import date
 from html import escape
 from typing import Any, Final
 
-from cure.calibration_report import CAUTION
+from cure.cautions import OF_A_CURVE
 from cure.dashboard.svgchart import svgchart
 from cure.report_parts import STYLE, bullets, signatures, table
 from cure.verification import (
@@ -245,7 +245,7 @@ def page(found: Sequence[Verification], site: str, zone: str, now_ms: Ms) -> str
     parts = (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{escape(title)}</title><style>{STYLE}</style>',
         f"<h1>{escape(title)} <small>{escape(site_hour(now_ms, zone))}</small></h1>",
-        f"<p>{escape(CAUTION)}</p><p>{escape(NOTHING_RELEASED)}</p><p>{escape(RULES)}</p>",
+        f"<p>{escape(OF_A_CURVE)}</p><p>{escape(NOTHING_RELEASED)}</p><p>{escape(RULES)}</p>",
         *(_block(v, zone) for v in found),
         "<h2>Signatures</h2>",
         signatures(SIGNED_BY),

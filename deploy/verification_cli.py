@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cure import break_order_lines
 from cure.break_orders import break_orders
-from cure.calibration_report import CAUTION
+from cure.cautions import OF_A_CURVE
 from cure.dashboard.svgchart import alone, svgchart
 from cure.verification_chart import chart
 from cure.verification_report import Verification, lines, page, verifications
@@ -63,10 +63,10 @@ def verification(args: argparse.Namespace) -> int:
         site, found = book.site().site, _of_mix(verifications(book, now_ms), args.mix)
     files = [] if args.out is None else _write(found, Path(args.out), site.name, site.zone, now_ms)
     if args.json:
-        say(json.dumps({"mixes": [v.to_json() for v in found], "files": files, "caution": CAUTION}))
+        say(json.dumps({"mixes": [v.to_json() for v in found], "files": files, "caution": OF_A_CURVE}))
         return DONE
     said = lines(found, site.zone) if found else ["no mix has a calibration yet"]
-    say("\n".join([*said, CAUTION, *(f"written: {name}" for name in files)]))
+    say("\n".join([*said, OF_A_CURVE, *(f"written: {name}" for name in files)]))
     return DONE
 
 

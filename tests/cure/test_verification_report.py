@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from store_support import T0, make_calibration, make_pour, make_site
 
-from cure.calibration_report import CAUTION
+from cure.cautions import OF_A_CURVE
 from cure.strength import CURVES
 from cure.verification import running_sum, verified
 from cure.verification_report import (
@@ -171,7 +171,7 @@ WANTED = {
     "running sum": "running sum -4.5 %, limit -10.0 %: no drift",
     "validity": "through 2026-03-31",
     "rules": RULES,
-    "caution": CAUTION,
+    "caution": OF_A_CURVE,
     "releases nothing": NOTHING_RELEASED,
     "chart": "<svg ",
     "hour": "<small>Mon 24 Nov 12:00 UTC-0400</small>",
