@@ -97,6 +97,25 @@ class PourActs:
                 return
         raise ActRefusedError(f"{act.sensor} is being placed by somebody else: look at the list, then try again")
 
+    def put_in_force(self, act: acts.PutInForce) -> None:
+        """Put a new version of a mix's calibration in force.
+
+        Raises:
+            ActRefusedError: it cannot be accepted, and why.
+        """
+        check_hour(act, self.rounds.clock.now())
+        check_role(self.site, act, (Role.QC, Role.ENGINEER))
+        check_second(self.site, act, act.second_person, DESK)
+        calibration = act.calibration
+        if calibration.mix not in {mix.id for mix in self.site.mix}:
+            raise ActRefusedError(f"there is no mix {calibration.mix!r} in the site file")
+        if calibration.digest != calibration.digested():
+            raise ActRefusedError("the calibration is not as it was made: its digest does not fit")
+        try:
+            self.rounds.book.act_on_site(act, LogEntry(self.rounds.clock.now(), act.who, "act", acts.act_to(act)))
+        except StoreError as error:
+            raise ActRefusedError(str(error)) from error
+
     def screen_again(self, act: acts.ScreenAgain) -> None:
         """Put on the book that refused readings are screened again, if that person may say so.
 

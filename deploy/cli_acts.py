@@ -59,6 +59,7 @@ ARGUMENTS: Final[Mapping[str, Given]] = {
     "name": {"help": "what the requirement asks for, word by word"},
     "reference": {"help": "where it lies: number, revision, file"},
     "requirement": {"type": _requirement, "metavar": "FILE", "help": "TOML or JSON: operation, all, signed_by"},
+    "calibration": {"type": _requirement, "metavar": "FILE", "help": "its TOML, as `slabhour calibrate` wrote it"},
     "mix": {"help": "mix of the site file, as on the ticket"},
     "method": {"choices": ["cylinder", "pullout", "penetration", "cast-in-place cylinder"], "help": "which test"},
     "mpa": {"type": float, "help": "strength, MPa"},
@@ -157,6 +158,11 @@ TOP: Final[Mapping[str, Command]] = {
     "document": Command("document", "put a document on file", ("name", "reference", "--bay", "--pour")),
     "require": Command(
         "require", "write a requirement (engineer)", ("requirement", "--bay", "--second-person!", "--why!")
+    ),
+    "put-in-force": Command(
+        "calibration",
+        "put a mix's next calibration in force, for pours whose end is not entered",
+        ("calibration", "--second-person!", "--why!"),
     ),
     "resume": Command("resume", "end a doubt about the service itself", ("doubt", "--why!")),
     "confirm": Command("confirm", 'answer a message: "area clear"', ("message", "--told")),

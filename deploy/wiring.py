@@ -25,7 +25,18 @@ from ingest.again import screen_again
 from ingest.turns import SharedIntake
 from shared.catalogue import Catalogue
 from shared.errors import StoreError
-from shared.models.acts import Act, AlertsAct, FileDocument, LoggerAct, Require, Resume, ScreenAgain, Stop, TokenAct
+from shared.models.acts import (
+    Act,
+    AlertsAct,
+    FileDocument,
+    LoggerAct,
+    PutInForce,
+    Require,
+    Resume,
+    ScreenAgain,
+    Stop,
+    TokenAct,
+)
 from shared.models.base import PourId, SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
@@ -83,6 +94,8 @@ class Service:
             self.pour_acts.screen_again(act)
             sensor = None if act.sensor is None else SensorId(act.sensor)
             screen_again(self.intake, self.book.refused, self.clock.now(), sensor)
+        elif isinstance(act, PutInForce):
+            self.pour_acts.put_in_force(act)
         elif isinstance(act, FileDocument | Require):
             self.pour_acts.apply_to_site(act)
         elif isinstance(act, LoggerAct):

@@ -8,12 +8,23 @@ from pydantic import AwareDatetime, Field, TypeAdapter
 
 from shared.models.act_base import ActBase, instant, ms
 from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
+from shared.models.acts_mixes import PutInForce
 from shared.models.acts_tokens import EndToken, MakeToken
 from shared.models.base import Id, Line, OperationName, PourName, SensorIdText
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.requirement import Requirement
 
-__all__ = ["ActBase", "EndToken", "HandReading", "MakeToken", "PlaceSensor", "RemoveSensor", "instant", "ms"]
+__all__ = [
+    "ActBase",
+    "EndToken",
+    "HandReading",
+    "MakeToken",
+    "PlaceSensor",
+    "PutInForce",
+    "RemoveSensor",
+    "instant",
+    "ms",
+]
 
 
 class PourStart(ActBase):
@@ -249,7 +260,7 @@ PourAct = (
     | Cover
     | HandReading
 )
-SiteAct = FileDocument | Require | Resume | ScreenAgain
+SiteAct = FileDocument | PutInForce | Require | Resume | ScreenAgain
 """About the site as a whole; carried out by cure."""
 LoggerAct = PlaceSensor | RemoveSensor
 """About where sensors lie; carried out by cure."""

@@ -136,6 +136,10 @@ class BoardBook(Protocol):
         """Return each version of a calibration that is in force or judges an open pour, by mix and version."""
         ...
 
+    def newest_version(self, mix: str) -> int:
+        """Return the highest version of a mix's calibration that was ever seen; 0: there was none."""
+        ...
+
     def doubts(self) -> Sequence[Doubt]:
         """Return open doubts about the service itself."""
         ...

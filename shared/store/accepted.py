@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import Connection, bindparam, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from shared.errors import StoreError
-from shared.models.base import BayId, MixId, Ms
+from shared.models.base import BayId, MixId, Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import LogEntry
 from shared.models.setup import BaySettings, MixSettings, Setup, SiteFile
@@ -51,6 +51,12 @@ _VERSION: Final = select(t.setting).where(t.setting.c.version == bindparam("of_v
 _CALIBRATION: Final = select(t.calibration.c.body).where(
     t.calibration.c.mix == bindparam("of_mix"), t.calibration.c.version == bindparam("of_version")
 )
+HIGHEST: Final = select(func.max(t.calibration.c.version)).where(t.calibration.c.mix == bindparam("of_mix"))
+_PUT_IN_FORCE: Final = select(t.act.c.body).where(t.act.c.kind == "calibration")
+_NOT_BOUND: Final = select(t.pour.c.id).where(
+    t.pour.c.mix == bindparam("of_mix"), t.pour.c.closed_ms.is_(None), t.pour.c.calibration_version.is_(None)
+)
+"""Pours that no version judges yet: those with one keep it."""
 
 
 class Settings:
@@ -115,13 +121,11 @@ class Settings:
 
 def accept(connection: Connection, setup: Setup, now: Ms) -> None:
     """Store the set-up as a new version if it is not the one in force, and what follows from it."""
-    _keep_calibrations(connection, setup)
+    for calibration in setup.calibrations.values():
+        _keep_calibration(connection, calibration)
     site = setup.site.model_dump(mode="json")
-    calibrations = {mix: c.version for mix, c in setup.calibrations.items()}
-    # Where the data lie judges nothing, nor when a laboratory opens: with another it is the same set-up.
-    judging = {k: v for k, v in site.items() if k != "laboratory"}
-    judging["site"] = {k: v for k, v in site["site"].items() if k != "data"}
-    digest = digest_of({"site": judging, "calibrations": calibrations})
+    calibrations = _in_force(connection, setup)
+    digest = _digest(site, calibrations)
     last = connection.execute(select(t.setting).order_by(t.setting.c.version.desc()).limit(1)).mappings().first()
     if last is not None:
         _refuse_other_site(setup, parsed(last["site"])["site"]["id"])
@@ -140,6 +144,51 @@ def accept(connection: Connection, setup: Setup, now: Ms) -> None:
     chain.append(connection, [LogEntry(now, "slabhour", "setup", {"version": version, "digest": digest})])
 
 
+def put_in_force(connection: Connection, calibration: Calibration, now: Ms) -> Sequence[PourId]:
+    """Store a new version of a mix's calibration and a set-up that names it; return the open pours that it judges.
+
+    Raises:
+        StoreError: the version is not above every one before it.
+    """
+    highest = connection.scalar(HIGHEST, {"of_mix": calibration.mix})
+    if highest is not None and calibration.version <= highest:
+        raise StoreError(
+            f"calibration of {calibration.mix}: version {highest} is on the site book already, so the next is "
+            f"{highest + 1}, not {calibration.version}"
+        )
+    _keep_calibration(connection, calibration)
+    last = connection.execute(select(t.setting).order_by(t.setting.c.version.desc()).limit(1)).mappings().one()
+    calibrations = {**parsed(last["calibrations"]), calibration.mix: calibration.version}
+    connection.execute(
+        t.setting.insert().values(
+            at_ms=now,
+            digest=_digest(parsed(last["site"]), calibrations),
+            site=last["site"],
+            calibrations=canonical(calibrations),
+        )
+    )
+    return [PourId(pour) for pour in connection.scalars(_NOT_BOUND, {"of_mix": calibration.mix})]
+
+
+def _digest(site: Mapping[str, Any], calibrations: Mapping[str, int]) -> str:
+    # Where the data lie judges nothing, nor when a laboratory opens: with another it is the same set-up.
+    judging = {k: v for k, v in site.items() if k != "laboratory"}
+    judging["site"] = {k: v for k, v in site["site"].items() if k != "data"}
+    return digest_of({"site": judging, "calibrations": calibrations})
+
+
+def _in_force(connection: Connection, setup: Setup) -> dict[str, int]:
+    """Return the version of each mix that counts: of the file's and one that people put in force the higher."""
+    found = {mix: c.version for mix, c in setup.calibrations.items()}
+    mixes = {mix.id for mix in setup.site.mix}
+    for body in connection.scalars(_PUT_IN_FORCE):
+        calibration = parsed(body)["calibration"]
+        mix, version = calibration["mix"], int(calibration["version"])
+        if mix in mixes:
+            found[mix] = max(version, found.get(mix, 0))
+    return found
+
+
 def _refuse_other_site(setup: Setup, stored: str) -> None:
     if stored != setup.site.site.id:
         raise StoreError(
@@ -148,23 +197,18 @@ def _refuse_other_site(setup: Setup, stored: str) -> None:
         )
 
 
-def _keep_calibrations(connection: Connection, setup: Setup) -> None:
-    for mix, calibration in setup.calibrations.items():
-        body = calibration.model_dump(mode="json")
-        digest = digest_of(body)
-        stored = connection.scalar(
-            select(t.calibration.c.digest).where(
-                t.calibration.c.mix == mix, t.calibration.c.version == calibration.version
-            )
+def _keep_calibration(connection: Connection, calibration: Calibration) -> None:
+    mix, version = calibration.mix, calibration.version
+    body = calibration.model_dump(mode="json")
+    digest = digest_of(body)
+    stored = connection.scalar(
+        select(t.calibration.c.digest).where(t.calibration.c.mix == mix, t.calibration.c.version == version)
+    )
+    if stored is None:
+        row = {"mix": mix, "version": version, "digest": digest, "body": canonical(body)}
+        connection.execute(inserting(t.calibration).values(row))
+    elif stored != digest:
+        raise StoreError(
+            f"calibration of {mix}, version {version}, is not what was accepted under that version: "
+            "a calibration is never changed; raise the version in its file"
         )
-        if stored is None:
-            connection.execute(
-                inserting(t.calibration).values(
-                    mix=mix, version=calibration.version, digest=digest, body=canonical(body)
-                )
-            )
-        elif stored != digest:
-            raise StoreError(
-                f"calibration of {mix}, version {calibration.version}, is not what was accepted under that version: "
-                "a calibration is never changed; raise the version in its file"
-            )

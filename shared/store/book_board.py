@@ -17,7 +17,7 @@ from shared.ports import BoardRow, MixPour, MixRow, PourCase
 from shared.sequence import Followed
 from shared.store import cases, chain, sequences, site
 from shared.store import tables as t
-from shared.store.accepted import Accepted, Settings
+from shared.store.accepted import HIGHEST, Accepted, Settings
 from shared.store.book_cure import SqlCureBook
 from shared.store.book_refused import REFUSALS
 from shared.store.codec import parsed
@@ -182,6 +182,10 @@ class SqlBoardBook:
             pours=tuple(MixPour(pour_from(row), parsed(row["memory"])) for row in pours),
             tests=site.mix_tests_of(connection, mix, version),
         )
+
+    def newest_version(self, mix: str) -> int:
+        with self._database.reading() as connection:
+            return connection.scalar(HIGHEST, {"of_mix": mix}) or 0
 
     def doubts(self) -> Sequence[Doubt]:
         with self._database.reading() as connection:

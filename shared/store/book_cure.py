@@ -9,7 +9,17 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, select
 
 from shared.errors import StoreError
-from shared.models.acts import Act, FileDocument, HandReading, LoggerAct, Require, ScreenAgain, SiteAct, StrengthTest
+from shared.models.acts import (
+    Act,
+    FileDocument,
+    HandReading,
+    LoggerAct,
+    PutInForce,
+    Require,
+    ScreenAgain,
+    SiteAct,
+    StrengthTest,
+)
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
 from shared.models.messages import NewMessage
@@ -17,7 +27,7 @@ from shared.models.readings import Conflict
 from shared.ports import PourCase, Result
 from shared.store import cases, chain, placed, site
 from shared.store import tables as t
-from shared.store.accepted import Settings
+from shared.store.accepted import Settings, put_in_force
 from shared.store.codec import canonical
 from shared.store.database import Database, inserting
 from shared.store.kept import keep_act
@@ -173,6 +183,8 @@ class SqlCureBook:
                     concerned = site.keep_document(connection, act)
                 case Require():
                     concerned = site.keep_requirement(connection, act)
+                case PutInForce():
+                    concerned = put_in_force(connection, act.calibration, log.at_ms)
                 case ScreenAgain():
                     concerned = ()
                 case _:

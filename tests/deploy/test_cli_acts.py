@@ -11,13 +11,22 @@ from deploy_support import POUR, run, write_site
 from deploy.cli_acts import OF_LOGGER, OF_POUR, RESEND, TOP
 from deploy.cli_site import DONE, WRONG_USAGE
 from deploy.control import ControlSocket
+from deploy.demo.scenario import SITE_FILE
 from shared.models import acts
 from shared.models.acts import Act, act_to
+from shared.sitefile import load_calibration
 from shared.store.lock import DataLock
 
 TIME = "2026-11-24T08:40:00-04:00"
 UTC = "2026-11-24T08:40:00-04:00"
 RULE = {"operation": "strip", "all": [{"counted_h": 30, "at_c": 5}, {"lower_bound_mpa": 4.0}]}
+
+
+CALIBRATION = str(Path(SITE_FILE).with_name("calibrations") / "c32-f-v1.toml")
+
+
+def as_read(name: str) -> dict[str, Any]:
+    return load_calibration(Path(name)).model_dump(mode="json", exclude_none=True)
 
 
 @pytest.fixture
@@ -55,6 +64,10 @@ COMMANDS: dict[str, tuple[list[str], dict[str, Any]]] = {
     "document": (
         ["document", "consent", "letter 12", "--bay", "2-b1"],
         {"name": "consent", "reference": "letter 12", "bay": "2-b1"},
+    ),
+    "calibration": (
+        ["put-in-force", CALIBRATION, "--second-person", "super", "--why", "new cement"],
+        {"calibration": as_read(CALIBRATION), "second_person": "super", "why": "new cement"},
     ),
     "resume": (["resume", "clock", "--why", "set right"], {"doubt": "clock", "why": "set right"}),
     "confirm": (["confirm", "41", "--told", "all, by phone, 07:10"], {"message": 41, "told": "all, by phone, 07:10"}),

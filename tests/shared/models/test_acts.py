@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
+from store_support import make_calibration
 
 from shared.models.acts import Act, Lift, PourEnd, Sign, act_from, act_to, ms
 from shared.models.decisions import HoldKind
@@ -59,6 +60,12 @@ ACTS: list[dict[str, Any]] = [
         "second_person": "qc-one",
     },
     {"kind": "remove_sensor", "sensor": "lg-07.1", "second_person": "qc-one", "why": "cable cut"},
+    {
+        "kind": "calibration",
+        "calibration": make_calibration(version=2).model_dump(mode="json"),
+        "second_person": "qc-one",
+        "why": "new cement",
+    },
     {"kind": "screen_again", "sensor": "lg-01.1", "why": "its placement was entered"},
     {
         "kind": "hand_reading",
