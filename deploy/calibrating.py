@@ -6,6 +6,7 @@ import argparse
 import json
 import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from cure.accumulate import Law
@@ -34,17 +35,39 @@ def _judged_cubes(args: argparse.Namespace) -> JudgedCubes | None:
     return judge_cubes(read_cubes(Path(args.cubes).read_text(encoding="utf-8"), args.cubes))
 
 
+def judged_programme(
+    breaks: tuple[str, str],
+    temperatures: tuple[str, str] | None,
+    lab_c: float | None,
+    own_j_per_mol: float | None = None,
+    thresholds_mpa: Sequence[float] = THRESHOLDS_MPA,
+) -> Judged:
+    """Read a programme and judge it: what command and page have in common.
+
+    Args:
+        breaks: text of the cylinders, and what it is called.
+        temperatures: text of their temperatures, and what it is called; None: there is none.
+        lab_c: temperature of a laboratory without such a record. [degC]
+        own_j_per_mol: the mix's own activation energy, if it is tested. [J/mol]
+        thresholds_mpa: strengths that requirements ask for.
+
+    Raises:
+        SetupError: the first fault, with line and column.
+    """
+    programme = read_breaks(*breaks)
+    record = None if temperatures is None else read_temperatures(*temperatures)
+    return judge(matured(programme, breaks[1], record, lab_c, own_j_per_mol), thresholds_mpa)
+
+
 def _judged(args: argparse.Namespace, cubes: JudgedCubes | None, own: Law | None) -> Judged:
     if re.fullmatch(ID_PATTERN, args.mix) is None:
         raise SetupError([Fault("command line", None, "--mix", repr(args.mix), "a-z, 0-9 and -, 1 to 32 of them")])
-    source = Path(args.breaks)
-    programme = read_breaks(source.read_text(encoding="utf-8"), str(source))
     record = None
     if args.temperatures is not None:
-        record = read_temperatures(Path(args.temperatures).read_text(encoding="utf-8"), args.temperatures)
+        record = (Path(args.temperatures).read_text(encoding="utf-8"), args.temperatures)
+    breaks = (Path(args.breaks).read_text(encoding="utf-8"), str(Path(args.breaks)))
     energy = None if own is None else own.activation_energy_j_per_mol
-    cylinders = matured(programme, str(source), record, args.lab_c, energy)
-    judged = judge(cylinders, args.threshold_mpa or THRESHOLDS_MPA)
+    judged = judged_programme(breaks, record, args.lab_c, energy, args.threshold_mpa or THRESHOLDS_MPA)
     judged.doubts += [] if cubes is None else cubes.against_the_default()
     return judged
 
@@ -63,7 +86,7 @@ def calibrate(args: argparse.Namespace) -> int:
     if judged.verdict is not Verdict.REFUSED:
         until = args.valid_until or months_after(args.made_on, VALID_MONTHS)
         calibration = calibration_of(judged, args.mix, version, made_on, own, until)
-        written["toml"] = to_toml(calibration, _comments(origin, judged, cubes))
+        written["toml"] = to_toml(calibration, comments(origin, judged, cubes))
     written["html"] = report(judged, origin, calibration, cubes)
     paths = {kind: folder / f"{args.mix}-v{version}.{kind}" for kind in written}
     for kind, text in written.items():
@@ -77,7 +100,8 @@ def calibrate(args: argparse.Namespace) -> int:
     return REFUSED if calibration is None else DONE
 
 
-def _comments(origin: Origin, judged: Judged, cubes: JudgedCubes | None) -> list[str]:
+def comments(origin: Origin, judged: Judged, cubes: JudgedCubes | None) -> list[str]:
+    """Return what the file of a calibration says above its numbers."""
     of_cubes = (
         [] if cubes is None else [f"{cubes.number} cubes of {origin.cubes_source}, {cubes.verdict}: {told(cubes)}."]
     )

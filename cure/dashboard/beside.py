@@ -1,0 +1,108 @@
+"""What stands beside the pages: answers of parts that they may not load, as plain values. `deploy` hands them in.
+
+A fit takes scipy, and loggers nobody placed are told by their messages: the pages load neither.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cure.first_reading import Check, Warmth
+from cure.loggers import LoggerRow
+from shared.models.base import Json, Ms, SensorId
+from shared.models.calibration import Calibration
+
+
+@dataclass(frozen=True, slots=True)
+class Refusals:
+    """How many messages of a sensor or a logger were refused within a day."""
+
+    messages: int
+    reason: str
+    """Most often."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoggersSeen:
+    """Every placed sensor, and every one that sends and lies nowhere."""
+
+    rows: Sequence[LoggerRow]
+    refused: Mapping[str, Refusals]
+    """By sensor or logger; "" is all of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Programme:
+    """A laboratory's programme as it was typed, pasted or read from a file."""
+
+    mix: str
+    breaks: str
+    """CSV."""
+    temperatures: str
+    """CSV; "": none."""
+    lab_c: float | None
+    """Temperature of a laboratory without such a record. [degC]"""
+    dose_class: str
+    supplier: str
+    laboratory: str
+    made_on: str
+    """Date, YYYY-MM-DD."""
+    valid_until: str
+    """Likewise; "": as long as is usual."""
+    version: int
+    """Of the calibration that may come of it."""
+
+    def to_json(self) -> dict[str, Json]:
+        """Return it as a JSON object."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What became of a programme."""
+
+    verdict: str
+    reasons: tuple[str, ...]
+    wanted: tuple[str, ...]
+    """Tests that would mend it."""
+    outliers: tuple[str, ...]
+    cylinders: tuple[tuple[str, float, float], ...]
+    """Specimen, equivalent age [h], strength [MPa]."""
+    thresholds_mpa: tuple[float, ...]
+    calibration: Calibration | None
+    """None: it was refused."""
+    file: str = ""
+    """The calibration as a TOML file; "": there is none."""
+
+    @staticmethod
+    def from_json(said: Mapping[str, Any]) -> Judgement:
+        """Return it from a JSON object of the names above."""
+        calibration = said["calibration"]
+        return Judgement(
+            verdict=said["verdict"],
+            reasons=tuple(said["reasons"]),
+            wanted=tuple(said["wanted"]),
+            outliers=tuple(said["outliers"]),
+            cylinders=tuple((name, float(age), float(mpa)) for name, age, mpa in said["cylinders"]),
+            thresholds_mpa=tuple(said["thresholds_mpa"]),
+            calibration=None if calibration is None else Calibration.model_validate(calibration),
+            file=said["file"],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What the pages ask of others."""
+
+    judge: Callable[[Programme], Judgement]
+    """Fits and judges a programme, in a process of its own. Raises `SetupError` for what cannot be read, `StoreError`
+    when it could not be done."""
+    loggers: Callable[[], LoggersSeen]
+    check: Callable[[str], Mapping[SensorId, Sequence[Check]]]
+    """The first-reading check of a sensor, or of each sensor of a logger; none: nothing is known of it."""
+    warmth: Callable[[SensorId, Ms], Warmth]
+    """Whether a sensor has felt the hand that holds it since an hour."""
+    sheets: Callable[[str, str, Sequence[str]], Sequence[str]]
+    """Sheets of labels as SVG: address of the pages, paper, bays."""

@@ -1,0 +1,74 @@
+"""The process in which the pages' programmes are fitted and judged: one JSON object in, one out.
+
+Run as `python -m deploy.fit_worker`; it loads scipy, which the service that shows pages does without.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from cure.calibration import VALID_MONTHS, Verdict, calibration_of, months_after, to_toml
+from cure.calibration_report import Origin
+from deploy.calibrating import comments, judged_programme
+from shared.errors import Fault, SetupError
+
+PASTED = "breaks"
+"""What the text of cylinders is called in faults and in the file."""
+
+
+def _day(text: str, field: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise SetupError([Fault("form", None, field, repr(text), "a date, such as 2026-11-02")]) from None
+
+
+def judged(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what becomes of a programme, as a JSON object.
+
+    Args:
+        asked: the fields of `cure.dashboard.beside.Programme`.
+
+    Raises:
+        SetupError: what cannot be read, where, and what is allowed.
+    """
+    made_on = _day(asked["made_on"], "made on")
+    until = months_after(made_on, VALID_MONTHS)
+    if asked["valid_until"]:
+        until = _day(asked["valid_until"], "valid until")
+    record = (asked["temperatures"], "temperatures") if asked["temperatures"].strip() else None
+    found = judged_programme((asked["breaks"], PASTED), record, asked["lab_c"])
+    calibration, file = None, ""
+    if found.verdict is not Verdict.REFUSED:
+        calibration = calibration_of(found, asked["mix"], asked["version"], made_on.isoformat(), None, until)
+        names = (asked["mix"], asked["dose_class"], asked["supplier"], asked["laboratory"])
+        file = to_toml(calibration, comments(Origin(*names, made_on.isoformat(), PASTED), found, None))
+    return {
+        "verdict": found.verdict,
+        "reasons": [*found.refused, *found.doubts],
+        "wanted": found.wanted,
+        "outliers": found.outliers,
+        "cylinders": [[b.specimen, b.equivalent_age_h, b.mpa] for b in found.breaks],
+        "thresholds_mpa": list(found.thresholds_mpa),
+        "calibration": None if calibration is None else calibration.model_dump(mode="json"),
+        "file": file,
+    }
+
+
+def main() -> None:
+    """Read one programme from standard input, and write what becomes of it, or what is wrong with it."""
+    asked = json.load(sys.stdin)
+    try:
+        answer = judged(asked)
+    except SetupError as error:
+        answer = {"faults": [asdict(fault) for fault in error.faults]}
+    json.dump(answer, sys.stdout)
+
+
+if __name__ == "__main__":
+    main()
