@@ -12,7 +12,7 @@ from shared.errors import StoreError
 if TYPE_CHECKING:
     from alembic.config import Config
 
-REVISION: Final = "tokens"
+REVISION: Final = "starts_before"
 """Of the newest migration: a book that has it is opened without Alembic, which is slow to import."""
 _NEWER: Final = "the site book was made by a newer slabhour: install that version or a later one"
 

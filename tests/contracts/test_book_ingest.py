@@ -13,7 +13,7 @@ from shared.errors import StoreError
 from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
-from shared.sequence import Followed
+from shared.sequence import Followed, Start
 from shared.store import tables as t
 from shared.store.book import SiteBook
 
@@ -206,3 +206,8 @@ def test_the_numbers_of_messages_are_followed_by_logger(book: SiteBook) -> None:
     assert book.ingest.followed({logger, other}) == {logger: Followed(logger, "a7", 5, ((3, 4),))}
     book.ingest.note((), (), (), [Heard(logger, T0 + 9, boot="a7", sequence=3)])
     assert book.ingest.followed([logger])[logger].missing == ((4, 4),)
+    book.ingest.note((), (), (), [Heard(logger, T0 + 10, boot="b1", sequence=7), Heard(other, T0 + 10, sequence=1)])
+    book.ingest.note((), (), (), [Heard(logger, T0 + 11, boot="a7", sequence=4), Heard(logger, T0 + 12, "b1", 8)])
+    found = book.ingest.followed([logger, other])
+    assert (found[logger].newest, found[logger].before) == (8, (Start("a7", 1, 5),))
+    assert found[other].before == ()

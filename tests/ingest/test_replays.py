@@ -31,6 +31,23 @@ def test_a_buffer_played_again_with_new_hours_is_refused() -> None:
     assert reasons(bench) == [Reason.REPLAYED] * 4
 
 
+@pytest.mark.row("R4", "L12")
+def test_a_buffer_of_before_the_loggers_last_start_played_again_is_refused_and_the_new_start_goes_on() -> None:
+    bench = Bench()
+    for number in range(4):
+        bench.take(message(number, NOW - (9 - number) * QUARTER_MS))
+    bench.take(message(0, NOW - 5 * QUARTER_MS, boot="b8"))
+    before = bench.readings.values()
+    for number in (0, 3):
+        bench.take(message(number, NOW - (4 - number) * MINUTE_MS, 30.0))
+        bench.take(message(number + 1, NOW - (3 - number) * QUARTER_MS, boot="b8"))
+    assert len(bench.readings.values()) == len(before) + 2
+    assert 30_000 not in bench.readings.values().values()
+    assert reasons(bench) == [Reason.REPLAYED] * 2
+    bench.take(message(1, NOW - 7 * MINUTE_MS, 31.0, boot="b8"))
+    assert reasons(bench)[2:] == [Reason.REPLAYED]
+
+
 @pytest.mark.row("R4", "L9")
 def test_the_same_message_sent_again_is_no_replay() -> None:
     bench = Bench()

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from shared.models.base import LoggerId
 from shared.models.readings import Heard
-from shared.sequence import MOST_SPANS, RESTARTED_BELOW, Followed, followed
+from shared.sequence import MOST_SPANS, RESTARTED_BELOW, STARTS_BEFORE, Followed, Start, came_before, followed
 
 LG = LoggerId("lg-01")
 
@@ -31,6 +31,23 @@ def test_one_that_comes_late_or_again_is_no_gap() -> None:
 def test_a_logger_without_numbers_is_not_followed() -> None:
     assert after([None, None]) is None
     assert after([5, None, 6]) == Followed(LG, "a", 6)
+
+
+def test_an_earlier_start_is_remembered_and_does_not_take_the_count_back() -> None:
+    kept = followed(after([5, 9]), Heard(LG, 0, "b", 0))
+    assert kept is not None
+    assert kept.before == (Start("a", 5, 9, ((6, 8),)),)
+    assert [came_before(kept, "a", n) for n in (4, 5, 7, 9, 10)] == [False, True, False, True, False]
+    late = followed(followed(kept, Heard(LG, 0, "a", 7)), Heard(LG, 0, "a", 11))
+    assert late == kept
+    assert late.before == (Start("a", 5, 11, ((6, 6), (8, 8), (10, 10))),)
+    for n in range(2 * STARTS_BEFORE):
+        kept = followed(kept, Heard(LG, 0, f"c{n}", 0))
+        assert kept is not None
+    assert [start.boot for start in kept.before] == [
+        f"c{n}" for n in range(2 * STARTS_BEFORE - 2, STARTS_BEFORE - 2, -1)
+    ]
+    assert not came_before(kept, "a", 5)
 
 
 def test_a_start_begins_the_count_anew() -> None:

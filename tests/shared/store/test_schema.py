@@ -79,6 +79,7 @@ def test_a_migration_that_fails_leaves_no_table(tmp_path: Path) -> None:
 
 
 LATER = (
+    "starts_before",
     "kept_answer",
     "token",
     "weather",
@@ -125,6 +126,7 @@ def test_a_book_of_the_first_tables_gets_the_second_and_keeps_what_is_in_it(tmp_
         assert after == before
         assert book.service.raise_doubt(Doubt(DoubtKind.CLOCK, T0, "jumped"), [])
     assert schema.known() == [
+        "starts_before",
         "tokens",
         "weather",
         "refusal_decided",
