@@ -70,6 +70,8 @@ class Intake:
         self._on_step = on_step
         self._noted = Memory(REMEMBERED)
         self._waiting: dict[SensorId, Waiting] = {}
+        self._listed: Sequence[Placement] = ()
+        self._by_sensor: Mapping[SensorId, Sequence[Placement]] = {}
 
     def subscriptions(self) -> Sequence[tuple[str, int]]:
         """Return the filters to subscribe to, each with its QoS."""
@@ -150,10 +152,13 @@ class Intake:
             sheet.refuse_row(row, fault)
 
     def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
-        placed: dict[SensorId, list[Placement]] = {}
-        for placement in self._book.placements():
-            placed.setdefault(placement.sensor, []).append(placement)
-        return placed
+        listed = self._book.placements()
+        if listed != self._listed:
+            placed: dict[SensorId, list[Placement]] = {}
+            for placement in listed:
+                placed.setdefault(placement.sensor, []).append(placement)
+            self._listed, self._by_sensor = listed, placed
+        return self._by_sensor
 
     def _recall(self, sheet: Sheet, records: Sequence[Record]) -> None:
         if records:
