@@ -35,10 +35,15 @@ _CONNACK: Final = b"\x20\x02"
 # `ack_wait`: after this time the server sends again what we have not acknowledged.
 # `max_payload`: well above what a decoder takes, so that a payload too big is refused with its reason, not by a
 # broken connection that the logger would try for ever.
+# `js_api_timeout`: how long a message may wait for its turn on the disk; by default 5 s, and then the server ends the
+# connection of its logger. When all send their buffers at once a slow disk takes longer.
+# Against floods: a connection has one message at a time on its way to the disk, so that one that never stops sending
+# gets one turn among the others; and there are no more connections than a site has loggers.
 _CONFIG: Final = """\
 server_name: {name}
 listen: "127.0.0.1:-1"
 max_payload: 65536
+max_connections: 2000
 logfile: {log}
 logfile_size_limit: 1048576
 logfile_max_num: 2
@@ -49,6 +54,7 @@ jetstream {{
 {authorization}mqtt {{
   listen: "{host}:{port}"
 {tls}  ack_wait: "{ack_wait_s}s"
+  js_api_timeout: "60s"
   max_ack_pending: 4096
 }}
 """

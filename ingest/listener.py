@@ -31,6 +31,8 @@ from shared.models.base import Ms, SiteId
 
 KEEPALIVE_S: Final = 15
 FULL_WAIT_S: Final = 1.0
+UNKEPT_HELD: Final = 1000
+"""Messages that wait before one is dropped that was sent at QoS 0: a flood of these leaves room for all others."""
 
 _log = logging.getLogger(__name__)
 
@@ -45,6 +47,8 @@ class Counters:
     received: int = 0
     missed: int = 0
     """Not taken for want of room; the broker still has them."""
+    dropped: int = 0
+    """Not taken for want of room, and kept by nobody: sent at QoS 0."""
     acknowledged: int = 0
     stale: int = 0
     """Acknowledgements not sent because their connection was gone."""
@@ -258,7 +262,10 @@ class Listener:
         waited = message.retain or message.dup or message.qos > 0
         incoming = self._intake.incoming(topic, bytes(message.payload), may_have_waited=waited)
         brought = _Brought(self._number, message.mid, message.qos)
-        if not self.writer.offer(Queued(incoming, lambda _: self._stored.append(brought)), FULL_WAIT_S):
+        if message.qos == 0 and self.writer.waiting() >= UNKEPT_HELD:
+            # To ask for it again would be in vain: no broker has it.
+            self._counters.dropped += 1
+        elif not self.writer.offer(Queued(incoming, lambda _: self._stored.append(brought)), FULL_WAIT_S):
             self._counters.missed += 1
             self._missed = True
 
