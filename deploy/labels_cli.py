@@ -6,14 +6,18 @@ import argparse
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 from urllib.parse import urlsplit
 
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, complain, say, setup_of
 from deploy.labels import ID_ONLY, PAPERS, Label, labels, page, sheets
 from deploy.wiring import data_folder
 from shared.models.decisions import Placement
-from shared.models.setup import Setup
+from shared.models.setup import Setup, WebSettings
 from shared.store import has_book, read_board
+
+EVERYWHERE: Final = "0.0.0.0"  # noqa: S104  compared with, never bound
+THIS_MACHINE: Final = "127."
 
 
 def _address(text: str) -> str:
@@ -27,15 +31,24 @@ def _address(text: str) -> str:
 def add_labels(parser: argparse.ArgumentParser) -> None:
     """Give the command its arguments."""
     parser.add_argument("out", metavar="OUT.svg|OUT.html", help="what to write; HTML prints any number of sheets")
-    parser.add_argument("--address", type=_address, help="of the pages, http://site.lan:8080; none: codes hold names")
+    parser.add_argument("--address", type=_address, help="of the pages, http://site.lan:8080 (default: [web])")
     parser.add_argument("--paper", choices=[*PAPERS], default="A4", help="default: A4")
     parser.add_argument("--bay", action="append", metavar="BAY", help="of this bay only; may be repeated")
     add_site(parser)
 
 
+def _of_web(web: WebSettings) -> str | None:
+    """Return where phones on the site reach the pages, if the site file says it; None: it does not."""
+    if web.listen is None or web.listen == EVERYWHERE or web.listen.startswith(THIS_MACHINE) or not web.port:
+        return None
+    # Whoever listens to others than this machine has a certificate.
+    return f"https://{web.listen}:{web.port}"
+
+
 def run_labels(args: argparse.Namespace) -> int:
     """Write labels for bays and sensors, 24 a sheet, with codes that a phone reads."""
     setup, out = setup_of(args), Path(args.out)
+    args.address = _of_web(setup.site.web) if args.address is None else args.address
     wanted = [bay for bay in setup.site.bay if args.bay is None or bay.id in args.bay]
     unknown = sorted(set(args.bay or ()) - {bay.id for bay in wanted})
     if out.suffix not in {".svg", ".html"} or unknown:

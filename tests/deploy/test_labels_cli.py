@@ -39,6 +39,32 @@ def test_without_an_address_it_says_that_codes_hold_names(
     }
 
 
+@pytest.mark.parametrize(
+    ("web", "address"),
+    [
+        ('listen = "192.168.7.5"', "https://192.168.7.5:8080"),
+        ('listen = "192.168.7.5"\nport = 8443', "https://192.168.7.5:8443"),
+        ('listen = "192.168.7.5"\nport = 0', None),
+        ('listen = "0.0.0.0"', None),
+        ('listen = "127.0.0.1"', None),
+    ],
+)
+def test_the_address_is_that_of_the_site_file_where_a_phone_reaches_it(
+    web: str, address: str | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_site(tmp_path)
+    for name in ("web.pem", "web.key"):
+        (tmp_path / name).touch()
+    text = path.read_text(encoding="utf-8")
+    assert text.count("[web]\nport = 0\n") == 1
+    wanted = f'[web]\n{web}\ncert_file = "web.pem"\nkey_file = "web.key"\n'
+    path.write_text(text.replace("[web]\nport = 0\n", wanted), encoding="utf-8")
+    said = run(capsys, ["labels", tmp_path / "l.svg", "--json", "--site", path]).json()
+    assert said["address"] == address
+    other = run(capsys, ["labels", tmp_path / "l.svg", "--json", "--site", path, "--address", "http://a.lan"]).json()
+    assert other["address"] == "http://a.lan"
+
+
 def test_pictures_of_more_than_one_sheet_are_numbered_and_a_bay_may_be_chosen(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
