@@ -10,7 +10,7 @@ from mqtt_support import ScriptedBroker, free_port
 
 from ingest.address import BrokerAddress
 from ingest.intake import Intake
-from ingest.listener import Listener
+from ingest.listener import UNKEPT_HELD, Listener
 from ingest.message import Incoming
 from ingest.sheet import Taken
 from shared.models.readings import Reason
@@ -141,6 +141,21 @@ def test_what_finds_no_room_is_not_acknowledged_and_asked_for_again() -> None:
         until(lambda: {(2, 4), (2, 5), (2, 6)} <= set(run.broker.pubacks))
         assert len(readings.stored) == 6
         until(lambda: run.listener.healthy() is None)
+
+
+@pytest.mark.row("N6")
+def test_a_flood_of_what_no_broker_keeps_leaves_room_for_all_else_and_asks_for_nothing_again() -> None:
+    bench, readings = gated()
+    with running(bench) as run:
+        run.publish(1)
+        assert readings.entered.wait(5)
+        for _ in range(UNKEPT_HELD + 3):
+            run.broker.publish(0, b"[]", qos=0)
+        until(lambda: run.listener.counters().dropped == 3)
+        run.publish(2, minutes_ago=1)
+        readings.gate.set()
+        until(lambda: run.broker.pubacks == [(1, 1), (1, 2)])
+        assert (run.listener.counters().missed, run.broker.connections) == (0, 1)
 
 
 @pytest.mark.row("B7")

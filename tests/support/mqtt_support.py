@@ -96,12 +96,14 @@ class ScriptedBroker:
         for connection in self._connections:
             connection.close()
 
-    def publish(self, mid: int, payload: bytes, topic: bytes = TOPIC.encode(), *, copy: bool = False) -> None:
+    def publish(
+        self, mid: int, payload: bytes, topic: bytes = TOPIC.encode(), *, copy: bool = False, qos: int = 1
+    ) -> None:
         """Send one message on the newest connection."""
-        body = len(topic).to_bytes(2) + topic + mid.to_bytes(2) + payload
+        body = len(topic).to_bytes(2) + topic + (mid.to_bytes(2) if qos else b"") + payload
         assert len(body) < 16_384
         length = bytes([len(body)]) if len(body) < 128 else bytes([len(body) % 128 + 128, len(body) // 128])
-        self._connections[-1].sendall(bytes([PUBLISH | (0x08 if copy else 0)]) + length + body)
+        self._connections[-1].sendall(bytes([PUBLISH & ~(0 if qos else 2) | (0x08 if copy else 0)]) + length + body)
 
     def hang_up(self) -> None:
         """Cut the newest connection."""
