@@ -43,6 +43,7 @@ def seen(edge: Series) -> Seen:
     return Seen(EDGE_ZONE, edge)
 
 
+@pytest.mark.row("R8")
 @pytest.mark.parametrize(("up_c", "found"), [(2.8, False), (3.2, True), (40.0, True)])
 def test_a_single_reading_above_both_its_neighbours_earns_nothing_and_is_kept(up_c: float, found: bool) -> None:
     up = changed(10.0, slab(10.0) + up_c)

@@ -12,6 +12,7 @@ from typing import Final
 import defences_alerts
 import defences_clocks
 import defences_estimator
+import defences_ingest
 import defences_operator
 import defences_sensors
 from switching import Switch
@@ -31,6 +32,8 @@ ROWS: Final[Mapping[str, str]] = {
     "L15": "channels permuted on one logger",
     "L16": "centidegrees, kelvin or Fahrenheit for Celsius",
     "R3": "what was held back is stamped on arrival",
+    "R4": "a buffer is played again with new hours",
+    "R8": "a corrupted byte",
     "C1": "a logger's clock runs fast or steps ahead",
     "C2": "a logger's clock at 1970 or 2000",
     "C3": "a time in the future does not ripen",
@@ -39,6 +42,14 @@ ROWS: Final[Mapping[str, str]] = {
     "C6": "the service's clock jumps ahead",
     "C7": "the service's clock jumps back",
     "C10": "hours in texts over both nights when the clocks change",
+    "N3": "killed between receiving, storing and acknowledging",
+    "N4": "an acknowledgement after a reconnect",
+    "N9": "an unknown sensor",
+    "S1": "a store acknowledges and stores nothing",
+    "S6": "a damaged database",
+    "S7": "an old backup is put back",
+    "S8": "what is no number reaches a store",
+    "S11": "another value for a stored hour",
     "E1": "a gap is filled",
     "E2": "a time unit slips",
     "E3": "NaN or infinity anywhere",
@@ -74,7 +85,7 @@ ROWS: Final[Mapping[str, str]] = {
     "A16": "the wrong site or bay",
     "A18": "a mail scanner confirms a withdrawal",
 }
-"""P0 rows of logger, radio (only the one that has a defence of its own), clocks, estimator, operator and alert path."""
+"""P0 rows of logger, radio, clocks, listener, stores, estimator, operator and alert path."""
 
 
 def row_of(switch: str) -> str:
@@ -82,7 +93,14 @@ def row_of(switch: str) -> str:
     return switch.partition(".")[0]
 
 
-_PARTS: Final = (defences_alerts, defences_clocks, defences_sensors, defences_estimator, defences_operator)
+_PARTS: Final = (
+    defences_alerts,
+    defences_clocks,
+    defences_sensors,
+    defences_ingest,
+    defences_estimator,
+    defences_operator,
+)
 
 
 def _all(row: str) -> Iterator[Switch]:
