@@ -70,3 +70,25 @@ def crps_until(members: Floats, found: float, horizon: float) -> float:
     Source: the threshold-weighted score of Gneiting and Ranjan 2011, weight 1 up to the horizon (from memory).
     """
     return crps_ensemble(np.minimum(members, horizon), float(np.minimum(found, horizon)))
+
+
+def crps_levels(levels: Floats, found: float) -> float:
+    """Return the score of a distribution told by its quantiles at the chances (i + 0.5) / n, i = 0 .. n - 1.
+
+    2/n sum (1[y < q_i] - p_i)(q_i - y): twice the mean quantile loss, of which the score is the integral.
+
+    Args:
+        levels: ascending, shape (n,).
+        found: what happened.
+
+    Raises:
+        ValueError: there is no quantile.
+
+    Source: Gneiting and Ranjan, "Comparing density forecasts", Journal of Business & Economic Statistics 29, 2011
+    (from memory).
+    """
+    n = len(levels)
+    if n == 0:
+        raise ValueError("a distribution has quantiles")
+    chances = (np.arange(n) + 0.5) / n
+    return float(2.0 * np.mean(((found < levels) - chances) * (levels - found)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from shared.models.base import Ms
+from shared.models.base import Ms, Operation, PourId
 from shared.models.forecasts import KeptForecast, Score, ScoredForecast
 from shared.models.weather import WeatherHeard, WeatherIssue
 
@@ -45,8 +45,12 @@ class ForecastBook(Protocol):
         """Return the newest that is not scored of each pour and operation."""
         ...
 
-    def unscored(self) -> Sequence[tuple[int, KeptForecast]]:
-        """Return those that are not scored, with their numbers."""
+    def waiting(self) -> Sequence[tuple[PourId, Operation, Ms]]:
+        """Return which pours and operations have forecasts that are not scored, and the earliest of their horizons."""
+        ...
+
+    def unscored(self, pour: PourId, operation: Operation) -> Sequence[tuple[int, KeptForecast]]:
+        """Return those of an operation that are not scored, with their numbers."""
         ...
 
     def score(self, scores: Sequence[Score]) -> None:

@@ -137,8 +137,15 @@ class SqlForecastBook:
         with self._database.reading() as connection:
             return [_kept(row) for row in connection.execute(asked).mappings()]
 
-    def unscored(self) -> Sequence[tuple[int, KeptForecast]]:
-        asked = select(t.forecast).where(_F.scored_ms.is_(None)).order_by(_F.no)
+    def waiting(self) -> Sequence[tuple[PourId, Operation, Ms]]:
+        of = select(_F.pour, _F.operation, func.min(_F.horizon_ms).label("horizon_ms")).where(_F.scored_ms.is_(None))
+        asked = of.group_by(_F.pour, _F.operation).order_by(_F.pour, _F.operation)
+        with self._database.reading() as connection:
+            return [(PourId(p), Operation(o), horizon_ms) for p, o, horizon_ms in connection.execute(asked)]
+
+    def unscored(self, pour: PourId, operation: Operation) -> Sequence[tuple[int, KeptForecast]]:
+        of = select(t.forecast).where(_F.pour == pour, _F.operation == operation, _F.scored_ms.is_(None))
+        asked = of.order_by(_F.no)
         with self._database.reading() as connection:
             return [(row["no"], _kept(row)) for row in connection.execute(asked).mappings()]
 

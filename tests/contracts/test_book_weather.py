@@ -57,7 +57,12 @@ def test_how_it_goes_with_a_source_is_written_over(book: SiteBook) -> None:
 def test_a_forecast_is_kept_once_for_its_pour_operation_and_hour(book: SiteBook) -> None:
     assert book.forecasts.keep([kept(), kept(operation=LOAD), kept(OTHER, made_h=1)]) == 3
     assert book.forecasts.keep([kept(), kept(made_h=2)]) == 1
-    assert book.forecasts.unscored()[0] == (1, kept())
+    (first, one), (later, other) = book.forecasts.unscored(POUR, STRIP)
+    assert (first, one, other) == (1, kept(), kept(made_h=2))
+    assert later > first
+    horizon = T0 + 120 * HOUR_MS
+    waiting = [(POUR, LOAD, horizon), (POUR, STRIP, horizon), (OTHER, STRIP, horizon + HOUR_MS)]
+    assert list(book.forecasts.waiting()) == waiting
     assert set(book.forecasts.newest()) == {kept(made_h=2), kept(operation=LOAD), kept(OTHER, made_h=1)}
 
 
@@ -66,7 +71,7 @@ def test_a_score_is_written_once_and_the_levels_are_dropped(book: SiteBook) -> N
     first = Score(1, T0 + 9, Outcome.CAME, T0 + 8, 1.5)
     book.forecasts.score([first, Score(2, T0 + 7, Outcome.CLOSED, None, None)])
     book.forecasts.score([replace(first, crps_h=9.0)])
-    assert [no for no, _ in book.forecasts.unscored()] == [3]
+    assert [no for no, _ in book.forecasts.unscored(POUR, STRIP)] == [3]
     found = book.forecasts.scored()
     assert [s.score.no for s in found] == [2, 1]
     assert found[1].score == first

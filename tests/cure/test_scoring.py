@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from cure.maturity import Floats
-from cure.scoring import crps_ensemble, crps_normal, crps_until
+from cure.scoring import crps_ensemble, crps_levels, crps_normal, crps_until
 
 HOUR = st.floats(-200.0, 200.0)
 SPREAD = st.floats(0.01, 50.0)
@@ -105,3 +106,14 @@ def test_a_spread_that_cannot_be_is_refused(sd: float) -> None:
 def test_an_ensemble_without_members_is_refused() -> None:
     with pytest.raises(ValueError, match="has members"):
         crps_ensemble(np.array([]), 0.0)
+
+
+def test_the_score_of_quantiles_is_that_of_the_distribution() -> None:
+    normal = NormalDist()
+    levels = np.array([normal.inv_cdf((i + 0.5) / 4000) for i in range(4000)])
+    for found in (-1.5, 0.0, 0.4, 3.0):
+        # Against the closed form; finitely many levels lack a little of the tails.
+        assert crps_levels(levels, found) == pytest.approx(crps_normal(0.0, 1.0, found), abs=2e-4)
+    assert crps_levels(np.array([2.0]), 5.0) == 3.0
+    with pytest.raises(ValueError, match="quantiles"):
+        crps_levels(np.array([]), 1.0)
