@@ -171,6 +171,7 @@ def _application(
     from cure.dashboard.printing import Printer
     from deploy.api_parts import api_parts
     from deploy.page_parts import CAUTION_LINE, texts_by
+    from deploy.pages_beside import beside
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
@@ -179,7 +180,9 @@ def _application(
     view = partial(look, book.board, service.readings, service.clock)
     texts = texts_by(service.words)
     printer = Printer(book.board, service.readings, service.words, CAUTION_LINE)
-    people = Parts(book.board, book.people, service.clock, apply, service.words, view, texts, printer, demo=demo)
+    others = beside(book.board, service.readings, service.clock)
+    given = (book.board, book.people, service.clock, apply, service.words, view)
+    people = Parts(*given, texts=texts, printer=printer, beside=others, demo=demo)
     parts = [api(api_parts(service, people, stale_s)), pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))

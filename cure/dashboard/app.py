@@ -18,6 +18,9 @@ from cure.dashboard import (
     bay_pages,
     board_pages,
     device_pages,
+    help_pages,
+    label_pages,
+    logger_pages,
     message_pages,
     people_pages,
     pour_pages,
@@ -36,7 +39,7 @@ from cure.dashboard.rules import RULES
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages),
-    *(message_pages, record_pages),
+    *(message_pages, record_pages, logger_pages, label_pages, help_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl
 from starlette.requests import Request
 
 from cure.dashboard.attempts import Attempts
+from cure.dashboard.beside import Beside
 from cure.dashboard.pour_view import PourView
 from cure.dashboard.printing import Printer
 from cure.dashboard.reader import Reader
@@ -44,6 +45,8 @@ class Parts:
     """Words a message in a language, as whoever gets it reads it."""
     printer: Printer
     """Makes PDFs of records."""
+    beside: Beside
+    """Answers of parts that the pages may not load."""
     attempts: Attempts = field(default_factory=Attempts)
     """To sign, on whichever way: who guesses through one is held back on all."""
     demo: bool = False

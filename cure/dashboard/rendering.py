@@ -31,9 +31,11 @@ NAVIGATION: Final = (
     ("/sign", "sign"),
     ("/messages", "messages"),
     ("/records", "records"),
+    ("/loggers", "loggers"),
     ("/people", "people"),
     ("/devices", "devices"),
     ("/settings", "settings"),
+    ("/help", "help"),
 )
 """Entries of the bar; whoever may not ask for one does not see it."""
 

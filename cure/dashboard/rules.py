@@ -25,6 +25,8 @@ ANYONE: Final = READS | {Comer.NOBODY}
 ADMIN: Final = frozenset[str]({Role.ADMIN})
 HANDS: Final = frozenset[str]({Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 DESK: Final = frozenset[str]({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
+FITTERS: Final = DESK | {Role.INSTALLER}
+"""Who may say where loggers lie."""
 SCREENS: Final = frozenset[str]({Role.QC, Role.ENGINEER, Role.ADMIN})
 
 RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
@@ -61,6 +63,13 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/devices"): SCREENS,
     ("POST", "/devices/add"): SCREENS,
     ("POST", "/devices/end"): SCREENS,
+    ("GET", "/loggers"): READS,
+    ("POST", "/loggers/again"): FITTERS,
+    ("GET", "/logger/{logger}"): READS,
+    ("POST", "/logger/{logger}/place"): FITTERS,
+    ("POST", "/logger/{logger}/remove"): FITTERS,
+    ("GET", "/labels"): READS,
+    ("GET", "/help"): ANYONE,
     ("GET", "/device/{token}"): ANYONE,
     ("POST", "/device/{token}"): ANYONE,
 }

@@ -9,10 +9,10 @@ from typing import Final
 
 from sqlalchemy import Column, ForeignKey, Index, LargeBinary, Text, UniqueConstraint
 
-from shared.store import tables_people, tables_weather
+from shared.store import tables_people, tables_starts, tables_tokens, tables_weather
 from shared.store.columns import METADATA, Real, Whole, number, of_pour, table, text, whole
 
-__all__ = ["METADATA", "tables_people", "tables_weather"]
+__all__ = ["METADATA", "tables_people", "tables_starts", "tables_tokens", "tables_weather"]
 
 # Set-up: the site file and the calibrations as accepted, versioned.
 setting: Final = table(

@@ -20,6 +20,7 @@ from cure.dashboard import door
 from cure.dashboard.app import pages
 from cure.dashboard.asked import Parts
 from cure.dashboard.look import look
+from deploy.pages_beside import beside
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
 from shared.models.accounts import Account
@@ -38,7 +39,8 @@ class Stage:
         self.app = FastAPI()
         book = service.book
         view = partial(look, book.board, service.readings, clock)
-        self.app.include_router(pages(Parts(book.board, book.people, clock, service.apply, shipped(), view)))
+        others = beside(book.board, service.readings, clock)
+        self.app.include_router(pages(Parts(book.board, book.people, clock, service.apply, shipped(), view, others)))
         self._csrf: dict[Browser, str] = {}
 
     def comes(self, person: str) -> Browser:

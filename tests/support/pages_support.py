@@ -13,6 +13,7 @@ from typing import Any, Final
 import httpx
 import pyotp
 import uvicorn
+from beside_support import quiet_beside
 from cure_support import END_MS, make_case, recorded
 from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
@@ -21,6 +22,7 @@ from alerts.site_words import shipped
 from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
+from cure.dashboard.beside import Beside
 from cure.dashboard.pour_view import PourView, viewed
 from cure.dashboard.printing import Printer
 from deploy.page_parts import CAUTION_LINE, texts_by
@@ -34,8 +36,9 @@ from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour,
 from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message
 from shared.models.people import Role
+from shared.models.readings import Refusal
 from shared.models.setup import SiteFile
-from shared.ports import BoardRow, PeopleBook, PourCase
+from shared.ports import BoardRow, MixRow, PeopleBook, PourCase
 from shared.store.book import SiteBook
 
 NOW: Final = T0 + 30 * HOUR_MS
@@ -91,6 +94,8 @@ class MemoryBoard:
     said: Sequence[Message] = ()
     sent: Sequence[Delivery] = ()
     cases: Mapping[PourId, PourCase] = field(default_factory=dict)
+    standing: Sequence[Refusal] = ()
+    known_mixes: Sequence[MixRow] = ()
 
     def messages(self) -> Sequence[Message]:
         return self.said
@@ -111,6 +116,15 @@ class MemoryBoard:
 
     def doubts(self) -> Sequence[Doubt]:
         return self.open_doubts
+
+    def refusals(self) -> Sequence[Refusal]:
+        return self.standing
+
+    def mixes(self) -> Sequence[MixRow]:
+        return self.known_mixes
+
+    def newest_version(self, mix: str) -> int:
+        return max((m.calibration.version for m in self.known_mixes if m.mix.id == mix), default=0)
 
     def __getattr__(self, name: str) -> Any:
         raise AssertionError(f"the pages asked for {name}, which this board does not have")
@@ -146,6 +160,7 @@ class Bench:
     clock: SimulatedClock = field(default_factory=lambda: SimulatedClock(NOW))
     acts: list[Act] = field(default_factory=list)
     demo: bool = False
+    beside: Beside = field(default_factory=quiet_beside)
 
     def parts(self) -> Parts:
         """Return the parts as `deploy` would give them."""
@@ -154,7 +169,7 @@ class Bench:
         stored: Any = None
         texts, printer = texts_by(own), Printer(board, stored, own, CAUTION_LINE)
         given = (board, self.people, self.clock, self.acts.append, own, self.look)
-        return Parts(*given, texts=texts, printer=printer, demo=self.demo)
+        return Parts(*given, texts=texts, printer=printer, beside=self.beside, demo=self.demo)
 
     def look(self, pour: PourId) -> PourView:
         """Return a pour with what its sensors read, the same for every pour."""

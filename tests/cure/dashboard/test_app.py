@@ -24,6 +24,13 @@ BY_CODE = {"/r/{no}"}
 PATHS = {"/static/{name}": asset("page.css")}
 
 
+def filled(route: str) -> str:
+    """Return a path of a route, with names that the bench knows."""
+    for part, name in {"{token}": "x", "{bay}": "2-b1", "{logger}": "lg-01", "{mix}": "c32-f", "{no}": "1"}.items():
+        route = route.replace(part, name)
+    return route
+
+
 @pytest.fixture(scope="module")
 def browsers(tmp_path_factory: pytest.TempPathFactory) -> object:
     from pages_support import bench_of
@@ -43,10 +50,7 @@ def test_a_route_answers_those_of_its_rule_and_nobody_else(
     browsers: dict[str, Browser], method: str, route: str, comer: str
 ) -> None:
     """Forms come without their secret here, so whoever may is told that the form is too old."""
-    path, browser = (
-        PATHS.get(route, route.replace("{token}", "x").replace("{bay}", "2-b1").replace("{no}", "1")),
-        browsers[comer],
-    )
+    path, browser = PATHS.get(route, filled(route)), browsers[comer]
     answer = browser.get(path) if method == "GET" else browser.post(path)
     if may(method, route, comer):
         named = comer in set(Role)

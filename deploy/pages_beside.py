@@ -1,0 +1,54 @@
+"""What stands beside the pages, made of the parts of a running service."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+
+from cure.dashboard.beside import Beside, LoggersSeen, Refusals
+from cure.first_reading import Check, Warmth, checks, hand_warmth
+from deploy import labels
+from deploy.fitting import fitted
+from deploy.loggers import listed, look, may_be_taken_for, newest_readings, spoken
+from shared.models.base import MINUTE_MS, Ms, SensorId
+from shared.ports import BoardBook, Clock, Readings
+
+HAND_MS = 20 * MINUTE_MS
+"""How long a sensor is held in the hand, as by `slabhour logger test --watch`."""
+
+
+def beside(book: BoardBook, readings: Readings, clock: Clock) -> Beside:
+    """Return it. Its parts ask the stores anew each time, and raise `StoreError`."""
+    return Beside(
+        fitted,
+        partial(_loggers, book, readings, clock),
+        partial(_check, book, readings, clock),
+        partial(_warmth, book, readings, clock),
+        partial(_sheets, book),
+    )
+
+
+def _loggers(book: BoardBook, readings: Readings, clock: Clock) -> LoggersSeen:
+    found = listed(book.site(), book, readings, clock.now())
+    return LoggersSeen(found.rows, {name: Refusals(t.messages, t.reason) for name, t in found.refused.items()})
+
+
+def _check(book: BoardBook, readings: Readings, clock: Clock, name: str) -> Mapping[SensorId, Sequence[Check]]:
+    now = clock.now()
+    seen = look(book.site(), book, now)
+    known = {p.sensor for p in seen.placements} | set(seen.arrivals)
+    sensors = [s for s in seen.sensors_of(name) if s in known]
+    return {sensor: checks(spoken(book, readings, seen, sensor), now) for sensor in sensors}
+
+
+def _warmth(book: BoardBook, readings: Readings, clock: Clock, sensor: SensorId, began_ms: Ms) -> Warmth:
+    now = clock.now()
+    seen = look(book.site(), book, now)
+    held = [sensor, *may_be_taken_for(seen, sensor)]
+    return hand_warmth(sensor, {s: newest_readings(readings, seen, s) for s in held}, began_ms, now, HAND_MS)
+
+
+def _sheets(book: BoardBook, address: str, paper: str, bays: Sequence[str]) -> Sequence[str]:
+    site = book.site()
+    wanted = [bay for bay in site.bay if not bays or bay.id in bays]
+    return labels.sheets(labels.labels(wanted, book.placements(), address), paper)
