@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Final
 
 from alerts.wording import words
+from cure.dashboard.asked import Parts
+from cure.dashboard.look import look
+from cure.dashboard.printing import Printer
+from deploy.pages_beside import beside
 from deploy.status import CAUTION
+from deploy.wiring import Service
 from shared.catalogue import Catalogue
+from shared.models.acts import Act
 from shared.models.messages import Message, Text
 
 CAUTION_LINE: Final = CAUTION.replace("\n", " ")
@@ -20,3 +27,15 @@ def texts_by(catalogue: Catalogue) -> Callable[[Message, str], Text]:
         return words(message, repeat=False, language=language, catalogue=catalogue)
 
     return texts
+
+
+def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) -> Parts:
+    """Return what the pages of a service are made of; `apply` does what people ask for."""
+    board, readings, catalogue = service.book.board, service.readings, service.words
+    return Parts(
+        *(board, service.book.people, service.clock, apply, catalogue, partial(look, board, readings, service.clock)),
+        texts=texts_by(catalogue),
+        printer=Printer(board, readings, catalogue, CAUTION_LINE),
+        beside=beside(board, readings, service.clock),
+        demo=demo,
+    )

@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -166,23 +165,13 @@ def _application(
     # They take a second to load, and most commands do without.
     from cure.dashboard.api import api
     from cure.dashboard.app import not_found, pages
-    from cure.dashboard.asked import Parts
-    from cure.dashboard.look import look
-    from cure.dashboard.printing import Printer
     from deploy.api_parts import api_parts
-    from deploy.page_parts import CAUTION_LINE, texts_by
-    from deploy.pages_beside import beside
+    from deploy.page_parts import page_parts
     from deploy.web import application
     from ingest.http import router
     from ingest.logins import Logins
 
-    site, book = service.setup.site, service.book
-    view = partial(look, book.board, service.readings, service.clock)
-    texts = texts_by(service.words)
-    printer = Printer(book.board, service.readings, service.words, CAUTION_LINE)
-    others = beside(book.board, service.readings, service.clock)
-    given = (book.board, book.people, service.clock, apply, service.words, view)
-    people = Parts(*given, texts=texts, printer=printer, beside=others, demo=demo)
+    site, people = service.setup.site, page_parts(service, apply, demo=demo)
     parts = [api(api_parts(service, people, stale_s)), pages(people)]
     if loggers:
         parts.append(router(site.site.site_id, site.topic, service.intake, listener.writer, Logins(loggers)))
