@@ -195,7 +195,7 @@ def simulate(works: Sequence[Slabwork], ensembles: Sequence[Ensemble], steps: Se
     scores = [e.drawn for e in ensembles]
     members = [of.shape[1] for of in scores]
     longest = max(steps)
-    middles: list[Floats] = [e.through_ms + STEP_MS * (np.arange(longest) + 0.5) for e in ensembles]
+    middles: list[Floats] = [e.through_ms + STEP_MS * (np.arange(longest, dtype=np.float64) + 0.5) for e in ensembles]
     outside = [_outside(*of) for of in zip(works, scores, middles, strict=True)]
     slab, faces = slab_of(works, scores), _Faces(outside, members)
     state = State(

@@ -102,7 +102,7 @@ def onward(
         mix: its settings.
     """
     points, coldest = (_from_evidence(run, earned, values) for values in (run.points_c, run.coldest_c))
-    hours: Floats = np.arange(len(points)) * (STEP_MS / HOUR_MS)
+    hours = np.arange(len(points), dtype=np.float64) * (STEP_MS / HOUR_MS)
     required = [k for k, p in enumerate(work.points) if p.required]
     read = np.stack([_read_c(work, ensemble, points, hours, earned, k) for k in required], axis=1)
     # What is read, without the sensors' own errors.

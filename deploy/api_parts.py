@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterator, Mapping
 
 from cure.dashboard.api_door import ApiParts
 from cure.dashboard.asked import Parts
-from cure.dashboard.record import gather, numbered, render
+from cure.dashboard.record import numbered
 from cure.loggers import LoggerRow
 from deploy.exporting import SHEETS, Wanted
 from deploy.loggers import listed
 from deploy.metrics import metrics
-from deploy.record_cli import cautions
-from deploy.status import CAUTION
+from deploy.page_parts import CAUTION_LINE
 from deploy.tables_out import csv_lines
 from deploy.wiring import Service
 from shared.models.base import Ms
@@ -36,10 +35,8 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
         sheet = SHEETS[name](board, readings, Wanted(begin, end, (), bays))
         return csv_lines(sheet.columns, sheet.rows, board.site().site.zone)
 
-    def record(number: int) -> bytes:
-        message = numbered(board, number)
-        said = cautions(message, service.words, board.site().site.units)
-        return render(gather(board, readings, message, said))
+    def record(number: int, address: str) -> bytes:
+        return parts.printer.record(numbered(board, number), address)
 
     return ApiParts(
         parts,
@@ -49,5 +46,5 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
         table,
         record,
         lambda now: metrics(board, now, stale_s),
-        CAUTION.replace("\n", " "),
+        CAUTION_LINE,
     )

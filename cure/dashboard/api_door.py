@@ -56,8 +56,8 @@ class ApiParts:
     loggers: Callable[[SiteFile, Ms], list[LoggerRow]]
     table: Callable[[str, Ms, Ms, tuple[str, ...]], Iterator[str]]
     """Name, from, to, bays: the lines of a CSV."""
-    record: Callable[[int], bytes]
-    """A record's PDF by its number. Raises `RecordError`."""
+    record: Callable[[int, str], bytes]
+    """A record's PDF by its number and the address of the pages. Raises `RecordError`."""
     metrics: Callable[[Ms], bytes]
     caution: str
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from fastapi import Path, Query, Response
+from fastapi import Path, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from cure.dashboard import api_models as m
@@ -39,10 +39,10 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
         named = {"Content-Disposition": f'attachment; filename="{table}.csv"'}
         return StreamingResponse(lines, media_type="text/csv; charset=utf-8", headers=named)
 
-    def record_pdf(_caller: CallerIn, no: NumberInPath) -> Response:
+    def record_pdf(_caller: CallerIn, no: NumberInPath, request: Request) -> Response:
         """A record as PDF, with its evidence inside."""
         named = {"Content-Disposition": f'attachment; filename="record-{no}.pdf"'}
-        return Response(api.record(no), media_type="application/pdf", headers=named)
+        return Response(api.record(no, str(request.base_url).rstrip("/")), media_type="application/pdf", headers=named)
 
     def metrics(caller: CallerIn) -> Response:
         """Numbers for monitoring, in the text format of Prometheus."""

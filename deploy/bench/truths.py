@@ -102,7 +102,19 @@ def truths(rng: np.random.Generator, n: int, curve: Curve, heat_j_per_m3: float,
     strong = {mpa: _reached(times[1:], age, curve.age_h(mpa / batch, tau, su)) for mpa in mpas}
     frozen = ((coldest < 0.0) & (times[None] < strong[min(mpas)][:, None])).any(axis=1)
     return Truths(
-        thickness, expected, cover, air, humidity, wind, sun, cloud, read_h, at, np.asarray(read), strong, frozen
+        thickness,
+        expected,
+        cover,
+        air,
+        humidity,
+        wind,
+        sun,
+        cloud,
+        read_h,
+        at,
+        np.asarray(read),
+        strong,
+        np.asarray(frozen),
     )
 
 
@@ -170,7 +182,7 @@ def _slabs(
         top = top + into_top / (capacity * half) * STEP_H * 3600.0 + made
         bottom = bottom + into_bottom / (capacity * half) * STEP_H * 3600.0 + made
         edge += ((1.0 - side) * middle + side * a - edge) * STEP_H / 0.8
-    return np.arange(steps + 1) * STEP_H, out, cold
+    return np.arange(steps + 1, dtype=np.float64) * STEP_H, out, cold
 
 
 def _vapour(c: Array) -> Array:

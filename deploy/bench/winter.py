@@ -36,8 +36,8 @@ class Stretch:
 
 def stretches() -> list[Stretch]:
     """Return the hours of the file."""
-    with files("deploy.bench").joinpath(FILE).open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.reader(file) if row and not row[0].startswith("#")]
+    lines = files("deploy.bench").joinpath(FILE).read_text(encoding="utf-8").splitlines()
+    rows = [row for row in csv.reader(lines) if row and not row[0].startswith("#")]
     starts = [i for i, row in enumerate(rows) if row[0] == "from"]
     found = []
     for i, end in zip(starts, [*starts[1:], len(rows)], strict=True):

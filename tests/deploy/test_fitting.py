@@ -44,7 +44,7 @@ def test_a_process_that_fails_or_takes_too_long_is_said(monkeypatch: pytest.Monk
         changed.setattr(fitting, "PATIENCE_S", 0.001)
         with pytest.raises(StoreError, match="timed out"):
             fitting.fitted(PROGRAMME)
-    monkeypatch.setattr(fitting.sys, "executable", which("false"))
+    monkeypatch.setattr(sys, "executable", which("false"))
     with pytest.raises(StoreError, match="no reason given"):
         fitting.fitted(PROGRAMME)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +14,9 @@ from deploy_support import END_MS, POUR, START_MS, history, little_service
 from fastapi import FastAPI
 from pages_support import HASHED, PASSWORD, SECRET, Browser
 
-from alerts.site_words import shipped
 from cure.dashboard import door
 from cure.dashboard.app import pages
-from cure.dashboard.asked import Parts
-from cure.dashboard.look import look
-from deploy.pages_beside import beside
+from deploy.page_parts import page_parts
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
 from shared.models.accounts import Account
@@ -37,10 +33,7 @@ class Stage:
     def __init__(self, service: Service, clock: SimulatedClock) -> None:
         self.service, self.clock = service, clock
         self.app = FastAPI()
-        book = service.book
-        view = partial(look, book.board, service.readings, clock)
-        others = beside(book.board, service.readings, clock)
-        self.app.include_router(pages(Parts(book.board, book.people, clock, service.apply, shipped(), view, others)))
+        self.app.include_router(pages(page_parts(service, service.apply, demo=False)))
         self._csrf: dict[Browser, str] = {}
 
     def comes(self, person: str) -> Browser:

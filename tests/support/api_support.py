@@ -20,9 +20,8 @@ from cure.dashboard import door
 from cure.dashboard.api import api
 from cure.dashboard.api_door import ApiParts
 from cure.dashboard.app import not_found, pages
-from cure.dashboard.asked import Parts
-from cure.dashboard.look import look
 from deploy.api_parts import api_parts
+from deploy.page_parts import page_parts
 from deploy.web import application
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
@@ -93,15 +92,7 @@ class Office:
 
 def wired(service: Service) -> tuple[ASGIApp, ApiParts]:
     """Return the whole application of a service, as it is served."""
-    board = service.book.board
-    parts = Parts(
-        board,
-        service.book.people,
-        service.clock,
-        service.apply,
-        service.words,
-        lambda pour: look(board, service.readings, service.clock, pour),
-    )
+    parts = page_parts(service, service.apply, demo=False)
     of_api = api_parts(service, parts, {"tick": lambda: 0.5})
     return application([api(of_api), pages(parts)], not_found(parts)), of_api
 
@@ -109,7 +100,7 @@ def wired(service: Service) -> tuple[ASGIApp, ApiParts]:
 @contextmanager
 def office(folder: Path) -> Iterator[Office]:
     """Lend the interface over a service in which strip and walk of a pour are met."""
-    with little_service(folder, **{"[channel.email]": f"{MORE}[channel.email]"}) as (service, clock):
+    with little_service(folder, START_MS, **{"[channel.email]": f"{MORE}[channel.email]"}) as (service, clock):
         clock.set(START_MS + HOUR_MS)
         for done in poured():
             service.apply(done)
