@@ -22,6 +22,7 @@ from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
 from deploy.pem import pem_files
+from deploy.reserve import Reserve
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.weather_parts import WeatherParts, weather_parts
@@ -207,6 +208,8 @@ def running(
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
         service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS))
+        reserve = stack.enter_context(closing(Reserve(service.folder)))
+        service.intake.full = reserve.look
         if setup.site.broker.kind == "embedded":
             access = _access(setup)
             address = _own_address(access, setup.site.broker.port)
@@ -216,6 +219,7 @@ def running(
         dispatch = stack.enter_context(closing(DispatchLoop(service.dispatcher.run_due, every_s)))
 
         def tick_and_tell() -> None:
+            reserve.look()
             service.tick()
             dispatch.wake()
 
@@ -245,7 +249,15 @@ def running(
         stack.callback(hourly.stop)
         stack.callback(keeping.end)
         canary = canary_of(address, service)
-        test = SelfTest(service, canary, listener.healthy, tick.stale_s, listener.alarms, rate, keeping.wrong)
+        test = SelfTest(
+            service,
+            canary,
+            listener.healthy,
+            tick.stale_s,
+            listener.alarms,
+            rate,
+            lambda: [*keeping.wrong(), *reserve.wrong()],
+        )
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
         for part in (dispatch, tick, listener, control, incoming, weather, web, watchdog, hourly, heartbeat):
             part.start()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from threading import Lock
 from typing import Final
 
 from ingest.intake import Intake
 from ingest.message import Incoming
 from ingest.sheet import Sheet, Taken
+from shared.errors import StoreError
 from shared.models.base import SiteId
 from shared.models.payloads import TopicSettings
 from shared.models.readings import Reading
@@ -36,19 +37,30 @@ class SharedIntake(Intake):
         self._site_id: Final = site_id
         self._topics: Final = tuple(topics)
         self._turn: Final = Lock() if turn is None else turn
+        self.full: Callable[[], str | None] = lambda: None
+        """Says why nothing can be taken now, or None; whoever watches the disk puts it there."""
 
     def beside(self, readings: ReadingsIn, book: IngestBook) -> SharedIntake:
         """Return another that takes turns with this one, on ports of the same stores."""
-        return SharedIntake(self._site_id, readings, book, self._clock, topics=self._topics, turn=self._turn)
+        other = SharedIntake(self._site_id, readings, book, self._clock, topics=self._topics, turn=self._turn)
+        other.full = self.full
+        return other
+
+    def _refuse_full(self) -> None:
+        if (why := self.full()) is not None:
+            raise StoreError(why)
 
     def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
         with self._turn:
+            self._refuse_full()
             return super().take(batch)
 
     def store_again(self, sheets: Sequence[Sheet]) -> None:
         with self._turn:
+            self._refuse_full()
             super().store_again(sheets)
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         with self._turn:
+            self._refuse_full()
             super().take_rows(readings)
