@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any, Final
 
 from deploy.cli_acts import carried_out
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, say, setup_of
 from deploy.importing import copies
+from deploy.refused_counts import refused_by_sensor
 from deploy.wiring import data_folder
 from ingest.again import screen_again, standing_words
 from ingest.intake import Intake
@@ -42,13 +42,11 @@ def add_refused(parser: argparse.ArgumentParser) -> None:
             added.add_argument("--all", action="store_true", help="also those that were answered")
 
 
-def by_reason(refusals: Sequence[Refusal]) -> Mapping[str, Mapping[str, int]]:
-    """Return how many refusals stand, by sensor ("" for none) and reason."""
-    counts: dict[str, Counter[str]] = {}
-    for one in refusals:
-        if one.decided_ms is None:
-            counts.setdefault(one.refused.sensor or "", Counter())[str(one.refused.reason)] += 1
-    return {sensor: dict(sorted(found.items())) for sensor, found in sorted(counts.items())}
+def _standing(setup: Setup, sensor: str | None) -> Mapping[str, Mapping[str, int]]:
+    """Return how much stands refused, by sensor and reason."""
+    with read_board(data_folder(setup)) as book:
+        found = refused_by_sensor(book.refusals(), book.board())
+    return {name: reasons for name, reasons in found.items() if sensor in {None, name}}
 
 
 def _json(one: Refusal) -> Mapping[str, Any]:
@@ -80,16 +78,18 @@ def _refusals(setup: Setup, sensor: str | None) -> tuple[list[Refusal], str]:
 
 def _list(args: argparse.Namespace) -> int:
     """Show what was refused and why, counted by sensor and reason; it acts as readings that are missing."""
-    refusals, zone = _refusals(setup_of(args), args.sensor)
+    setup = setup_of(args)
+    refusals, zone = _refusals(setup, args.sensor)
+    standing = _standing(setup, args.sensor)
     shown = [r for r in refusals if args.all or r.decided_ms is None]
     if args.json:
-        say(json.dumps({"standing": by_reason(refusals), "refusals": [_json(r) for r in shown]}))
+        say(json.dumps({"standing": standing, "refusals": [_json(r) for r in shown]}))
         return DONE
     for one in shown:
         say(_line(one, zone))
-    for sensor, reasons in by_reason(refusals).items():
+    for sensor, reasons in standing.items():
         say(f"{sensor or 'no sensor'}: {', '.join(f'{n} x {reason}' for reason, n in reasons.items())}")
-    if not shown:
+    if not shown and not standing:
         say("nothing stands refused")
     return DONE
 

@@ -8,6 +8,7 @@ from typing import Any, Final, TypeAlias
 
 from cure.accounts import BEFORE
 from deploy.heartbeat import WATCHED_NOT
+from deploy.refused_counts import refused_by_sensor
 from shared import units
 from shared.models.base import LOAD, STRIP, WALK, Operation
 from shared.models.decisions import Gate, GateState, Hold, Verdict
@@ -36,6 +37,7 @@ LOOK_FIRST: Final = (
 RELEASES: Final = frozenset({MessageKind.RELEASED, MessageKind.MET_NOT_SIGNED})
 ACTED_ON: Final = frozenset({GateState.MET, GateState.RELEASED, GateState.UNDER_WAY})
 Permits: TypeAlias = Mapping[tuple[str, str, int], Message]
+Refused: TypeAlias = Mapping[str, Mapping[str, int]]
 
 
 def verdict_words(row: BoardRow, operation: Operation) -> str:
@@ -87,8 +89,9 @@ def board_lines(book: BoardBook, now_ms: int | None = None) -> list[str]:
     if not rows:
         lines.append("no pours yet: `slabhour pour start BAY POUR` begins one")
     permits = current_permits(book.messages())
+    refused = refused_by_sensor(book.refusals(), rows)
     for row in rows:
-        lines += _pour_lines(row, site.units, site.zone, permits)
+        lines += _pour_lines(row, site.units, site.zone, permits, refused)
     lines += [f"gap in the numbers: {followed.explain()}" for followed in book.missing()]
     waiting = [d for d in book.deliveries() if d.state in {DeliveryState.UNSURE, DeliveryState.ESCALATED}]
     if waiting:
@@ -118,7 +121,7 @@ def in_order(operations: Iterable[Operation]) -> list[Operation]:
     return [op for op in (STRIP, WALK, LOAD) if op in given] + sorted(given - {STRIP, WALK, LOAD})
 
 
-def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits) -> list[str]:
+def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits, refused: Refused) -> list[str]:
     e = row.state.estimate
     head = f"\n{row.pour.bay}  floor {row.floor}  pour {row.pour.id}"
     if e is None:
@@ -135,7 +138,11 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
         taken = sorted(e.error_budget_mpa.items(), key=lambda part: -part[1])
         said = ", ".join(f"{name} {_number(part, 'MPa', first)}" for name, part in taken)
         lines.append(f"    the estimate may be out by (as squares): {said}")
-    lines += [f"    {_account(a, zone)}" for a in e.sensors if a.refused or any(k.reason != BEFORE for k in a.kept)]
+    lines += [
+        f"    {_account(a, zone, refused.get(a.sensor, {}))}"
+        for a in e.sensors
+        if a.sensor in refused or any(k.reason != BEFORE for k in a.kept)
+    ]
     if not any(g.state is GateState.HOLD for g in row.gates.values()):
         lines += [f"    hold: {_hold_words(h)}" for h in row.holds]
     for op in in_order(row.gates):
@@ -145,26 +152,28 @@ def _pour_lines(row: BoardRow, first: units.System, zone: str, permits: Permits)
     return lines
 
 
-def _account(account: SensorAccount, zone: str) -> str:
+def _account(account: SensorAccount, zone: str, reasons: Mapping[str, int]) -> str:
     """Return what became of a sensor's readings, as a sentence."""
     kept = (
         f"{k.readings} kept without credit ({k.reason}, {site_hour(k.from_ms, zone)} to "
         f"{'now' if k.to_ms is None else site_hour(k.to_ms, zone)})"
         for k in account.kept
     )
-    refused = (f"{n} refused ({reason})" for reason, n in account.refused.items())
+    refused = (f"{n} refused ({reason})" for reason, n in reasons.items())
     return f"{account.sensor}: {'; '.join((f'{account.credited} readings credited', *kept, *refused))}"
 
 
 def board_json(book: BoardBook) -> Mapping[str, Any]:
     """Return the board for other programs."""
     site, permits = book.site(), current_permits(book.messages())
+    rows = sorted(book.board(), key=_order)
     return {
         "site": site.site.id,
         "doubts": [asdict(d) for d in book.doubts()],
         "silence_watched": site.heartbeat.url_file is not None,
         "missing": [asdict(followed) for followed in book.missing()],
-        "pours": [_row_json(row, permits) for row in sorted(book.board(), key=_order)],
+        "refused": refused_by_sensor(book.refusals(), rows),
+        "pours": [_row_json(row, permits) for row in rows],
         "caution": CAUTION.replace("\n", " "),
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import socket
 import subprocess
@@ -47,6 +48,21 @@ def free_port() -> int:
         probe.bind((LOOPBACK, 0))
         port: int = probe.getsockname()[1]
         return port
+
+
+def syncs_a_second(folder: Path, seconds: float = 1.0) -> float:
+    """Return how often a second the folder's disk syncs one small write after the other.
+
+    The embedded broker needs two a message, one when it takes it and one when it is acknowledged to it, one after the
+    other: half of this is the most that any disk lets it pass on.
+    """
+    count, begun = 0, time.monotonic()
+    with (folder / "sync").open("wb", buffering=0) as file:
+        while time.monotonic() < begun + seconds:
+            file.write(b"\0" * 200)
+            os.fsync(file.fileno())
+            count += 1
+    return count / (time.monotonic() - begun)
 
 
 def mosquitto_program(name: str = "mosquitto") -> str:

@@ -29,7 +29,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from deploy.bench.brokers import BROKERS, Reached
+from deploy.bench.brokers import BROKERS, Reached, syncs_a_second
 from deploy.bench.children import PATIENCE_S, Child, ended, go
 from deploy.bench.sites import ZONES, logger_name, site
 from deploy.cli_site import say
@@ -239,12 +239,14 @@ def measure(name: str, options: argparse.Namespace) -> dict[str, Any]:
             bench = Bench(broker, folder, loggers, folder / "site.toml", SystemClock().now() - 60_000)
             found: dict[str, Any] = {
                 "broker": name,
+                "syncs_before": syncs_a_second(folder),
                 "bare_rate": bare(bench, options.full_s, "client"),
                 "socket_rate": bare(bench, options.full_s, "subscriber"),
             }
             found["full"] = full(bench, options.full_s)
             found["steady"] = steady(bench, options.seconds, options.rate)
             found["backlog"] = backlog(bench, options.backlog)
+            found["syncs_after"] = syncs_a_second(folder)
     found["ratio"] = found["full"]["rate"] / found["bare_rate"]
     found["within"] = (
         found["ratio"] >= LIMIT_RATIO
@@ -259,7 +261,8 @@ def measure(name: str, options: argparse.Namespace) -> dict[str, Any]:
 def _print(found: dict[str, Any]) -> None:
     steady_, waited, whole = found["steady"], found["backlog"], found["full"]
     memory = ", ".join(f"{mb:.0f}" for mb in steady_["resident_mb"])
-    say(f"{found['broker']}: bare subscriber {found['bare_rate']:.0f}/s, bare socket {found['socket_rate']:.0f}/s")
+    say(f"{found['broker']}: the disk syncs {found['syncs_before']:.0f}/s before, {found['syncs_after']:.0f}/s after")
+    say(f"  bare subscriber {found['bare_rate']:.0f}/s, bare socket {found['socket_rate']:.0f}/s")
     say(f"  as fast as it goes: {whole['rate']:.0f}/s committed, {found['ratio']:.2f} of bare (limit {LIMIT_RATIO:g})")
     say(
         f"  steady: {steady_['rate']:.0f}/s of {steady_['wanted_rate']:.0f}/s wanted, {steady_['committed']} of "
