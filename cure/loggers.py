@@ -14,6 +14,8 @@ from shared.models.readings import Arrival, Heard, Stranger
 
 LOW_BATTERY_PERCENT: Final = 20.0
 """Our judgement: in the cold it falls quickly from there."""
+LATE_INTERVALS: Final = 2
+"""A newest reading that was older when it came: the logger's clock is behind, or something keeps its messages back."""
 RECENT_MS: Final = DAY_MS
 """A sensor that was taken out and still sends is listed as long as it was heard within a day."""
 
@@ -107,20 +109,24 @@ def _placed(placement: Placement, known: Known, now_ms: Ms) -> LoggerRow:
         known.newest.get(placement.sensor),
         None if said is None else said.battery_percent,
         None if said is None else said.signal_db,
-        _to_do(placement, standing, heard_ms, said, known, now_ms),
+        _to_do(placement, standing, arrival, said, known, now_ms),
     )
 
 
 def _to_do(
-    placement: Placement, standing: Standing, heard_ms: Ms | None, said: Heard | None, known: Known, now_ms: Ms
+    placement: Placement, standing: Standing, arrival: Arrival | None, said: Heard | None, known: Known, now_ms: Ms
 ) -> str:
     found = []
+    late_ms = 0 if arrival is None else arrival.newest_received_ms - arrival.newest_ms
     if {placement.sensor, logger_of(placement.sensor)} & set(known.refused):
         found.append("look why its messages are refused: `slabhour logger test`")
     elif standing is Standing.NEVER_HEARD:
         found.append("switch it on and look at its radio, broker address and topic")
-    if standing is Standing.SILENT and heard_ms is not None:
-        found.append(f"go and look, nothing for {ago(now_ms - heard_ms)}: battery, cable, radio")
+    if late_ms > LATE_INTERVALS * placement.interval_s * 1000:
+        found.append(f"its newest reading was {ago(late_ms)} old when it came: look at its clock, and at its radio")
+    elif standing is Standing.SILENT and arrival is not None:
+        silent_ms = now_ms - arrival.newest_received_ms
+        found.append(f"go and look, nothing for {ago(silent_ms)}: battery, cable, radio")
     if said is not None and is_low(said.battery_percent):
         found.append(f"change the battery of {said.logger}")
     return "; ".join(found) or "nothing"

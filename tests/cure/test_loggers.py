@@ -42,6 +42,17 @@ def test_each_placed_sensor_is_listed_with_its_standing_and_what_to_do() -> None
     assert (edge.heard_ms, edge.milli_c, edge.battery_percent, edge.signal_db) == (NOW - 60_000, 12_500, 87.0, -71.0)
 
 
+@pytest.mark.row("C1", "C7")
+@pytest.mark.parametrize(("behind_ms", "told"), [(30 * MINUTE_MS, False), (31 * MINUTE_MS, True), (6 * HOUR_MS, True)])
+def test_a_logger_whose_clock_is_behind_or_was_put_back_is_told_by_the_age_of_what_comes(
+    behind_ms: int, told: bool
+) -> None:
+    late = Arrival(EDGE, 9, NOW - 5_000 - behind_ms, NOW - 5_000)
+    row = by_name(replace(KNOWN, arrivals={EDGE: late}))[EDGE]
+    words = f"its newest reading was {ago(behind_ms)} old when it came: look at its clock, and at its radio"
+    assert row.to_do == (words if told else "nothing")
+
+
 @pytest.mark.row("N9")
 def test_an_unknown_logger_is_heard_and_not_placed_and_the_list_says_how_to_place_it() -> None:
     unknown = Stranger("lg-77.1", NOW - 5_000, 9_500)
