@@ -78,8 +78,11 @@ def _table(law: Law) -> Floats:
 
 
 def rates(law: Law, temperature_c: Floats) -> Floats:
-    """Return the rates of a law by its table, shape (..., 7): never those of a temperature that is higher."""
-    place = np.floor((temperature_c - COLDEST_C) / FINE_C)
+    """Return the rates of a law by its table, shape (..., 7): never those of a temperature that is higher.
+
+    What is no number earns nothing, as the coldest.
+    """
+    place = np.nan_to_num(np.floor((temperature_c - COLDEST_C) / FINE_C), nan=0.0)
     return _table(law)[np.clip(place, 0, round((HOTTEST_C - COLDEST_C) / FINE_C)).astype(np.int64)]
 
 
