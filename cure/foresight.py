@@ -39,6 +39,11 @@ BESIDE_H: Final = 6
 _STEPS: Final = frozenset({GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
 
 
+def as_it_is() -> tuple[float, str]:
+    """Return a spread that is not widened."""
+    return 1.0, ""
+
+
 class Skies(Protocol):
     """Where the weather over a bay comes from."""
 
@@ -74,6 +79,8 @@ class Foresight:
     open_pours: Callable[[], Sequence[PourId]]
     elapsed_ms: Callable[[PourCase], int | None]
     """Checked time since the end of a pour."""
+    spread: Callable[[], tuple[float, str]] = as_it_is
+    """By how much the spread is widened, and why."""
     latest: dict[PourId, Forecast | NoForecast] = field(default_factory=dict, init=False)
     _carried: dict[PourId, _Carried] = field(default_factory=dict, init=False)
     _looked_ms: dict[PourId, Ms] = field(default_factory=dict, init=False)
@@ -137,6 +144,10 @@ class Foresight:
         asked = asked_of(found, plan, weather)
         if isinstance(asked, NoForecast):
             return asked
+        widened, why = self.spread()
+        spread = replace(asked.work.spread, widened=widened)
+        notes = (*asked.notes, *([why] if why else []))
+        asked = replace(asked, work=replace(asked.work, spread=spread), notes=notes)
         kept = self._carried.get(pour)
         return (replace(asked, carried=kept.ensemble) if kept is not None and kept.of == of else asked), of
 

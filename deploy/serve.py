@@ -195,7 +195,7 @@ def running(
     Args:
         setup: the site.
         clock: site time.
-        rate: site seconds a real second.
+        rate: site seconds a real second; a site that is sped up foresees nothing: it would cost more than it has time.
         transport: how worded messages leave; None: by a child process for each.
         demo: whether the pages let whoever is at this machine act for the scripted people, without a password.
     """
@@ -207,7 +207,8 @@ def running(
         web = stack.enter_context(closing(WebServer(web_address(setup))))
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
-        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS))
+        foresee = rate == 1.0
+        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS, foresee=foresee))
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look
         if setup.site.broker.kind == "embedded":

@@ -15,9 +15,11 @@ from alerts.dispatcher import Dispatcher
 from alerts.transport import Transport
 from cure.acts import PourActs
 from cure.days import Days
+from cure.forecast_file import ForecastFile
 from cure.foresight import Foresight, Skies
 from cure.gate import OPEN, held
 from cure.rounds import Rounds, checked_elapsed_ms
+from cure.skies import SiteSkies
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
@@ -40,6 +42,7 @@ from shared.models.acts import (
 from shared.models.base import PourId, SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup, StoresSettings
+from shared.models.weather import source_of
 from shared.ports import Clock, PourCase, Readings
 from shared.store import open_book, open_readings
 from shared.store.book import SiteBook
@@ -67,6 +70,8 @@ class Service:
     """Of the messages, with the site's own among them."""
     foresight: Foresight | None = None
     """None: nobody tells the weather, and hours are expected by plain comparison."""
+    file: ForecastFile | None = None
+    """Of its forecasts."""
 
     def tick(self) -> None:
         """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
@@ -78,11 +83,20 @@ class Service:
         self.rounds.run_due()
         if self.foresight is not None:
             # After the rounds: no gate waits for a forecast.
-            self.foresight.run_due()
+            self._foresee(self.foresight)
         try:
             self.days.run_due()
         except StoreError as error:
             LOG.error("a list of the day could not be written, the next tick tries again: %s", error)
+
+    def _foresee(self, foresight: Foresight) -> None:
+        made = foresight.run_due()
+        if self.file is not None:
+            try:
+                self.file.keep(made)
+                self.file.run_due()
+            except StoreError as error:
+                LOG.error("forecasts could not be kept or scored: %s", error)
 
     def apply(self, act: Act) -> None:
         """Carry out what a person did. Raises `ActRefusedError`, with nothing done."""
@@ -134,7 +148,7 @@ def in_files(setup: Setup) -> Setup:
     return replace(setup, site=site)
 
 
-def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies) -> Foresight:
+def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies, file: ForecastFile) -> Foresight:
     """Return the forecasts of the open pours of a site book."""
 
     def open_pours() -> list[PourId]:
@@ -143,12 +157,12 @@ def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies)
     def elapsed_ms(case: PourCase) -> int | None:
         return checked_elapsed_ms(case, clock)
 
-    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms)
+    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread)
 
 
 @contextmanager
 def build(
-    setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0, skies: Skies | None = None
+    setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0, foresee: bool = False
 ) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
 
@@ -157,7 +171,7 @@ def build(
         clock: site time.
         transport: how worded messages leave.
         senders: sending threads; 0: sends happen inside `dispatcher.run_due`.
-        skies: the weather over the bays; None: nothing is foreseen.
+        foresee: whether hours are foreseen; else they are expected by plain comparison.
 
     Raises:
         LockedError: another process owns the folder.
@@ -173,7 +187,9 @@ def build(
         # message in -> stored reading
         intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
-        foresight = None if skies is None else foresight_of(book, readings, clock, skies)
+        file = ForecastFile(book.forecasts, book.board, clock)
+        skies = SiteSkies(source_of(setup.site.weather), book.weather) if foresee else None
+        foresight = None if skies is None else foresight_of(book, readings, clock, skies, file)
         rounds = Rounds(readings, book.cure, clock, *(() if foresight is None else (foresight.hours,)))
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
@@ -184,6 +200,19 @@ def build(
         with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
             days = Days(setup.site, book.board, book.cure, book.service, readings, clock)
             yield Service(
-                setup, folder, clock, readings, book, intake, rounds, dispatcher, acts, check, days, own, foresight
+                setup,
+                folder,
+                clock,
+                readings,
+                book,
+                intake,
+                rounds,
+                dispatcher,
+                acts,
+                check,
+                days,
+                own,
+                foresight,
+                file,
             )
         check.end()
