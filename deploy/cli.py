@@ -19,6 +19,7 @@ from deploy.cli_acts import OF_POUR, TOP, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
 from deploy.condition_cli import add_condition, condition
 from deploy.exporting import add_export, run_export
+from deploy.forecast_cli import add_forecast
 from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
 from deploy.labels_cli import add_labels, run_labels
@@ -149,6 +150,8 @@ def _parser() -> argparse.ArgumentParser:
         add_site(command(name, run))
     add_verification(command("verification", verification))
     add_weather(command("weather", weather))
+    foreseen = "what is expected of open pours, and how good forecasts were"
+    add_forecast(commands.add_parser("forecast", help=foreseen, description=foreseen))
     add_site(command("break-orders", orders))
     log = commands.add_parser("log", help="check the site's log").add_subparsers(required=True, metavar="WHAT")
     verify = log.add_parser("verify", help=book_cli.verify.__doc__, description=book_cli.verify.__doc__)

@@ -1,0 +1,85 @@
+"""The scores of forecasts as text and as JSON. Pure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+from cure.forecast_scores import Line, Scores
+from shared.models.base import Json
+from shared.models.forecasts import KeptForecast
+from shared.shifts import site_hour
+
+CAUTION: Final = (
+    "A forecast is expected, not released. It releases nothing, however good its score: wait for the release."
+)
+
+
+def lines(scores: Scores) -> list[str]:
+    """Return the report as a table."""
+    if scores.lines[0].forecasts == 0:
+        said = ["no forecast is scored yet: each is scored when what it foretold has come, or its horizon is over"]
+        return [*said, *_left_out(scores)]
+    head = f"{'':34}{'forecasts':>10}{'cases':>7}  {'inside 80 % interval':24}{'CRPS h':>8}{'error h':>9}{'bias h':>8}"
+    return [head, *map(_line, scores.lines), scores.rolling.said, *_left_out(scores)]
+
+
+def _left_out(scores: Scores) -> list[str]:
+    said = []
+    if scores.closed:
+        said.append(f"{scores.closed} not scored: their pour was closed before")
+    if scores.late:
+        said.append(f"{scores.late} not scored: made when the evidence was there already")
+    return said
+
+
+def _name(line: Line) -> str:
+    if line.lead_h is not None:
+        low, high = line.lead_h
+        return f"made {low:g} h or more before" if math.isinf(high) else f"made {low:g} to {high:g} h before"
+    return "all" if line.mix is None else f"mix {line.mix}, {line.operation}"
+
+
+def _line(line: Line) -> str:
+    if not line.forecasts:
+        return f"{_name(line):34}{0:10}{0:7}"
+    share = f"{100 * line.covered:.0f} % ({100 * line.covered_low:.0f} to {100 * line.covered_high:.0f} %)"
+    numbers = f"{line.crps_h:8.1f}{line.error_h:9.1f}{line.bias_h:+8.1f}"
+    return f"{_name(line):34}{line.forecasts:10}{line.cases:7}  {share:24}{numbers}"
+
+
+def to_json(scores: Scores) -> dict[str, Json]:
+    """Return the report as a JSON object."""
+    r = scores.rolling
+    return {
+        "lines": [line.to_json() for line in scores.lines],
+        "last_pours": {
+            "pours": r.pours,
+            "covered": None if math.isnan(r.covered) else r.covered,
+            "widened": r.widened,
+            "said": r.said,
+        },
+        "closed": scores.closed,
+        "made_too_late": scores.late,
+        "caution": CAUTION,
+    }
+
+
+def newest_lines(newest: Sequence[KeptForecast], zone: str) -> list[str]:
+    """Return what is foreseen now, an operation a line."""
+
+    def hour(at_ms: int | None) -> str:
+        return "not within 5 days" if at_ms is None else site_hour(at_ms, zone)
+
+    return [
+        f"{f.pour} {f.operation}: expected {hour(f.middle_ms)} (80 %: {hour(f.low_ms)} to {hour(f.high_ms)}),"
+        f" made {site_hour(f.made_ms, zone)}"
+        for f in newest
+    ]
+
+
+def newest_json(newest: Sequence[KeptForecast]) -> list[dict[str, Any]]:
+    """Return the same as JSON objects."""
+    names = ("pour", "operation", "mix", "made_ms", "through_ms", "horizon_ms", "low_ms", "middle_ms", "high_ms")
+    return [{**{name: getattr(f, name) for name in names}, "widened": f.widened} for f in newest]
