@@ -37,5 +37,6 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
         texts=texts_by(catalogue),
         printer=Printer(board, readings, catalogue, CAUTION_LINE),
         beside=beside(board, readings, service.clock),
+        calibrations=service.setup.calibrations,
         demo=demo,
     )

@@ -16,11 +16,12 @@ from cure.forecast import HORIZON_H, Weather
 from cure.plan_case import Heat, Needs, Told, bay_of, judged_by, rule_of, work_of
 from cure.plan_chart import plan_chart
 from cure.plan_report import case_json, case_lines, chain_json, chain_lines, search_json, search_lines
+from cure.plan_weather import days_alike
 from cure.planned import MEMBERS, foreseen
 from cure.planner import Foresee, Offer, Protection, Question, Tried, best_start, least_protection, protected, tried
 from cure.turnaround import Next, Site, chain
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
-from deploy.plan_weather import days_alike, of_file
+from deploy.plan_weather import of_file
 from deploy.status import CAUTION
 from shared.clock import SystemClock
 from shared.errors import PlanError

@@ -23,6 +23,7 @@ from cure.dashboard import (
     logger_pages,
     message_pages,
     people_pages,
+    plan_pages,
     pour_pages,
     record_pages,
     sign_in_pages,
@@ -38,7 +39,7 @@ from cure.dashboard.rules import RULES
 
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
-    *(sign_in_pages, welcome_pages, people_pages, device_pages),
+    *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""

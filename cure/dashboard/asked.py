@@ -18,6 +18,7 @@ from cure.dashboard.rules import Comer
 from shared.catalogue import Catalogue
 from shared.models.acts import Act
 from shared.models.base import Ms, PourId
+from shared.models.calibration import Calibration
 from shared.models.messages import Message, Text
 from shared.models.people import Role
 from shared.models.setup import SiteFile
@@ -49,6 +50,8 @@ class Parts:
     """Answers of parts that the pages may not load."""
     attempts: Attempts = field(default_factory=Attempts)
     """To sign, on whichever way: who guesses through one is held back on all."""
+    calibrations: Mapping[str, Calibration] = field(default_factory=dict)
+    """By mix id; of a mix without one no hour is foreseen."""
     demo: bool = False
     """Whoever comes from this machine acts for the scripted people, without a password; the pages say so."""
 

@@ -29,6 +29,7 @@ A_YEAR: Final = "public, max-age=31536000, immutable"
 NAVIGATION: Final = (
     ("/", "board"),
     ("/sign", "sign"),
+    ("/plan", "plan"),
     ("/messages", "messages"),
     ("/records", "records"),
     ("/loggers", "loggers"),

@@ -14,6 +14,7 @@ hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 language-name = English
 skip = To the content
 nav-board = Board
+nav-plan = Plan
 nav-people = People
 nav-devices = Screens
 nav-settings = Settings
@@ -247,6 +248,37 @@ stop-second = STOP bay { $bay }
 stop-done = STOP is pressed. Every gate of bay { $bay } is shut, and people are being told.
 stop-next = Keep everybody off and from under it until the engineer has looked.
 stop-no-reason = no reason given
+
+## Before the pour
+
+plan-title = Before the pour
+plan-expected = Expected, not released
+plan-how = What the hours of a pour would be, with this start, this slab and this protection. Nothing is changed by asking. The least protection, the best start and form sets over several bays: slabhour plan, on the server.
+plan-alike = The days are taken to be all alike: the hours are as wide as such a guess is.
+plan-start = First concrete
+plan-operation = Operation
+plan-wanted = Wanted by (may stay empty)
+plan-cement = Type of cement
+plan-pour-h = Hours that the pour takes
+plan-placing-c = Concrete as placed, °C
+plan-thickness-mm = Another thickness, mm (may stay empty)
+plan-binder-kg = Binder, kg/m³
+plan-water-binder = Water by binder
+plan-low-c = Coldest hour of the days, °C
+plan-high-c = Warmest hour of the days, °C
+plan-wind-m-s = Wind, m/s
+plan-cover-r = Cover, m²K/W (0: none)
+plan-cover-for-h = Cover taken off after, h (empty: it stays)
+plan-below-c = Space below heated to, °C (empty: not)
+plan-ask = Ask
+plan-later = not within five days
+plan-chance = Met by { $hour }: { $chance } % of what may come.
+plan-frost = Frost in young concrete: { $chance } % of what may come.
+plan-number = { $what }: a number from { $least } to { $most }
+plan-hour = { $what }: a date and an hour
+plan-choice = { $what }: one of those in the list
+plan-days = The coldest hour is not warmer than the warmest.
+plan-bay = Bay
 
 ## What goes wrong
 

@@ -13,6 +13,7 @@ hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 language-name = Español
 skip = Ir al contenido
 nav-board = Tablero
+nav-plan = Planificar
 nav-people = Personas
 nav-devices = Pantallas
 nav-settings = Ajustes
@@ -246,6 +247,37 @@ stop-second = STOP paño { $bay }
 stop-done = STOP pulsado. Todo está cerrado en el paño { $bay }, y se avisa a la gente.
 stop-next = Nadie encima ni debajo hasta que el ingeniero lo haya visto.
 stop-no-reason = sin motivo dado
+
+## Before the pour
+
+plan-title = Antes del vertido
+plan-expected = Previsto, no liberado
+plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
+plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
+plan-start = Primer hormigón
+plan-operation = Operación
+plan-wanted = Deseado para (puede quedar vacío)
+plan-cement = Tipo de cemento
+plan-pour-h = Horas que dura el vertido
+plan-placing-c = Hormigón al colocarlo, °C
+plan-thickness-mm = Otro espesor, mm (puede quedar vacío)
+plan-binder-kg = Conglomerante, kg/m³
+plan-water-binder = Agua por conglomerante
+plan-low-c = Hora más fría de los días, °C
+plan-high-c = Hora más cálida de los días, °C
+plan-wind-m-s = Viento, m/s
+plan-cover-r = Cubierta, m²K/W (0: ninguna)
+plan-cover-for-h = Cubierta retirada después de, h (vacío: se queda)
+plan-below-c = Espacio inferior calentado a, °C (vacío: no)
+plan-ask = Preguntar
+plan-later = no en cinco días
+plan-chance = Cumplido para { $hour }: { $chance } % de lo que puede venir.
+plan-frost = Helada en hormigón joven: { $chance } % de lo que puede venir.
+plan-number = { $what }: un número de { $least } a { $most }
+plan-hour = { $what }: una fecha y una hora
+plan-choice = { $what }: uno de los de la lista
+plan-days = La hora más fría no es más cálida que la más cálida.
+plan-bay = Paño
 
 ## Lo que va mal
 

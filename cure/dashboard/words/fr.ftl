@@ -13,6 +13,7 @@ hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 language-name = Français
 skip = Aller au contenu
 nav-board = Tableau
+nav-plan = Planifier
 nav-people = Personnes
 nav-devices = Écrans
 nav-settings = Réglages
@@ -246,6 +247,37 @@ stop-second = STOP travée { $bay }
 stop-done = STOP est pressé. Tout est fermé pour la travée { $bay }, et on avertit les gens.
 stop-next = Personne dessus ni dessous avant que l'ingénieur ait vu.
 stop-no-reason = sans raison donnée
+
+## Before the pour
+
+plan-title = Avant la coulée
+plan-expected = Prévu, non libéré
+plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan, sur le serveur.
+plan-alike = Les jours sont pris tous semblables : les heures sont aussi larges qu'une telle supposition.
+plan-start = Premier béton
+plan-operation = Opération
+plan-wanted = Voulu pour (peut rester vide)
+plan-cement = Type de ciment
+plan-pour-h = Heures que prend la coulée
+plan-placing-c = Béton à la mise en place, °C
+plan-thickness-mm = Autre épaisseur, mm (peut rester vide)
+plan-binder-kg = Liant, kg/m³
+plan-water-binder = Eau sur liant
+plan-low-c = Heure la plus froide des jours, °C
+plan-high-c = Heure la plus chaude des jours, °C
+plan-wind-m-s = Vent, m/s
+plan-cover-r = Couverture, m²K/W (0 : aucune)
+plan-cover-for-h = Couverture enlevée après, h (vide : elle reste)
+plan-below-c = Espace dessous chauffé à, °C (vide : non)
+plan-ask = Demander
+plan-later = pas d'ici cinq jours
+plan-chance = Satisfait pour { $hour } : { $chance } % de ce qui peut venir.
+plan-frost = Gel dans le béton jeune : { $chance } % de ce qui peut venir.
+plan-number = { $what } : un nombre de { $least } à { $most }
+plan-hour = { $what } : une date et une heure
+plan-choice = { $what } : un de ceux de la liste
+plan-days = L'heure la plus froide n'est pas plus chaude que la plus chaude.
+plan-bay = Travée
 
 ## Ce qui ne va pas
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from deploy.plan_weather import days_alike
+from cure.plan_weather import days_alike
 from shared.errors import PlanError
 from shared.models.base import DAY_MS, HOUR_MS
 

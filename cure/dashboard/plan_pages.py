@@ -1,0 +1,189 @@
+"""Before the pour: what its hours would be, for one case that a person asks of. It changes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import partial
+from typing import Any, Final
+
+from markupsafe import Markup
+from starlette.responses import Response
+
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.chart_words import WORDS
+from cure.dashboard.ink import SIZES
+from cure.dashboard.rendering import page
+from cure.dashboard.svgchart import both
+from cure.forecast import HORIZON_H
+from cure.hydration import CLASSES
+from cure.plan_case import Heat, Told, judged_by, rule_of, work_of
+from cure.plan_chart import plan_chart
+from cure.plan_weather import days_alike
+from cure.planned import foreseen
+from cure.planner import Protection, Question, Tried, tried
+from shared.errors import PlanError
+from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, Ms, Operation
+from shared.models.setup import Setup
+from shared.shifts import day_of, hour_of
+
+MEMBERS: Final = 100
+OPERATIONS: Final = (STRIP, WALK, LOAD)
+LIMITS: Final[Mapping[str, tuple[float, float]]] = {
+    "pour_h": (0.25, 24.0),
+    "placing_c": (0.0, 40.0),
+    "thickness_mm": (30.0, 1500.0),
+    "binder_kg": (100.0, 800.0),
+    "water_binder": (0.2, 1.0),
+    "low_c": (-50.0, 55.0),
+    "high_c": (-50.0, 55.0),
+    "wind_m_s": (0.0, 40.0),
+    "cover_r": (0.0, 10.0),
+    "cover_for_h": (0.5, 500.0),
+    "below_c": (0.0, 40.0),
+}
+"""Of each number, between which it lies."""
+FREE: Final = frozenset({"thickness_mm", "cover_for_h", "below_c"})
+"""Numbers that may be left out: the bay's, until further notice, not heated."""
+FIRST: Final[Mapping[str, str]] = {
+    "pour_h": "2",
+    "placing_c": "18",
+    "cement": "I",
+    "binder_kg": "",
+    "water_binder": "0.5",
+    "low_c": "",
+    "high_c": "",
+    "wind_m_s": "3",
+    "cover_r": "0",
+    "operation": STRIP,
+}
+"""What stands in the form before anybody has asked. How much binder, and the days, are for a person to say."""
+CHANCES: Final = (0.1, 0.5, 0.9)
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {("GET", "/plan"): lambda asked: _plan(parts, asked)}
+
+
+class _Wrong(Exception):  # noqa: N818 - holds what is wrong with a form, and never leaves this module
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__(*faults)
+        self.faults = faults
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    """The fields as numbers and hours; every fault of them is told at once."""
+
+    asked: Asked
+    faults: list[str]
+
+    def number(self, name: str) -> float:
+        given, (least, most) = self.asked.query.get(name, "").strip().replace(",", "."), LIMITS[name]
+        if not given and name in FREE:
+            return math.nan
+        try:
+            value = float(given)
+        except ValueError:
+            value = math.nan
+        # Written so that NaN is a fault.
+        if not least <= value <= most:
+            label = self.asked.reader.say(f"plan-{name.replace('_', '-')}")
+            self.faults.append(self.asked.reader.say("plan-number", what=label, least=f"{least:g}", most=f"{most:g}"))
+        return value
+
+    def hour(self, name: str) -> Ms | None:
+        given = self.asked.query.get(name, "").strip()
+        day, _, time = given.partition("T")
+        try:
+            return hour_of(date.fromisoformat(day), time, self.asked.site.site.zone) if given else None
+        except ValueError:
+            self.faults.append(self.asked.reader.say("plan-hour", what=self.asked.reader.say(f"plan-{name}")))
+            return None
+
+    def one_of(self, name: str, known: tuple[str, ...]) -> str:
+        given = self.asked.query.get(name, "")
+        if given not in known:
+            self.faults.append(self.asked.reader.say("plan-choice", what=self.asked.reader.say(f"plan-{name}")))
+        return given
+
+
+def _known(value: float) -> float | None:
+    return None if math.isnan(value) else value
+
+
+def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup]:
+    """Return what is asked of with its answer, and its chart. Raises `_Wrong`, `PlanError`."""
+    form = _Form(asked, [])
+    of = {name: form.number(name) for name in LIMITS}
+    bay = form.one_of("bay", tuple(b.id for b in asked.site.bay))
+    cement = form.one_of("cement", tuple(CLASSES))
+    operation = Operation(form.one_of("operation", OPERATIONS))
+    start_ms, wanted_ms = form.hour("start"), form.hour("wanted")
+    if not asked.query.get("start", "").strip():
+        form.faults.append(asked.reader.say("plan-hour", what=asked.reader.say("plan-start")))
+    if of["low_c"] > of["high_c"]:
+        form.faults.append(asked.reader.say("plan-days"))
+    if form.faults or start_ms is None:
+        raise _Wrong(form.faults)
+    setup = Setup(asked.site, parts.calibrations, "")
+    heat = Heat(cement, of["binder_kg"], of["water_binder"])
+    told = Told(BayId(bay), start_ms, of["pour_h"], of["placing_c"], _known(of["thickness_mm"]), None, heat)
+    hours = (start_ms, start_ms + (HORIZON_H + 25) * HOUR_MS)
+    days = (of["low_c"], of["high_c"], of["wind_m_s"])
+    weather = days_alike(*days, asked.site.site.zone, hours, min(asked.now, start_ms))
+    judged = judged_by(setup, told, parts.board.edits(BayId(bay)))
+    rule = rule_of(judged, operation)
+    by = Protection(of["cover_r"], 2.0, _known(of["cover_for_h"]), _known(of["below_c"]))
+    question = Question(judged, operation, wanted_ms)
+    one = tried([(work_of(setup, told, weather), by)], question, partial(foreseen, members=MEMBERS))[0]
+    chart = plan_chart(one, rule, asked.reader.zone, first=asked.reader.first, words=WORDS[asked.reader.language])
+    return one, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
+
+
+def _rows(asked: Asked, one: Tried) -> list[tuple[str, list[str]]]:
+    """Return each operation with its hours."""
+    later = asked.reader.say("plan-later")
+    found = []
+    for operation, expected in one.forecast.expected.items():
+        at = [expected.at(chance) for chance in CHANCES]
+        hours = [later if ms is None else asked.reader.whole_hour(ms) for ms in at]
+        found.append((asked.reader.operation(operation), hours))
+    return found
+
+
+def _percent(chance: float | None) -> str:
+    return "" if chance is None else f"{100.0 * chance:.0f}"
+
+
+def _plan(parts: Parts, asked: Asked) -> Response:
+    answer: dict[str, Any] = {"rows": [], "chart": "", "chance": "", "frost": "", "wanted": ""}
+    wrong: list[str] = []
+    if "bay" in asked.query:
+        try:
+            one, chart = _case(parts, asked)
+        except _Wrong as error:
+            wrong = error.faults
+        except PlanError as error:
+            wrong = [asked.reader.known(str(error))]
+        else:
+            wanted = "" if one.wanted_ms is None else asked.reader.whole_hour(one.wanted_ms)
+            answer = {"rows": _rows(asked, one), "chart": chart, "chance": _percent(one.chance), "wanted": wanted}
+            answer |= {"frost": _percent(one.forecast.freezing)}
+    tomorrow = day_of(asked.now, asked.site.site.zone) + timedelta(days=1)
+    given = {name: asked.query.get(name, FIRST.get(name, "")) for name in (*LIMITS, "cement", "operation", "wanted")}
+    given |= {"bay": asked.query.get("bay", ""), "start": asked.query.get("start", f"{tomorrow}T08:00")}
+    return page(
+        asked,
+        "plan.html",
+        status=422 if wrong else 200,
+        given=given,
+        wrong=wrong,
+        cements=list(CLASSES),
+        operations=[(operation, asked.reader.operation(operation)) for operation in OPERATIONS],
+        numbers=[(name, name in FREE) for name in LIMITS],
+        **answer,
+    )
