@@ -17,17 +17,19 @@ from cure.plan_case import Heat, Needs, Told, bay_of, judged_by, rule_of, work_o
 from cure.plan_chart import plan_chart
 from cure.plan_report import case_json, case_lines, chain_json, chain_lines, search_json, search_lines
 from cure.plan_weather import days_alike
-from cure.planned import MEMBERS, foreseen
+from cure.planned import MEMBERS, Judged, foreseen
 from cure.planner import Foresee, Offer, Protection, Question, Tried, best_start, least_protection, protected, tried
 from cure.turnaround import Next, Site, chain
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
-from deploy.plan_weather import of_file
+from deploy.plan_weather import of_file, of_site
 from deploy.status import CAUTION
+from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import PlanError
 from shared.models.base import HOUR_MS, STRIP, BayId, Ms, Operation
 from shared.models.setup import Setup
 from shared.shifts import running_or_next
+from shared.store import has_book, read_board
 
 MOST_STARTS: Final = 200
 _CAUTION: Final = CAUTION.replace("\n", " ")
@@ -123,6 +125,14 @@ class _Asked:
     def foresee(self) -> Foresee:
         return partial(foreseen, members=self.args.members)
 
+    def judged(self, told: Told) -> Judged:
+        """By the requirements in force, with what the engineer wrote on the site book where there is one."""
+        folder = data_folder(self.setup)
+        if not has_book(folder):
+            return judged_by(self.setup, told)
+        with read_board(folder) as book:
+            return judged_by(self.setup, told, book.edits(told.bay))
+
     def told(self, bay: BayId, start_ms: Ms) -> Told:
         args = self.args
         return Told(bay, start_ms, args.pour_h, args.placing_c, args.thickness_mm, args.mix, _heat(args), _needs(args))
@@ -148,8 +158,10 @@ def _needs(args: argparse.Namespace) -> Needs | None:
 
 def _weather(args: argparse.Namespace, setup: Setup, hours: tuple[Ms, Ms]) -> Weather:
     now_ms = SystemClock().now()
-    if (args.weather is None) == (args.air is None):
-        raise PlanError("say what the weather will be: --weather FILE, or --air LOW,HIGH for days that are alike")
+    if args.weather is not None and args.air is not None:
+        raise PlanError("--weather and --air are two answers to one question: give one")
+    if args.weather is None and args.air is None:
+        return of_site(setup, hours, now_ms)
     if args.weather is not None:
         return of_file(Path(args.weather), setup.site, hours, now_ms)
     low_c, high_c = args.air
@@ -191,7 +203,7 @@ def _chained(asked: _Asked) -> tuple[list[str], Any, None]:
     links = []
     for bay, start_ms in pours:
         told = asked.told(bay, start_ms)
-        work, judged = protected(work_of(asked.setup, told, asked.weather), asked.by), judged_by(asked.setup, told)
+        work, judged = protected(work_of(asked.setup, told, asked.weather), asked.by), asked.judged(told)
         rule_of(judged, Operation(args.operation))
         links.append(Next(bay, work, judged, Operation(args.operation)))
     found = chain(links, yard, foresee=asked.foresee)
@@ -201,7 +213,7 @@ def _chained(asked: _Asked) -> tuple[list[str], Any, None]:
 def _one(asked: _Asked) -> tuple[list[str], Any, Tried]:
     args = asked.args
     told = asked.told(BayId(args.bay), _ms(args.start))
-    work, judged = work_of(asked.setup, told, asked.weather), judged_by(asked.setup, told)
+    work, judged = work_of(asked.setup, told, asked.weather), asked.judged(told)
     operation = Operation(args.operation)
     rule_of(judged, operation)
     question = Question(judged, operation, None if args.wanted is None else _ms(args.wanted), args.chance)
@@ -231,7 +243,7 @@ def plan(args: argparse.Namespace) -> int:
         complain(str(error))
         return REFUSED
     if args.out is not None and shown is not None:
-        judged = judged_by(asked.setup, asked.told(BayId(args.bay), _ms(args.start)))
+        judged = asked.judged(asked.told(BayId(args.bay), _ms(args.start)))
         drawn = plan_chart(shown, rule_of(judged, shown.operation), asked.zone, first=asked.setup.site.site.units)
         Path(args.out).write_text(alone(svgchart(drawn)), encoding="utf-8")
     if args.json:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from deploy_support import Ran, run
 
+from alerts.transport import RecordingTransport
 from deploy.cli_site import DONE, REFUSED, WRONG_USAGE
+from deploy.wiring import build
 from shared.clock import SystemClock
-from shared.models.base import HOUR_MS
+from shared.models.acts import Act, act_from
+from shared.models.base import HOUR_MS, Ms
+from shared.models.weather import WeatherHeard, WeatherHour, WeatherIssue
+from shared.sitefile import load
 
 SITE = Path(__file__).parents[2] / "deploy" / "demo" / "site.toml"
 START = "2026-12-01T08:00:00-04:00"
@@ -19,7 +25,18 @@ QUICK = ("--members", "20")
 
 
 def plan(capsys: pytest.CaptureFixture[str], *asked: str | Path, start: str = START) -> Ran:
-    return run(capsys, ["plan", "--site", SITE, "--bay", "2-b1", "--start", start, *QUICK, *asked])
+    return run(
+        capsys,
+        ["plan", "--site", SITE, "--data", "/nowhere/slabhour", "--bay", "2-b1", "--start", start, *QUICK, *asked],
+    )
+
+
+def require(at_ms: Ms) -> Act:
+    """Return what the engineer writes for the strip of the bay: thirty counted hours."""
+    rules = [{"counted_h": 30.0, "at_c": 5.0}, {"lower_bound_mpa": 3.5}]
+    said = {"kind": "require", "at": datetime.fromtimestamp(at_ms / 1000, UTC), "who": "engineer"}
+    second = {"second_person": "super", "why": "a trial", "bay": "2-b1"}
+    return act_from({**said, **second, "requirement": {"operation": "strip", "all": rules}})
 
 
 def test_one_case_is_told_with_its_chart_and_its_caution(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -90,14 +107,33 @@ def test_the_weather_may_come_from_a_file(capsys: pytest.CaptureFixture[str], tm
     assert "weather.csv" in ran.err
 
 
+def test_what_the_engineer_wrote_and_the_weather_held_count_where_there_is_a_book(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    text = SITE.read_text(encoding="utf-8").replace('data = "var"', f'data = "{tmp_path}/data"')
+    site = tmp_path / "site.toml"
+    site.write_text(f'{text}\n[weather]\nkind = "file"\nfile = "weather.csv"\n', encoding="utf-8")
+    shutil.copytree(SITE.parent / "calibrations", tmp_path / "calibrations")
+    now = SystemClock().now() // HOUR_MS * HOUR_MS
+    hours = tuple(WeatherHour(now + h * HOUR_MS, 14.0 + h % 3, 2.0, 70.0, 0.0, 0.5) for h in range(-2, 170))
+    with build(load(site), clock=SystemClock(), transport=RecordingTransport()) as service:
+        service.apply(require(now))
+        issue = WeatherIssue("weather.csv", now, now, hours)
+        service.book.weather.keep(issue, WeatherHeard(issue.source, now, now))
+    start = datetime.fromtimestamp(now / 1000 + 7200, UTC)
+    told = run(capsys, ["plan", "--site", site, "--bay", "2-b1", "--start", start.isoformat(), *QUICK, *HEAT, "--json"])
+    assert told.code == DONE, told.err
+    assert datetime.fromisoformat(told.json()["plan"]["expected"]["strip"]["p50"]) == start + timedelta(hours=32)
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
         (("--air=2,8",), "mix c32-f has no heat data"),
         (("--air=2,8", "--cement", "I"), "go together"),
         (("--air=2,8", *HEAT, "--needs-h", "24"), "go together"),
-        (HEAT, "say what the weather will be"),
-        (("--air=2,8", "--weather", "x.csv", *HEAT), "say what the weather will be"),
+        (HEAT, "the site holds no weather that can be used; say what"),
+        (("--air=2,8", "--weather", "x.csv", *HEAT), "two answers to one question"),
         (("--air=8,2", *HEAT), "a high not below it"),
         (("--air=nan,8", *HEAT), "a high not below it"),
         (("--air=2,8", *HEAT, "--operation", "drill"), "no hour can be foreseen"),
