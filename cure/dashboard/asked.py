@@ -15,6 +15,7 @@ from cure.dashboard.pour_view import PourView
 from cure.dashboard.printing import Printer
 from cure.dashboard.reader import Reader
 from cure.dashboard.rules import Comer
+from cure.dashboard.uploads import fields_of
 from shared.catalogue import Catalogue
 from shared.models.acts import Act
 from shared.models.base import Ms, PourId
@@ -26,6 +27,8 @@ from shared.ports import BoardBook, Clock, PeopleBook
 
 MOST_BYTES: Final = 64 * 1024
 """A longer form is none of ours."""
+MOST_BYTES_LONG: Final = 512 * 1024
+"""Tables of cylinders and of their temperatures, every half an hour through 28 days."""
 MOST_FIELDS: Final = 400
 
 
@@ -109,13 +112,19 @@ class TooLongError(Exception):
     """A form is longer than any of ours."""
 
 
-async def form_of(request: Request) -> dict[str, tuple[str, ...]]:
-    """Return the fields of a form. Raises `TooLongError`."""
+async def form_of(request: Request, most: int = MOST_BYTES) -> dict[str, tuple[str, ...]]:
+    """Return the fields of a form of at most so many bytes. Raises `TooLongError`."""
     body = b""
     async for chunk in request.stream():
         body += chunk
-        if len(body) > MOST_BYTES:
+        if len(body) > most:
             raise TooLongError
+    kind = request.headers.get("content-type", "")
+    if kind.startswith("multipart/form-data"):
+        fields = fields_of(kind, body, MOST_FIELDS)
+        if fields is None:
+            raise TooLongError
+        return fields
     try:
         pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS)
     except ValueError as error:

@@ -12,10 +12,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from cure.dashboard.answers import answer, empty, finished, see_other
-from cure.dashboard.asked import Asked, Parts, TooLongError, form_of
+from cure.dashboard.asked import MOST_BYTES, MOST_BYTES_LONG, Asked, Parts, TooLongError, form_of
 from cure.dashboard.choosing import language_of, reader_of
 from cure.dashboard.rendering import environment, problem, words
-from cure.dashboard.rules import FRAGMENTS, ROLES, RULES, SHUTS, Comer, may
+from cure.dashboard.rules import FRAGMENTS, LONG, ROLES, RULES, SHUTS, Comer, may
 from cure.dashboard.visitors import Visitors, is_form_of, is_ours
 from shared.catalogue import voice_of
 from shared.errors import ActRefusedError, StoreError
@@ -39,7 +39,9 @@ class Entrance:
         async def called(request: Request) -> Response:
             accepted = request.headers.get("accept-encoding", "")
             try:
-                form = await form_of(request) if method == "POST" else {}
+                form = (
+                    await form_of(request, MOST_BYTES_LONG if route in LONG else MOST_BYTES) if method == "POST" else {}
+                )
             except TooLongError:
                 return finished(empty(413), accepted)
             response = await run_in_threadpool(self._answered, request, (method, route), form, handler)

@@ -30,6 +30,7 @@ NAVIGATION: Final = (
     ("/", "board"),
     ("/sign", "sign"),
     ("/plan", "plan"),
+    ("/mixes", "mixes"),
     ("/messages", "messages"),
     ("/records", "records"),
     ("/loggers", "loggers"),

@@ -25,6 +25,8 @@ ANYONE: Final = READS | {Comer.NOBODY}
 ADMIN: Final = frozenset[str]({Role.ADMIN})
 HANDS: Final = frozenset[str]({Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 DESK: Final = frozenset[str]({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
+LABORATORY: Final = frozenset[str]({Role.QC, Role.ENGINEER})
+"""Who enters what a laboratory found, and calibrates."""
 FITTERS: Final = DESK | {Role.INSTALLER}
 """Who may say where loggers lie."""
 SCREENS: Final = frozenset[str]({Role.QC, Role.ENGINEER, Role.ADMIN})
@@ -64,6 +66,12 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/devices"): SCREENS,
     ("POST", "/devices/add"): SCREENS,
     ("POST", "/devices/end"): SCREENS,
+    ("GET", "/mixes"): READS,
+    ("GET", "/mix/{mix}"): READS,
+    ("POST", "/mix/{mix}/break"): LABORATORY,
+    ("GET", "/mix/{mix}/calibrate"): LABORATORY,
+    ("POST", "/mix/{mix}/calibrate"): LABORATORY,
+    ("POST", "/mix/{mix}/put-in-force"): LABORATORY,
     ("GET", "/loggers"): READS,
     ("POST", "/loggers/again"): FITTERS,
     ("GET", "/logger/{logger}"): READS,
@@ -75,6 +83,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/device/{token}"): ANYONE,
 }
 """(method, path) to those who may."""
+LONG: Final = frozenset({"/mix/{mix}/calibrate", "/mix/{mix}/put-in-force"})
+"""Forms that carry tables and files."""
 FRAGMENTS: Final = frozenset({"/board/rows", "/bay/{bay}/part"})
 """Parts that a script asks for: who may not is answered with a number, not with a page."""
 

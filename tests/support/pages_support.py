@@ -32,7 +32,7 @@ from shared.errors import StoreError
 from shared.models.accounts import Account
 from shared.models.acts import Act
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
-from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour, PourState, Verdict
+from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour, PourState, RequirementEdit, Verdict
 from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message
 from shared.models.people import Role
@@ -119,6 +119,10 @@ class MemoryBoard:
 
     def refusals(self) -> Sequence[Refusal]:
         return self.standing
+
+    def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
+        assert bay in {row.pour.bay for row in self.rows}
+        return ()
 
     def mixes(self) -> Sequence[MixRow]:
         return self.known_mixes

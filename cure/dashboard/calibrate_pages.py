@@ -1,0 +1,226 @@
+"""Calibrating a mix in five steps on one page: breaks, temperatures, fit, compare with what is in force, put in force.
+
+The fit is done beside the pages, by the same code as `slabhour calibrate`; what it would change stands before the
+press.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from markupsafe import Markup
+from starlette.responses import Response
+
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.beside import Judgement, Programme
+from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, calibrated, calibration_chart
+from cure.dashboard.changes import Changed, Reach, changed, reaches
+from cure.dashboard.chart_words import WORDS
+from cure.dashboard.mix_pages import drawn, number_of, one_mix
+from cure.dashboard.people_pages import needs_code
+from cure.dashboard.rendering import page, problem
+from cure.plans import LOAD_MPA, STRIP_MPA
+from shared.errors import ActRefusedError, SetupError
+from shared.models.acts import PutInForce, instant
+from shared.models.setup import MixSettings
+from shared.ports import MixRow
+
+OF_ORIGIN: Final = ("dose_class", "supplier", "laboratory", "made_on", "valid_until")
+TYPED: Final = ("breaks", "temperatures", "lab_c", *OF_ORIGIN)
+"""Fields of the form that make a programme."""
+VERDICTS: Final = {
+    "fit for release": ("tick", "verdict-release"),
+    "fit for planning only": ("clock", "verdict-planning"),
+    "refused": ("octagon", "verdict-refused"),
+}
+"""Shape and words of each."""
+LONGEST: Final = 150
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """Steps 3 to 5 of the page."""
+
+    judgement: Judgement
+    shape: str
+    verdict: str
+    charts: tuple[Markup, ...]
+    numbers: tuple[str, ...]
+    reaches: tuple[tuple[str, str, str, str], ...]
+    """Strength, hours before, hours after, and which of them is later."""
+    pours: tuple[str, ...]
+    """What becomes of each unfinished pour."""
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {
+        ("GET", "/mix/{mix}/calibrate"): lambda asked: _form(parts, asked),
+        ("POST", "/mix/{mix}/calibrate"): lambda asked: _fit(parts, asked),
+        ("POST", "/mix/{mix}/put-in-force"): lambda asked: _put_in_force(parts, asked),
+    }
+
+
+def _mix(asked: Asked) -> MixSettings | None:
+    return next((m for m in asked.site.mix if m.id == asked.path["mix"]), None)
+
+
+def _in_force(parts: Parts, mix: str) -> MixRow | None:
+    return next((row for row in parts.board.mixes() if row.mix.id == mix and row.in_force), None)
+
+
+def _form(parts: Parts, asked: Asked, wrong: Sequence[str] = (), fitted: Fitted | None = None) -> Response:
+    mix = _mix(asked)
+    if mix is None:
+        return problem(asked, "no-mix", status=404)
+    now = _in_force(parts, mix.id)
+    return page(
+        asked,
+        "calibrate.html",
+        status=422 if wrong else 200,
+        mix=mix,
+        now=None if now is None else now.calibration,
+        version=parts.board.newest_version(mix.id) + 1,
+        typed={name: asked.one(name) for name in TYPED},
+        fitted=fitted,
+        second=asked.one("second_person"),
+        reason=asked.one("why"),
+        wrong=list(wrong),
+    )
+
+
+def _programme(parts: Parts, asked: Asked, mix: MixSettings) -> Programme:
+    """Return what was typed. Raises `ActRefusedError` when something is missing that a file must say."""
+    given = {name: asked.one(name) for name in OF_ORIGIN}
+    missing = [name for name in OF_ORIGIN[:4] if not given[name]]
+    if missing or not asked.one("breaks"):
+        raise ActRefusedError(asked.reader.say("calibrate-missing"))
+    if any(len(text) > LONGEST or not text.isprintable() for text in given.values()):
+        raise ActRefusedError(asked.reader.say("calibrate-lines", longest=LONGEST))
+    lab_c = number_of(asked, "lab_c")
+    version = parts.board.newest_version(mix.id) + 1
+    return Programme(mix.id, asked.one("breaks"), asked.one("temperatures"), lab_c, version=version, **given)
+
+
+def _fit(parts: Parts, asked: Asked) -> Response:
+    mix = _mix(asked)
+    if mix is None:
+        return problem(asked, "no-mix", status=404)
+    try:
+        judgement = parts.beside.judge(_programme(parts, asked, mix))
+    except ActRefusedError as error:
+        return _form(parts, asked, [str(error)])
+    except SetupError as error:
+        return _form(parts, asked, [asked.reader.known(str(fault)) for fault in error.faults])
+    return _form(parts, asked, fitted=_fitted(parts, asked, mix, judgement))
+
+
+def _put_in_force(parts: Parts, asked: Asked) -> Response:
+    """Fit once more what was typed, and put that in force if it is what was seen."""
+    mix = _mix(asked)
+    if mix is None:
+        return problem(asked, "no-mix", status=404)
+    try:
+        judgement = parts.beside.judge(_programme(parts, asked, mix))
+    except (ActRefusedError, SetupError) as error:
+        return _form(parts, asked, [str(error)])
+    shown = _fitted(parts, asked, mix, judgement)
+    made = judgement.calibration
+    if made is None or made.digest != asked.one("digest"):
+        return _form(parts, asked, [asked.reader.say("calibrate-moved")], shown)
+    if not asked.one("why") or not asked.one("second_person"):
+        return _form(parts, asked, [asked.reader.say("calibrate-second")], shown)
+    # Last, so that no code is used up for nothing.
+    if wrong := needs_code(parts, asked):
+        return _form(parts, asked, [wrong], shown)
+    try:
+        parts.apply(
+            PutInForce(
+                at=instant(asked.now),
+                who=str(asked.visitor.person),
+                calibration=made,
+                second_person=asked.one("second_person"),
+                why=asked.one("why"),
+            )
+        )
+    except (ActRefusedError, ValueError) as error:
+        return _form(parts, asked, [asked.reader.known(str(error))], shown)
+    done = asked.reader.say("put-in-force-done", version=str(made.version))
+    return one_mix(parts, asked, done=done)
+
+
+def _fitted(parts: Parts, asked: Asked, mix: MixSettings, judgement: Judgement) -> Fitted:
+    shape, key = VERDICTS[judgement.verdict]
+    now, new = _in_force(parts, mix.id), judgement.calibration
+    moves: tuple[Reach, ...] = () if new is None else reaches(judgement.thresholds_mpa, now, new, mix)
+    pours = () if new is None else changed(parts.board.board(), mix.id)
+    return Fitted(
+        judgement,
+        shape,
+        asked.reader.say(key),
+        (_chart(asked, now, judgement),),
+        _numbers(asked, judgement),
+        tuple(_reach(asked, reach) for reach in moves),
+        tuple(_pour(asked, pour) for pour in pours),
+    )
+
+
+def _chart(asked: Asked, now: MixRow | None, judgement: Judgement) -> Markup:
+    words, new = WORDS[asked.reader.language], judgement.calibration
+    if new is None:
+        cylinders = tuple(
+            Cylinder(f"{name}: {asked.reader.number(mpa, 'MPa')}", age, mpa, stranger=name in judgement.outliers)
+            for name, age, mpa in judgement.cylinders
+        )
+        view = Calibrated(cylinders, (), judgement.thresholds_mpa, None, "MPa")
+    else:
+        tested = tuple((f"{n}: {asked.reader.number(mpa, 'MPa')}", age, mpa) for n, age, mpa in judgement.cylinders)
+        view = calibrated(new, tested, required_mpa=(STRIP_MPA, LOAD_MPA))
+        curves = [_named(view, asked, new.version)]
+        if now is not None:
+            curves.append(_named(calibrated(now.calibration), asked, now.calibration.version))
+        view = Calibrated(view.cylinders, tuple(curves), view.required_mpa, view.tested_h)
+    return drawn(calibration_chart(view, first=asked.reader.first, words=words, key=f"fit-{asked.path['mix']}"))
+
+
+def _named(view: Calibrated, asked: Asked, version: int) -> Drawn:
+    """Return the curve of a calibration under the name of its version."""
+    return replace(view.curves[0], name=asked.reader.say("version-name", version=str(version)))
+
+
+def _numbers(asked: Asked, judgement: Judgement) -> tuple[str, ...]:
+    """Return what was fitted: parameters with their standard errors, range, degrees of freedom."""
+    new = judgement.calibration
+    if new is None:
+        return ()
+    told = new.parameters.model_dump()
+    fitted = [f"{name} {value:.4g} ± {new.covariance[n][n] ** 0.5:.2g}" for n, (name, value) in enumerate(told.items())]
+    low, high = (asked.reader.number(h, "h") for h in (new.tested_from_h, new.tested_to_h))
+    return (
+        f"{new.curve}: {', '.join(fitted)}",
+        asked.reader.say("fit-range", low=low, high=high),
+        asked.reader.say("fit-freedom", count=str(new.degrees_of_freedom)),
+        asked.reader.say("version-until", day="" if new.valid_until is None else new.valid_until.isoformat()),
+    )
+
+
+def _reach(asked: Asked, reach: Reach) -> tuple[str, str, str, str]:
+    say = asked.reader.say
+    before = say("reach-none") if reach.before_h is None else _hours(asked, reach.before_h)
+    key = "reach-first"
+    if reach.before_h is not None:
+        later, same = reach.after_h > reach.before_h, reach.after_h == reach.before_h
+        key = "reach-same" if same else "reach-later" if later else "reach-earlier"
+    return asked.reader.number(reach.mpa, "MPa", limit=True), before, _hours(asked, reach.after_h), say(key)
+
+
+def _hours(asked: Asked, hours: float) -> str:
+    return asked.reader.number(hours, "h", limit=True) if math.isfinite(hours) else asked.reader.say("reach-never")
+
+
+def _pour(asked: Asked, pour: Changed) -> str:
+    key = "change-moves" if pour.keeps is None else "change-keeps"
+    return asked.reader.say(key, bay=pour.bay, pour=pour.pour, version=str(pour.keeps))

@@ -1,0 +1,131 @@
+"""Five steps from breaks to a calibration in force: what is shown before the press, and what the press does."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from mixes_support import BREAKS, TYPED, mix_bench
+from pages_support import Bench
+from store_support import make_calibration, opened_book
+
+from cure.calibration import Verdict
+from cure.dashboard.calibrate_pages import VERDICTS
+from deploy.calibrating import judged_programme
+from deploy.demo.scenario import SITE_FILE
+from shared.models.acts import PutInForce
+from shared.models.people import Role
+
+CALIBRATE, FORCE = "/mix/c32-f/calibrate", "/mix/c32-f/put-in-force"
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    with opened_book(tmp_path) as book:
+        yield mix_bench(book)
+
+
+def post(bench: Bench, path: str, **form: Any) -> httpx.Response:
+    browser = bench.signed_in(Role.QC)
+    return browser.post(path, {"csrf": bench.csrf(browser), **TYPED, **form})
+
+
+def digest_in(text: str) -> str:
+    [digest] = re.findall(r'name="digest" value="([0-9a-f]{64})"', text)
+    return str(digest)
+
+
+def test_there_are_words_for_every_verdict() -> None:
+    assert set(VERDICTS) == set(Verdict)
+
+
+def test_what_would_change_stands_before_the_press(bench: Bench) -> None:
+    text = post(bench, CALIBRATE).text
+    assert text.index("Fit for release") < text.index("What changes if this is put in force")
+    assert text.index("What changes") < text.index("Put version 2 in force")
+    assert "2-b1, 2-b1-p1: judged by this version from now on" in text
+    assert "2-b2, 2-b2-p1: keeps version 1" in text
+    # By version 1, lowered by its later cylinders, and by version 2: k_age_h of both, computed.
+    assert re.search(r"3\.5 MPa \(508 psi\)</b>: [\d.]+ h → 10\.7 h, earlier", text)
+    own = judged_programme((BREAKS, "breaks"), None, None)
+    assert own.fitted is not None
+    assert f"su_mpa {own.fitted.parameters.model_dump()['su_mpa']:.4g}" in text
+    assert text.count("Version 1</") + text.count("Version 2</") >= 2, "both curves are named in the chart"
+    assert bench.acts == []
+
+
+def test_a_calibration_is_put_in_force_by_two_people_with_a_code(bench: Bench) -> None:
+    digest = digest_in(post(bench, CALIBRATE).text)
+    form = {"digest": digest, "second_person": "engineer", "why": "new cement", "code": bench.code()}
+    answer = post(bench, FORCE, **form)
+    assert "Version 2 is in force." in answer.text
+    [act] = bench.acts
+    assert isinstance(act, PutInForce)
+    assert (act.who, act.second_person, act.why) == ("qc", "engineer", "new cement")
+    assert (act.calibration.mix, act.calibration.version, act.calibration.digest) == ("c32-f", 2, digest)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"digest": "0" * 64}, "another curve than the one you saw"),
+        ({"breaks": BREAKS.replace("4.10", "4.15")}, "another curve than the one you saw"),
+        ({"second_person": ""}, "A second person and a reason"),
+        ({"why": ""}, "A second person and a reason"),
+        ({"code": "000000"}, "code"),
+    ],
+)
+def test_nothing_is_put_in_force_that_was_not_seen_or_not_signed(
+    bench: Bench, changes: dict[str, str], said: str
+) -> None:
+    digest = digest_in(post(bench, CALIBRATE).text)
+    form = {"digest": digest, "second_person": "engineer", "why": "new cement", "code": bench.code(), **changes}
+    answer = post(bench, FORCE, **form)
+    assert (answer.status_code, bench.acts) == (422, [])
+    assert said in answer.text
+
+
+def test_another_version_that_came_first_is_seen(bench: Bench) -> None:
+    digest = digest_in(post(bench, CALIBRATE).text)
+    [row] = bench.board.known_mixes
+    newer = make_calibration(version=2)
+    bench.board.known_mixes = (type(row)(row.mix, newer, True, row.pours, ()),)
+    answer = post(bench, FORCE, digest=digest, second_person="engineer", why="x", code=bench.code())
+    assert "another version came first" in answer.text
+    assert bench.acts == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"breaks": ""}, "are all needed"),
+        ({"made_on": ""}, "are all needed"),
+        ({"made_on": "soon"}, "made on: found"),
+        ({"supplier": "a\nb"}, "one line"),
+        ({"lab_c": "warm"}, "is no number"),
+        ({"breaks": "specimen,age_h,strength_mpa\na,12,4 MPa\n", "lab_c": "20"}, "breaks:2: strength_mpa"),
+    ],
+)
+def test_what_cannot_be_read_is_said_with_its_place_and_the_form_comes_back(
+    bench: Bench, changes: dict[str, str], said: str
+) -> None:
+    answer = post(bench, CALIBRATE, **changes)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert 'value="none"' in answer.text
+
+
+def test_a_refused_programme_shows_why_and_offers_nothing(bench: Bench) -> None:
+    drifting = Path(SITE_FILE).with_name("breaks-drifting.csv").read_text(encoding="utf-8")
+    text = post(bench, CALIBRATE, breaks=drifting).text
+    assert "Refused" in text
+    assert judged_programme((drifting, "breaks"), None, None).refused[0] in unescape(text)
+    assert 'class="chart wide"' in text
+    assert "put-in-force" not in text
+    late = Path(SITE_FILE).with_name("breaks-late-first.csv").read_text(encoding="utf-8")
+    assert "Fit for planning only: pours judged by it are not released" in post(bench, CALIBRATE, breaks=late).text
