@@ -35,7 +35,7 @@ RATIO: Final = (
 )
 SKY: Final = "What the sky was like is a person's to add."
 _HEAD: Final = ("quantity", "found", "limit", "kept or not", "rule or advice", "source")
-_LOG: Final = ("date and hour", "air", "concrete surface", "coldest in 24 h", "hottest in 24 h", "sky (by hand)")
+LOG_HEAD: Final = ("date and hour", "air", "concrete surface", "coldest in 24 h", "hottest in 24 h", "sky (by hand)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,8 @@ def _celsius(c: float, first: units.System, *, up: bool = False) -> str:
     return units.shown(c, "degC", first=first, limit=up)
 
 
-def _log_cells(t: Told) -> list[tuple[str, ...]]:
+def log_cells(t: Told) -> list[tuple[str, ...]]:
+    """Return the lines of the cold-weather log as text, one cell less than its head: the sky is a person's to add."""
     first, zone = t.observed.first, t.observed.zone
     return [
         (
@@ -113,8 +114,8 @@ def lines(t: Told) -> list[str]:
     for row in t.rows:
         weight = "" if row.weight is None else f"  [{row.weight}: {row.source}]"
         found.append(f"  {row.kept:<9}  {row.quantity}: {row.found}; {row.limit}{weight}")
-    found.append("  cold-weather log, twice a day: " + ", ".join(_LOG[:-1]))
-    found += [f"    {'  '.join(cells)}" for cells in _log_cells(t)] or ["    no line yet"]
+    found.append("  cold-weather log, twice a day: " + ", ".join(LOG_HEAD[:-1]))
+    found += [f"    {'  '.join(cells)}" for cells in log_cells(t)] or ["    no line yet"]
     return [*found, *(f"  note: {note}" for note in t.notes)]
 
 
@@ -150,7 +151,7 @@ def _pour(t: Told) -> str:
         (r.quantity, r.found, r.limit, r.kept.value, "" if r.weight is None else r.weight.value, r.source)
         for r in t.rows
     ]
-    log = [(*cells, "") for cells in _log_cells(t)]
+    log = [(*cells, "") for cells in log_cells(t)]
     return "\n".join((
         f"<h2>{escape(t.title)}</h2>",
         f"<p>As of {escape(site_hour(t.observed.now_ms, t.observed.zone))}.</p>",
@@ -158,7 +159,7 @@ def _pour(t: Told) -> str:
         table(_HEAD, rows),
         "<h3>Cold-weather log</h3>",
         f"<p>{escape(SKY)}</p>",
-        table(_LOG, log) if log else "<p>no line yet</p>",
+        table(LOG_HEAD, log) if log else "<p>no line yet</p>",
         "<h3>Notes</h3>",
         bullets(t.notes, "none"),
     ))  # fmt: skip

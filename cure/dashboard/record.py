@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
+from dataclasses import asdict, dataclass
+from datetime import datetime
 from importlib.resources import files
 from typing import Final
 
@@ -18,12 +21,14 @@ import typst
 from cure.dashboard.look import as_of
 from cure.dashboard.record_facts import RECORDED, Sheet, Source, sheet
 from shared.errors import RecordError, StoreError
-from shared.models.base import Operation, PourId
+from shared.models.base import Json, Operation, PourId
 from shared.models.decisions import Gate, GateState, HoldKind
 from shared.models.messages import Message, MessageKind
 from shared.ports import BoardBook, Readings
 
 TEMPLATE: Final = "record.typ"
+DECISION: Final = "The decision, its facts and the evidence that was kept of it"
+READINGS: Final = "Every reading since the first concrete through the decision"
 _HOLDS: Final = (MessageKind.HOLD, MessageKind.FREEZE_LOCKED, MessageKind.FREEZE_SUSPECTED)
 _TOLD_BY: Final = {
     GateState.RELEASED: (MessageKind.RELEASED,),
@@ -37,38 +42,74 @@ _TOLD_BY: Final = {
 """Which messages told the state in which a gate is; a state that is not here was told by none."""
 
 
+@dataclass(frozen=True, slots=True)
+class Attached:
+    """A file inside a PDF."""
+
+    name: str
+    text: str
+    kind: str
+    about: str
+
+
 def render(source: Source) -> bytes:
     """Return the record as a PDF."""
     made = sheet(source)
-    return _set(made, _code(source))
+    return set_document(str(made.printed["title"]), made.at, [{**made.printed, **_code(source)}], attached(made, ""))
 
 
-def _code(source: Source) -> tuple[str, str]:
+def printed_set(sources: Sequence[Source]) -> tuple[list[Mapping[str, Json]], list[Attached]]:
+    """Return the sheets of several records, and what they carry inside under names of their own."""
+    made = [(sheet(source), source) for source in sources]
+    sheets: list[Mapping[str, Json]] = [{**of.printed, **_code(source)} for of, source in made]
+    return sheets, [file for of, source in made for file in attached(of, f"record-{source.message.no}-")]
+
+
+def attached(made: Sheet, before: str) -> list[Attached]:
+    """Return what a sheet carries inside, its names with something before them."""
+    return [
+        Attached(f"{before}decision.json", made.decision.decode(), "application/json", DECISION),
+        Attached(f"{before}readings.csv", made.readings.decode(), "text/csv", READINGS),
+    ]
+
+
+def _code(source: Source) -> Mapping[str, str]:
     """Return the picture to scan, which leads to the page that says whether the record still stands, and its words."""
     if source.address is None:
-        return "", ""
+        return {"code": "", "code_words": ""}
     # The check code lets whoever holds the sheet ask without an account.
     code = f"?code={source.message.code}" if source.message.code else ""
     link = f"{source.address.rstrip('/')}/r/{source.message.no}{code}"
     out = io.BytesIO()
     segno.make(link, error="m", micro=False).save(out, kind="svg", border=2, xmldecl=False, scale=4)
-    return out.getvalue().decode(), f"Code to scan: {link}"
+    return {"code": out.getvalue().decode(), "code_words": f"Code to scan: {link}"}
 
 
-def _set(made: Sheet, code: tuple[str, str]) -> bytes:
-    printed = {**made.printed, "code": code[0], "code_words": code[1]}
-    template = files("cure.dashboard").joinpath(TEMPLATE).read_bytes()
+def set_document(
+    title: str, at: datetime, sheets: Sequence[Mapping[str, Json]], attachments: Sequence[Attached]
+) -> bytes:
+    """Return sheets as one PDF/A-3a and PDF/UA-1.
+
+    Args:
+        title: of the document.
+        at: its hour: the same input gives the same bytes.
+        sheets: what is printed, one or more.
+        attachments: files inside it.
+    """
+    document = {
+        "title": title,
+        "site": sheets[0]["site"],
+        "date": [*at.timetuple()[:3]],
+        "sheets": list(sheets),
+        "files": [asdict(file) for file in attachments],
+    }
     found = typst.compile(
-        template,
+        files("cure.dashboard").joinpath(TEMPLATE).read_bytes(),
         format="pdf",
-        sys_inputs={
-            "printed": json.dumps(printed, allow_nan=False),
-            "decision": made.decision.decode(),
-            "readings": made.readings.decode(),
-        },
+        sys_inputs={"document": json.dumps(document, allow_nan=False)},
         ignore_system_fonts=True,
         pdf_standards=["a-3a", "ua-1"],
-        timestamp=made.at,
+        timestamp=at,
     )
     if not isinstance(found, bytes):
         raise TypeError("a PDF is one file")

@@ -66,6 +66,26 @@ class Sheet:
     """Of the decision: nothing of the record depends on when it is made."""
 
 
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of a sheet."""
+
+    title: str
+    head: tuple[str, ...]
+    widths: tuple[int, ...]
+    """Of the columns, by each other."""
+    rows: tuple[tuple[str, ...], ...]
+    none: str
+    """What stands in place of a table without rows."""
+
+
+def decision_line(message: Message) -> str:
+    """Return a decision in one line of a list."""
+    title, verdict = RECORDED[message.kind]
+    said = ", ".join(str(message.facts[name]) for name in ("cause", "reason") if message.facts.get(name))
+    return f"{message.subject or 'whole pour'}: {title.casefold()}, {verdict}{f' ({said})' if said else ''}"
+
+
 def sheet(source: Source) -> Sheet:
     """Return what is printed and what is attached."""
     readings = readings_csv(source.view)
@@ -117,26 +137,28 @@ def printed(source: Source, digest: str) -> Mapping[str, Json]:
         "title": f"{title} {m.no}",
         "site": str(facts["site"]),
         "paper": "us-letter" if window.first == "US" else "a4",
-        "date": [*datetime.fromtimestamp(m.at_ms // 1000, UTC).timetuple()[:3]],
         "shut": m.kind in SHUT,
         "verdict": f"Bay {facts['bay']}, {operation}: {verdict}",
-        "about": _about(view, facts, window),
+        "about": about(view, str(facts["floor"]), window),
         "findings": [_finding(sentence) for sentence in facts.get("findings", ())],
         "requirement": str(facts.get("requirement", "")),
+        "rows_title": "Decision",
         "rows": [list(row) for row in _rows(source, window)],
-        "pictures": _pictures(view, window),
+        "tables": [],
+        "pictures": pictures(view, window),
         "cautions": list(source.cautions),
         "signed_by": list(SIGNED_BY),
         "foot": f"sha256 of decision.json {digest}",
     }
 
 
-def _about(view: PourView, facts: Mapping[str, Any], window: Window) -> str:
+def about(view: PourView, floor: str, window: Window) -> str:
+    """Return what pour a sheet is of."""
     pour, bay = view.case.pour, view.case.bay
     thick = units.shown(float(bay.thickness_mm), "mm", first=window.first, limit=False)
     ended = "not ended" if pour.end_ms is None else site_hour(pour.end_ms, window.zone)
     placed = f"placed {site_hour(pour.start_ms, window.zone)} to {ended}"
-    return f"Floor {facts['floor']} · pour {pour.id} · {thick} · mix {pour.mix} · {placed}"
+    return f"Floor {floor} · pour {pour.id} · {thick} · mix {pour.mix} · {placed}"
 
 
 def _finding(sentence: str) -> list[str]:
@@ -193,7 +215,8 @@ def _evidence(source: Source, window: Window) -> Iterator[tuple[str, str]]:
     yield "Readings attached", as_then if not changed else f"CHANGED since the decision: {', '.join(changed)}"
 
 
-def _pictures(view: PourView, window: Window) -> list[dict[str, str]]:
+def pictures(view: PourView, window: Window) -> list[dict[str, str]]:
+    """Return the charts of a sheet."""
     strength, temperature = view.strength(window), view.temperature(window)
     drawn = (
         (strength_chart(strength, window), "Strength in place: lower bound, estimate, and what is required of it"),

@@ -18,9 +18,11 @@ from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import Comer
 from cure.dashboard.standing import Standing
-from shared.models.base import Operation
+from shared.models.base import THE_SITE, Operation, PourId
 from shared.models.messages import Message
 
+MOST: Final = 100
+"""Records in one handover set: each brings its readings."""
 AT_ONCE: Final = 100
 """Records on a page."""
 
@@ -42,6 +44,8 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     return {
         ("GET", "/records"): lambda asked: _list(parts, asked),
         ("GET", "/record/{no}.pdf"): lambda asked: _sheet(parts, asked),
+        ("GET", "/records/set.pdf"): lambda asked: _set(parts, asked),
+        ("GET", "/records/pour/{pour}.pdf"): lambda asked: _pour(parts, asked),
         ("GET", "/r/{no}"): lambda asked: _still(parts, asked),
     }
 
@@ -75,6 +79,8 @@ def _list(parts: Parts, asked: Asked) -> Response:
         "records.html",
         records=[_record(asked, m, stands(m)) for m in shown],
         bay=bay,
+        floors=dict.fromkeys(str(m.facts.get("floor", "")) for m in recorded(parts)),
+        pours={pour: of for pour, of in _pours(parts).items() if bay in {"", of}},
         before=shown[-1].no if len(found) > AT_ONCE else 0,
     )
 
@@ -84,6 +90,34 @@ def _sheet(parts: Parts, asked: Asked) -> Response:
     if message is None or message.kind not in RECORDED:
         return problem(asked, "no-record", status=404)
     return pdf(parts.printer.record(message, base_of(asked)), f"record-{message.no}.pdf")
+
+
+def _set(parts: Parts, asked: Asked) -> Response:
+    """Hand out all records of a floor or of a bay in one: by bay, as they were decided."""
+    floor, bay = asked.query.get("floor", ""), asked.query.get("bay", "")
+    of_floor = [m for m in recorded(parts) if floor in {"", m.facts.get("floor")} and bay in {"", m.facts.get("bay")}]
+    if not of_floor or not (floor or bay):
+        return problem(asked, "no-record", status=404)
+    if len(of_floor) > MOST:
+        return problem(asked, "too-many-records", status=409, most=MOST, count=len(of_floor))
+    stands = standings(parts, asked)
+    found = sorted(of_floor, key=lambda m: (str(m.facts.get("bay")), m.no))
+    records = [(m, of) for m in found if (of := stands(m)) is not None]
+    named = ", ".join(f"{what} {name}" for what, name in (("floor", floor), ("bay", bay)) if name)
+    return pdf(parts.printer.handover(named, records, base_of(asked)), "handover.pdf")
+
+
+def _pour(parts: Parts, asked: Asked) -> Response:
+    name = asked.path["pour"]
+    if name not in _pours(parts):
+        return problem(asked, "no-record", status=404)
+    return pdf(parts.printer.pour(PourId(name)), f"pour-{name}.pdf")
+
+
+def _pours(parts: Parts) -> dict[str, str]:
+    """Return every pour that is open, or of which anything was said, with its bay; by name."""
+    said = {str(m.pour): str(m.facts.get("bay", "")) for m in parts.board.messages() if m.pour != THE_SITE}
+    return dict(sorted((said | {str(row.pour.id): str(row.pour.bay) for row in parts.board.board()}).items()))
 
 
 def _still(parts: Parts, asked: Asked) -> Response:

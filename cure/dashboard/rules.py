@@ -51,6 +51,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/message/{no}/confirm"): HANDS | {Role.INSTALLER},
     ("GET", "/records"): ROLES,
     ("GET", "/record/{no}.pdf"): ROLES,
+    ("GET", "/records/set.pdf"): ROLES,
+    ("GET", "/records/pour/{pour}.pdf"): ROLES,
     ("GET", "/r/{no}"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,
     ("GET", "/sign-in"): ANYONE,

@@ -171,7 +171,7 @@ class Bench:
         board: Any = self.board
         own = shipped()
         stored: Any = None
-        texts, printer = texts_by(own), Printer(board, stored, own, CAUTION_LINE)
+        texts, printer = texts_by(own), Printer(board, stored, self.clock, own, CAUTION_LINE)
         given = (board, self.people, self.clock, self.acts.append, own, self.look)
         return Parts(*given, texts=texts, printer=printer, beside=self.beside, demo=self.demo)
 

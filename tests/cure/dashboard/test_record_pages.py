@@ -13,6 +13,7 @@ from starlette.responses import PlainTextResponse
 from store_support import opened_book
 from told_support import number_of, released_story, show, stopped_story
 
+from cure.dashboard import record_pages
 from cure.dashboard.app import pages
 from cure.dashboard.printing import Printer
 from cure.dashboard.record_facts import RECORDED
@@ -34,7 +35,12 @@ def bench(shared_bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Bench:
     def printed(_: Printer, message: Message, address: str) -> bytes:
         return f"%PDF of {message.no} at {address}".encode()
 
+    def together(_: Printer, of: str, records: list[tuple[Message, Standing]], address: str) -> bytes:
+        return f"%PDF {of}: {[(m.no, s.value) for m, s in records]} at {address}".encode()
+
     monkeypatch.setattr(Printer, "record", printed)
+    monkeypatch.setattr(Printer, "handover", together)
+    monkeypatch.setattr(Printer, "pour", lambda _, pour: f"%PDF {pour}".encode())
     show(shared_bench, stopped_story())
     return shared_bench
 
@@ -56,6 +62,24 @@ def test_a_sheet_is_sent_as_it_is_printed_with_a_code_for_the_address_that_was_a
     unrecorded = number_of(bench, MessageKind.SIGN_OFF_WANTED)
     for path in (f"/record/{unrecorded}.pdf", "/record/9999.pdf", "/r/9999", f"/r/{unrecorded}"):
         assert viewer.get(path).status_code == 404, path
+
+
+def test_a_floor_s_set_has_every_record_of_it_with_what_became_of_each(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    viewer = bench.signed_in(Role.VIEWER)
+    text = viewer.get("/records").text
+    assert 'href="/records/set.pdf?floor=2"' in text
+    assert 'href="/records/pour/2-b1-p1.pdf"' in text
+    standings = [(m.no, "fallen" if m.kind is MessageKind.RELEASED else "shut") for m in bench.board.said]
+    wanted = [(no, of) for no, of in standings if bench.board.said[no - 1].kind in RECORDED]
+    assert viewer.get("/records/set.pdf?floor=2").text == f"%PDF floor 2: {wanted} at http://site.test"
+    assert viewer.get("/records/set.pdf?bay=2-b1").text == f"%PDF bay 2-b1: {wanted} at http://site.test"
+    assert viewer.get("/records/pour/2-b1-p1.pdf").text == "%PDF 2-b1-p1"
+    for path in ("set.pdf", "set.pdf?floor=9", "set.pdf?bay=x", "pour/9-z9.pdf"):
+        assert viewer.get(f"/records/{path}").status_code == 404, path
+    monkeypatch.setattr(record_pages, "MOST", 2)
+    assert "Too many records" in viewer.get("/records/set.pdf?floor=2").text
 
 
 def test_whoever_holds_the_sheet_learns_without_an_account_whether_it_stands(bench: Bench) -> None:
