@@ -19,6 +19,7 @@ from cure.dashboard import (
     board_pages,
     calibrate_pages,
     device_pages,
+    diary_pages,
     help_pages,
     label_pages,
     logger_pages,
@@ -41,7 +42,7 @@ from cure.dashboard.rules import RULES
 
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
-    *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages),
+    *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""

@@ -53,6 +53,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/record/{no}.pdf"): ROLES,
     ("GET", "/records/set.pdf"): ROLES,
     ("GET", "/records/pour/{pour}.pdf"): ROLES,
+    ("GET", "/diary"): ROLES,
     ("GET", "/r/{no}"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,
     ("GET", "/sign-in"): ANYONE,

@@ -93,12 +93,16 @@ class MemoryBoard:
     down: bool = False
     said: Sequence[Message] = ()
     sent: Sequence[Delivery] = ()
+    done: Sequence[Act] = ()
     cases: Mapping[PourId, PourCase] = field(default_factory=dict)
     standing: Sequence[Refusal] = ()
     known_mixes: Sequence[MixRow] = ()
 
     def messages(self) -> Sequence[Message]:
         return self.said
+
+    def acts(self) -> Sequence[Act]:
+        return self.done
 
     def deliveries(self) -> Sequence[Delivery]:
         return self.sent
