@@ -27,9 +27,10 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Bench, str]
             yield bench, address
 
 
-@pytest.mark.parametrize(
-    "path", ["/messages", "/message/{withdrawal}", "/message/{released}", "/records", "/r/{released}"]
-)
+PATHS = ("/messages", "/message/{withdrawal}", "/message/{released}", "/records", "/r/{released}", "/diary")
+
+
+@pytest.mark.parametrize("path", PATHS)
 def test_the_pages_of_a_desk_are_accessible(site: tuple[Bench, str], browser: Browser, path: str) -> None:
     bench, address = site
     of = {"withdrawal": MessageKind.WITHDRAWAL, "released": MessageKind.RELEASED}
