@@ -199,6 +199,9 @@ def running(
         transport: how worded messages leave; None: by a child process for each.
         demo: whether the pages let whoever is at this machine act for the scripted people, without a password.
     """
+    # It takes a second to load, and most commands do without.
+    from deploy.verdicts import Verdicts
+
     every_s = max(SHORTEST_S, EVERY_MS / 1000.0 / rate)
     address, monitor = broker_address(setup), url_of(setup)
     loggers = web_loggers(setup)
@@ -260,7 +263,8 @@ def running(
             lambda: [*keeping.wrong(), *reserve.wrong()],
         )
         heartbeat = stack.enter_context(closing(_heartbeat(service, test, monitor)))
-        for part in (dispatch, tick, listener, control, incoming, weather, web, watchdog, hourly, heartbeat):
+        shown = stack.enter_context(closing(Verdicts(address, service, rate)))
+        for part in (dispatch, tick, listener, control, incoming, weather, web, watchdog, hourly, heartbeat, shown):
             part.start()
         yield Running(service, listener, web)
 

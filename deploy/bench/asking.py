@@ -1,4 +1,4 @@
-"""Browsers that ask for pages in an even beat, in a process of their own: `deploy.bench.pages` says what and how often.
+"""Browsers that ask for pages in an even beat, in a process of their own: told what and how often by `pages`.
 
 Each time is taken from the moment at which a page was due to be asked for, so that a server that holds up one visitor
 is not spared the next ones.

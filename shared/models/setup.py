@@ -122,6 +122,8 @@ class BrokerSettings(Record):
     user: Line | None = None
     password_file: Line | None = None
     ca_file: Line | None = None
+    verdicts: bool = False
+    """Whether displays on site are told each minute what stands, on `slabhour/<site>/verdict/<bay>`."""
 
 
 class WebSettings(Record):
