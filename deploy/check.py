@@ -19,7 +19,7 @@ from deploy.check_weather import look_at_weather, secret_files
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
-from deploy.serve import broker_address
+from deploy.broker_parts import broker_address
 from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder

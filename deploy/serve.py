@@ -17,6 +17,7 @@ from starlette.types import ASGIApp
 
 from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
+from deploy.broker_parts import access_of, broker_address, own_address
 from deploy.control import ControlSocket
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
@@ -99,55 +100,6 @@ class Running:
     web: WebServer
 
 
-def _secret(setup: Setup, name: str | None, field: str) -> str | None:
-    if name is None:
-        return None
-    path = Path(setup.folder, name)
-    try:
-        return path.read_text(encoding="utf-8").strip()
-    except OSError as error:
-        fault = Fault("site file", None, f"broker.{field}", f"{name}: {error.strerror}", "a file that can be read")
-        raise SetupError([fault]) from error
-
-
-def broker_address(setup: Setup) -> BrokerAddress:
-    """Return where the site's broker is, the embedded one or its own."""
-    broker = setup.site.broker
-    if broker.kind == "embedded" or broker.url is None:
-        return BrokerAddress(Access(broker.listen or LOOPBACK).host, broker.port)
-    ca = None if broker.ca_file is None else str(Path(setup.folder, broker.ca_file))
-    return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file, "password_file"), ca)
-
-
-def _access(setup: Setup) -> Access:
-    """Return who reaches the embedded broker. Raises `SetupError` when a file cannot be read."""
-    broker = setup.site.broker
-    certificate, key = pem_files(setup, "broker", broker)
-    users = _secret(setup, broker.loggers_file, "loggers_file")
-    return Access(
-        listen=broker.listen or LOOPBACK,
-        cert_file=certificate,
-        key_file=key,
-        users={} if users is None else read_users(users, str(broker.loggers_file)),
-        filters=[*_filters(setup), *_weather_topics(setup)],
-    )
-
-
-def _filters(setup: Setup) -> list[str]:
-    site = setup.site
-    return [topic.filter for topic in site.topic or (default_topic(site.site.site_id),)]
-
-
-def _weather_topics(setup: Setup) -> list[str]:
-    weather = setup.site.weather
-    return [weather.topic] if isinstance(weather, TopicWeather) else []
-
-
-def _own_address(access: Access, port: int) -> BrokerAddress:
-    user, password = (OWN_USER, access.own_password) if access.users else (None, None)
-    return BrokerAddress(access.host, port, user, password, context=access.own_context())
-
-
 def _now(act: Act, clock: Clock) -> Act:
     """Return the act stamped with the site's own hour: the command that hands it in may run by another clock."""
     return act.model_copy(update={"at": instant(clock.now())})
@@ -215,8 +167,8 @@ def running(
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look
         if setup.site.broker.kind == "embedded":
-            access = _access(setup)
-            address = _own_address(access, setup.site.broker.port)
+            access = access_of(setup)
+            address = own_address(access, setup.site.broker.port)
             stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port, access))
         if lost := service.dispatcher.recover():
             LOG.warning("%d deliveries were running when the service last ended: they count as unsure", lost)

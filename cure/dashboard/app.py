@@ -28,6 +28,7 @@ from cure.dashboard import (
     people_pages,
     plan_pages,
     pour_pages,
+    ready_pages,
     record_pages,
     sign_in_pages,
     sign_pages,
@@ -42,7 +43,7 @@ from cure.dashboard.rules import RULES
 
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
-    *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages),
+    *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""

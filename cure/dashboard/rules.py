@@ -53,6 +53,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/record/{no}.pdf"): ROLES,
     ("GET", "/records/set.pdf"): ROLES,
     ("GET", "/records/pour/{pour}.pdf"): ROLES,
+    ("GET", "/ready"): READS,
+    ("POST", "/ready/{bay}"): DESK,
     ("GET", "/diary"): ROLES,
     ("GET", "/r/{no}"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,

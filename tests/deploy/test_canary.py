@@ -10,7 +10,8 @@ from mqtt_support import free_port
 
 from deploy.canary import Canary
 from deploy.selftest import SelfTest, canary_of, heard
-from deploy.serve import broker_address, running
+from deploy.broker_parts import broker_address
+from deploy.serve import running
 from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
 from shared.clock import SimulatedClock

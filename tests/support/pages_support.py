@@ -32,11 +32,22 @@ from shared.errors import StoreError
 from shared.models.accounts import Account
 from shared.models.acts import Act
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
-from shared.models.decisions import Doubt, Finding, Gate, GateState, Hold, Pour, PourState, RequirementEdit, Verdict
+from shared.models.decisions import (
+    Doubt,
+    Finding,
+    Gate,
+    GateState,
+    Hold,
+    Placement,
+    Pour,
+    PourState,
+    RequirementEdit,
+    Verdict,
+)
 from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message
 from shared.models.people import Role
-from shared.models.readings import Refusal
+from shared.models.readings import Arrival, Refusal
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixRow, PeopleBook, PourCase
 from shared.store.book import SiteBook
@@ -94,12 +105,20 @@ class MemoryBoard:
     said: Sequence[Message] = ()
     sent: Sequence[Delivery] = ()
     done: Sequence[Act] = ()
+    placed: Sequence[Placement] = ()
+    arrived: Sequence[Arrival] = ()
     cases: Mapping[PourId, PourCase] = field(default_factory=dict)
     standing: Sequence[Refusal] = ()
     known_mixes: Sequence[MixRow] = ()
 
     def messages(self) -> Sequence[Message]:
         return self.said
+
+    def placements(self) -> Sequence[Placement]:
+        return self.placed
+
+    def arrivals(self) -> Sequence[Arrival]:
+        return self.arrived
 
     def acts(self) -> Sequence[Act]:
         return self.done

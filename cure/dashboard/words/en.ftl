@@ -666,3 +666,30 @@ act-confirm = message confirmed
 act-silence = lesser messages silenced
 act-resend = message sent again
 act-test-channels = channels tested
+
+## Before the pour
+
+ready-title = Before the pour
+ready-how = What each bay without an open pour has, and what it lacks. None of it releases anything.
+ready-none = Every bay has an open pour.
+ready-what = There is no such tick.
+ready-placed = Sensors placed: { $said }
+    .missing = No required sensor is placed in the concrete.
+ready-heard = Every sensor is heard
+    .missing = Not heard: { $said }
+ready-mix = Mix { $said } has a calibration in force, fit for release
+    .missing = Mix { $said } has no calibration that is fit for release and valid today.
+ready-plan = Requirements adopted: { $said }
+    .missing = The engineer has not adopted the requirements.
+ready-load = Construction load on file: { $said }
+    .missing = No construction load is on file.
+ready-reached = Everybody who acts is reached
+    .missing = Without a channel, or whose newest message failed: { $said }
+ready-weather = Weather of the first nights: { $said }
+    .missing = Weather of the first nights: no forecast.
+ready-covers = Covers on site, seen by { $said }
+    .missing = Covers on site: not seen in the last 12 h ({ $said })
+ready-ice-free = Forms and steel free of ice and snow, seen by { $said }
+    .missing = Forms and steel free of ice and snow: not seen in the last 12 h ({ $said })
+ready-tick-covers = Bay { $bay }: I saw the covers
+ready-tick-ice-free = Bay { $bay }: I saw forms and steel free of ice and snow

@@ -665,3 +665,30 @@ act-confirm = mensaje confirmado
 act-silence = mensajes menores en silencio
 act-resend = mensaje reenviado
 act-test-channels = canales probados
+
+## Antes del vertido
+
+ready-title = Antes del vertido
+ready-how = Lo que tiene cada paño sin vertido abierto, y lo que le falta. Nada de ello permite nada.
+ready-none = Todos los paños tienen un vertido abierto.
+ready-what = No existe esa marca.
+ready-placed = Sensores colocados: { $said }
+    .missing = Ningún sensor requerido está colocado en el hormigón.
+ready-heard = Se oye cada sensor
+    .missing = No se oyen: { $said }
+ready-mix = El hormigón { $said } tiene una calibración en vigor, apta para permitir
+    .missing = El hormigón { $said } no tiene calibración apta para permitir y válida hoy.
+ready-plan = Requisitos adoptados: { $said }
+    .missing = El ingeniero no ha adoptado los requisitos.
+ready-load = Carga de obra archivada: { $said }
+    .missing = No hay carga de obra archivada.
+ready-reached = Se llega a todos los que actúan
+    .missing = Sin canal, o cuyo último mensaje falló: { $said }
+ready-weather = Tiempo de las primeras noches: { $said }
+    .missing = Tiempo de las primeras noches: sin pronóstico.
+ready-covers = Cubiertas en obra, vistas por { $said }
+    .missing = Cubiertas en obra: no vistas en las últimas 12 h ({ $said })
+ready-ice-free = Encofrado y acero sin hielo ni nieve, vistos por { $said }
+    .missing = Encofrado y acero sin hielo ni nieve: no vistos en las últimas 12 h ({ $said })
+ready-tick-covers = Paño { $bay }: vi las cubiertas
+ready-tick-ice-free = Paño { $bay }: vi encofrado y acero sin hielo ni nieve

@@ -665,3 +665,30 @@ act-confirm = message confirmé
 act-silence = petits messages mis en silence
 act-resend = message renvoyé
 act-test-channels = canaux essayés
+
+## Avant la coulée
+
+ready-title = Avant la coulée
+ready-how = Ce que chaque travée sans coulée ouverte a, et ce qui lui manque. Rien de cela n'autorise quoi que ce soit.
+ready-none = Chaque travée a une coulée ouverte.
+ready-what = Cette case n'existe pas.
+ready-placed = Capteurs posés : { $said }
+    .missing = Aucun capteur requis n'est posé dans le béton.
+ready-heard = Chaque capteur est entendu
+    .missing = Pas entendus : { $said }
+ready-mix = Le béton { $said } a un étalonnage en vigueur, bon pour autoriser
+    .missing = Le béton { $said } n'a pas d'étalonnage bon pour autoriser et valable aujourd'hui.
+ready-plan = Exigences adoptées : { $said }
+    .missing = L'ingénieur n'a pas adopté les exigences.
+ready-load = Charge de chantier au dossier : { $said }
+    .missing = Aucune charge de chantier au dossier.
+ready-reached = Tous ceux qui agissent sont joints
+    .missing = Sans canal, ou dont le dernier message a échoué : { $said }
+ready-weather = Temps des premières nuits : { $said }
+    .missing = Temps des premières nuits : pas de prévision.
+ready-covers = Bâches sur place, vues par { $said }
+    .missing = Bâches sur place : pas vues dans les 12 dernières h ({ $said })
+ready-ice-free = Coffrage et acier sans glace ni neige, vus par { $said }
+    .missing = Coffrage et acier sans glace ni neige : pas vus dans les 12 dernières h ({ $said })
+ready-tick-covers = Travée { $bay } : j'ai vu les bâches
+ready-tick-ice-free = Travée { $bay } : j'ai vu coffrage et acier sans glace ni neige

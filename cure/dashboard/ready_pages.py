@@ -1,0 +1,55 @@
+"""Before the pour: what is missing in each bay, and what a person ticks after looking."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from starlette.responses import Response
+
+from cure.dashboard.answers import see_other
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.ready import TICKS, Known, ready
+from cure.dashboard.rendering import page, problem
+from cure.dashboard.rules import may
+from shared.errors import ActRefusedError
+from shared.models.acts import FileDocument, instant
+
+TICK = "/ready/{bay}"
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {
+        ("GET", "/ready"): lambda asked: _list(parts, asked),
+        ("POST", TICK): lambda asked: _tick(parts, asked),
+    }
+
+
+def _list(parts: Parts, asked: Asked, wrong: str = "") -> Response:
+    book, poured = parts.board, {row.pour.bay for row in parts.board.board()}
+    known = Known(asked.site, book.placements(), book.arrivals(), book.mixes(), book.deliveries(), book.acts())
+    waiting = [bay for bay in asked.site.bay if bay.id not in poured]
+    return page(
+        asked,
+        "ready.html",
+        status=422 if wrong else 200,
+        wrong=wrong,
+        bays=[(bay, ready(bay, known, asked.now, asked.reader)) for bay in waiting],
+        ticks=TICKS,
+        may_tick=may("POST", TICK, asked.visitor.comer),
+        may_pour=may("GET", "/pour/{bay}", asked.visitor.comer),
+    )
+
+
+def _tick(parts: Parts, asked: Asked) -> Response:
+    name, key, who = asked.path["bay"], asked.one("what"), str(asked.visitor.person)
+    if name not in {bay.id for bay in asked.site.bay}:
+        return problem(asked, "no-bay", status=404)
+    if key not in TICKS:
+        return _list(parts, asked, asked.reader.say("ready-what"))
+    seen = f"seen {asked.reader.whole_hour(asked.now)}"
+    try:
+        parts.apply(FileDocument(at=instant(asked.now), who=who, name=TICKS[key], reference=seen, bay=name))
+    except ActRefusedError as error:
+        return _list(parts, asked, asked.reader.known(str(error)))
+    return see_other("/ready")
