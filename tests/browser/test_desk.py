@@ -27,7 +27,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Bench, str]
             yield bench, address
 
 
-PATHS = ("/messages", "/message/{withdrawal}", "/message/{released}", "/records", "/r/{released}", "/diary")
+PATHS = ("/messages", "/message/{withdrawal}", "/message/{released}", "/records", "/r/{released}", "/diary", "/ready")
 
 
 @pytest.mark.parametrize("path", PATHS)
