@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, TypeAlias
 
 from fluent.runtime import FluentBundle
@@ -99,7 +100,17 @@ def _pattern(bundle: FluentBundle, key: str) -> Pattern | None:
     return message.attributes.get(attribute) if attribute else message.value
 
 
+@lru_cache(4096)
+def _fixed(bundle: FluentBundle, key: str) -> str | None:
+    """Return words that nothing is put into: the same every time, and asked for by every page."""
+    return _formatted(bundle, key, {})
+
+
 def _worded(bundle: FluentBundle, key: str, said: Mapping[str, str | int]) -> str | None:
+    return _formatted(bundle, key, said) if said else _fixed(bundle, key)
+
+
+def _formatted(bundle: FluentBundle, key: str, said: Mapping[str, str | int]) -> str | None:
     pattern = _pattern(bundle, key)
     if pattern is None:
         return None

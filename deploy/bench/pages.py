@@ -83,6 +83,13 @@ def _prepare(parts: Running) -> None:
                 service.intake.take_rows(rows[first : first + MANY])
 
 
+def _settled(parts: Running) -> None:
+    """Wait until no pour is due: what came before is judged."""
+    pause, book, now = threading.Event(), parts.service.book.board, parts.service.clock.now
+    while any(row.state.next_due_ms <= now() for row in book.board()):
+        pause.wait(1.0)
+
+
 def _send(publisher: Publisher, stop: threading.Event, now: Callable[[], Ms]) -> None:
     """Let the old bay's sensors send each 5 min, and the others ten packs a second together."""
     n, pause, old_every = 0, 1.0 / PACKS_PER_S, round(PACKS_PER_S * EVERY_MS / 1000.0 / SENSORS)
@@ -116,6 +123,7 @@ def main(seconds: float = SECONDS) -> int:
                 os.sched_setaffinity(int(task.name), cores[:1])
             say(f"{BAYS} bays, {SENSORS} sensors each; {OLD_MS // DAY_MS} days of readings come in ...")
             _prepare(parts)
+            _settled(parts)
             publisher, stop = Publisher(setup.site.broker.port), threading.Event()
             sending = threading.Thread(target=_send, args=(publisher, stop, parts.service.clock.now))
             sending.start()

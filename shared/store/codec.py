@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import lru_cache
 from hashlib import sha256
-from typing import Any
+from typing import Any, Final
 
 from shared.errors import StoreError
 from shared.models.base import Json, Operation, SensorId
 from shared.models.decisions import Finding, Verdict
 from shared.models.estimate import Estimate, KeptReadings, SensorAccount
+
+_REMEMBERED: Final = 256
+"""Texts whose values are kept: the board reads the same ones over and over, and nothing changes a value."""
 
 
 def canonical(value: Json) -> str:
@@ -61,6 +65,7 @@ def _account_from(body: Mapping[str, Any]) -> SensorAccount:
     return SensorAccount(SensorId(body["sensor"]), body["credited"], kept, body["refused"])
 
 
+@lru_cache(_REMEMBERED)
 def estimate_from(text: str | None) -> Estimate | None:
     """Return the estimate of a stored text."""
     if text is None:
@@ -119,6 +124,7 @@ def verdicts_to(verdicts: Sequence[Verdict]) -> str:
     )
 
 
+@lru_cache(_REMEMBERED)
 def verdicts_from(text: str) -> tuple[Verdict, ...]:
     """Return the verdicts of a stored text."""
     return tuple(
