@@ -14,6 +14,7 @@ import re
 import sys
 import tempfile
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
@@ -127,15 +128,17 @@ def main(seconds: float = SECONDS) -> int:
             publisher, stop = Publisher(setup.site.broker.port), threading.Event()
             sending = threading.Thread(target=_send, args=(publisher, stop, parts.service.clock.now))
             sending.start()
+            spent_s, since_s = time.process_time(), time.monotonic()
             try:
                 found = [(path, s, b) for path, s, b in json.loads(_asked(browsers))]
+                share = (time.process_time() - spent_s) / (time.monotonic() - since_s)
             finally:
                 stop.set()
                 sending.join()
                 publisher.close()
                 browsers.close()
     say(f"{'page':<10} {'n':>5} {'p50 ms':>8} {'p95 ms':>8} {'longest':>8}   {'limit':>6} {'KB':>8}")
-    # Each is told, also after one that was too slow.
+    say(f"the service used {share:.0%} of a core; where others use the rest, the times are theirs too")
     held = [_told(path, found) for path in LIMITS_MS]
     return 0 if all(held) else 1
 

@@ -46,9 +46,9 @@ def test_the_same_judgement_is_drawn_once_and_another_anew() -> None:
     assert looks.count == 4
     assert kept.of(of, reader(), "", NOW + LONGEST_MS).at_ms == NOW + LONGEST_MS
     assert kept.of(of, reader(), "", NOW).at_ms == NOW, "a clock that was set back"
-    for state in (replace(of.state, as_of_ms=NOW), replace(of.state, input_revision=2)):
+    for judged in (replace(of.state, as_of_ms=NOW), replace(of.state, input_revision=2)):
         before = looks.count
-        kept.of(replace(of, state=state), reader(), "", NOW)
+        kept.of(replace(of, state=judged), reader(), "", NOW)
         assert looks.count == before + 1
     assert len(kept._kept) == 1
 
