@@ -10,6 +10,7 @@ import json
 import time
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from typing import Final
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from deploy.bench.truths import truths
 from deploy.bench.twin import CURVE, HYDRATION, MIX, MPAS, calibration, earned_of, pour_of
 from shared.models.base import HOUR_MS
 
-LOOPED: int = 6
+LOOPED: Final = 3
 """Members that the plain loop runs, one by one; the rest would take as long each."""
 
 
