@@ -13,7 +13,7 @@ from typing import Any, Final, Protocol
 from cure.bay import BayEvidence, evidence
 from cure.credit import together
 from cure.forecast import HORIZON_H, Ensemble, Forecast, NoForecast, Weather
-from cure.foresee import Asked, foresee
+from cure.foresee import Asked, Foreseen, foresee
 from cure.foreseeable import asked_of, why_not
 from cure.lowering import judged_so_far
 from cure.placed import as_placed
@@ -105,6 +105,9 @@ class Foresight:
             except SlabError as error:
                 LOG.error("nothing is foreseen of %s: %s", pour, error)
                 one = NoForecast(pour, str(error), "the next round tries again")
+            except Exception:
+                LOG.exception("nothing is foreseen of %s", pour)
+                one = _failed(pour)
             if isinstance(one, NoForecast):
                 self.latest[pour] = one
             elif one is not None:
@@ -112,8 +115,15 @@ class Foresight:
         return self._made(asked)
 
     def _made(self, asked: Sequence[tuple[Asked, tuple[Any, ...]]]) -> list[Forecast]:
-        made = []
-        for (one, of), found in zip(asked, foresee([a for a, _ in asked]), strict=True):
+        made, answers = [], list[Foreseen]()
+        try:
+            answers = foresee([a for a, _ in asked])
+        except Exception:
+            # Whatever it is, no gate must wait for it, and no old hour stand as if it were new.
+            LOG.exception("nothing is foreseen")
+            self.latest |= {a.work.pour: _failed(a.work.pour) for a, _ in asked}
+            return []
+        for (one, of), found in zip(asked, answers, strict=True):
             pour = one.work.pour
             self.latest[pour] = found.said
             if found.carried is not None:
@@ -163,6 +173,10 @@ class Foresight:
         if not isinstance(last, Forecast) or not 0 <= now_ms - last.through_ms <= STANDS_MS:
             return {}
         return {op: expected.at(0.5) for op, expected in last.expected.items()}
+
+
+def _failed(pour: PourId) -> NoForecast:
+    return NoForecast(pour, "it could not be computed", "the service's log says why; the next look tries again")
 
 
 def _of(found: BayEvidence) -> tuple[Any, ...]:

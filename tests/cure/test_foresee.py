@@ -17,7 +17,7 @@ from cure.foresee import Asked, Foreseen, foresee
 from cure.foreseeable import asked_of, heat_of
 from cure.going_on import Earned, crossing_h, rates
 from cure.plans import PLANS
-from shared.models.base import HOUR_MS, LOAD, STRIP
+from shared.models.base import HOUR_MS, LOAD, STRIP, Operation
 from shared.models.heat import HeatSettings
 from shared.models.requirement import AgeRule, AllRule, AnyRule, ConsentRule, CountedRule, StrengthRule, WarmRule
 
@@ -140,17 +140,17 @@ def test_rules_are_met_when_arithmetic_says() -> None:
         "warm": WarmRule(warm_h=2.0, at_c=10.0),
         "never": WarmRule(warm_h=1.0, at_c=40.0),
     }
-    plan = {name: AllRule(all=(rule,)) for name, rule in rules.items()}
+    plan = {Operation(name): AllRule(all=(rule,)) for name, rule in rules.items()}
     unmet = Earned(END_MS, unmet=(ConsentRule(consent=True),), counted_h={5.0: 4.0})
-    found = said(asked(hot, plan=plan, earned=unmet)).expected  # type: ignore[arg-type]
-    hours = {name: (float(e.members_ms[0]) - END_MS) / HOUR_MS for name, e in found.items()}  # type: ignore[attr-defined]
+    found = said(asked(hot, plan=plan, earned=unmet)).expected
+    hours = {str(name): (float(e.members_ms[0]) - END_MS) / HOUR_MS for name, e in found.items()}
     assert hours["age"] == pytest.approx(30.0)
     assert hours["counted"] == pytest.approx(16.0)
     assert hours["either"] == pytest.approx(50.0)
     assert hours["warm"] <= 2.5
     assert math.isinf(hours["never"])
-    met = said(asked(hot, plan=plan, earned=replace(unmet, unmet=()))).expected  # type: ignore[arg-type]
-    assert met["either"].at(0.5) == END_MS + 10 * HOUR_MS  # type: ignore[index]
+    met = said(asked(hot, plan=plan, earned=replace(unmet, unmet=()))).expected
+    assert met[Operation("either")].at(0.5) == END_MS + 10 * HOUR_MS
 
 
 def test_a_strength_is_reached_where_the_bound_says_so() -> None:

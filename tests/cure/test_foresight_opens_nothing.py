@@ -49,7 +49,8 @@ def judged(in_h: float | None) -> Foretold:
     story.run(30)
     if story.state() is GateState.MET:
         story.press("sign", operations=["strip"])
-    return story.run(31)
+    story.run(31)
+    return story
 
 
 def decided(story: Story) -> str:

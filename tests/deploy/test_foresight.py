@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import pytest
 from deploy_support import END_MS, POUR, START_MS, history, poured, write_site
 
 from alerts.transport import RecordingTransport
@@ -38,7 +39,13 @@ class SteadySkies:
         return Weather(hours, *said, 0.7, now_ms, "steady")
 
 
-def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(tmp_path: Path) -> None:
+def broken(*_: object) -> Weather:
+    raise ArithmeticError("a bug")
+
+
+def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     skies, clock, pour = SteadySkies(), SimulatedClock(START_MS), PourId(POUR)
     setup = load(write_site(tmp_path))
     with build(setup, clock=clock, transport=RecordingTransport(), skies=skies) as service:
@@ -78,3 +85,10 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(tmp_path: Path
         assert isinstance(refused, NoForecast)
         assert refused.reason == "no weather"
         assert service.foresight.hours(pour, clock.now()) == {}
+        # Nor does a failure of any other kind keep the service from its work.
+        monkeypatch.setattr(SteadySkies, "over", broken)
+        clock.set(clock.now() + 20 * MINUTE_MS)
+        service.tick()
+        failed = service.foresight.latest[pour]
+        assert isinstance(failed, NoForecast)
+        assert failed.reason == "it could not be computed"
