@@ -1,6 +1,6 @@
 """Which bays to cover tonight, and which of them would freeze first. Pure; it advises, and decides nothing.
 
-The night ahead is taken to be as cold as the last one at the bay (persistence): no forecast is needed, none is meant.
+Without a fresh forecast the night ahead is taken to be as cold as the last one at the bay (persistence).
 """
 
 from __future__ import annotations

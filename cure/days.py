@@ -6,7 +6,7 @@ A service that was away at the hour writes it when it comes back, but not after 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final
@@ -14,10 +14,14 @@ from typing import Final
 from cure import lists
 from cure.covers import Night, air_sensors, cover_tonight, expected_low_c, wants
 from cure.loggers import is_low
-from shared.models.base import HOUR_MS, THE_SITE, BayId, Json, LoggerId, Ms
+from cure.night_ahead import foreseen_low_c
+from cure.skies import held
+from cure.sky_held import Held, OwnAir
+from shared.models.base import DAY_MS, HOUR_MS, THE_SITE, BayId, Json, LoggerId, Ms, SensorId
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.setup import SiteFile, SiteSettings
-from shared.ports import BoardBook, Clock, CureBook, Readings, ServiceBook
+from shared.models.weather import source_of
+from shared.ports import BoardBook, Clock, CureBook, Readings, ServiceBook, WeatherBook
 from shared.shifts import day_of, hour_of, running_or_next
 
 NOON: Final = "12:00"
@@ -86,6 +90,8 @@ class Days:
     service: ServiceBook
     readings: Readings
     clock: Clock
+    weather: WeatherBook | None = None
+    """None: no night is foreseen, each is taken to be as cold as the last one."""
     _looked_ms: Ms = field(default=0, init=False)
     _next_ms: Ms = field(default=0, init=False)
 
@@ -141,9 +147,22 @@ class Days:
     def _lows_c(self, day: date, shown: lists.Shown) -> dict[BayId, float | None]:
         zone = self.site.site.zone
         night = Night(hour_of(day - timedelta(days=1), NIGHT_FROM, zone), hour_of(day, NIGHT_TO, zone))
-        placements, lows = self.board.placements(), dict[BayId, float | None]()
+        placements, lows, sky = self.board.placements(), dict[BayId, float | None](), self._held()
         for bay in {row.pour.bay for row in wants(shown.rows)}:
             sensors = air_sensors(placements, bay)
             air = [self.readings.between(s, night.from_ms - 1, night.to_ms) for s in sensors]
-            lows[bay] = expected_low_c(air, night)
+            foreseen_c = None if sky.source is None else self._foreseen_low_c(sky, sensors, day)
+            lows[bay] = expected_low_c(air, night) if foreseen_c is None else foreseen_c
         return lows
+
+    def _held(self) -> Held:
+        if self.weather is None:
+            return Held(None)
+        return held(source_of(self.site.weather), self.weather, self.clock.now() - DAY_MS)
+
+    def _foreseen_low_c(self, sky: Held, sensors: Sequence[SensorId], day: date) -> float | None:
+        now, zone = self.clock.now(), self.site.site.zone
+        from_ms, to_ms = hour_of(day, NIGHT_FROM, zone), hour_of(day + timedelta(days=1), NIGHT_TO, zone)
+        airs = [OwnAir(s, self.readings.between(s, now - DAY_MS, now)) for s in sensors]
+        spoke = max((a for a in airs if len(a.series)), key=lambda a: int(a.series.taken_ms[-1]), default=None)
+        return foreseen_low_c(sky, spoke, from_ms, to_ms, now)

@@ -193,11 +193,11 @@ def rolling(scored: Sequence[ScoredForecast]) -> Rolling:
             len(last), share, 1.0, f"{len(last)} pours are scored; from {LAST_POURS} on the spread is held to them"
         )
     factor = next((f for f in steps if covered[f] >= TOO_SURE), steps[-1])
-    said = f"of the last {LAST_POURS} pours {100 * share:.0f} % came inside the 80 % interval as the model has it"
+    share_told = f"of the last {LAST_POURS} pours {100 * share:.0f} % came inside the 80 % interval as the model has it"
     if factor == 1.0:
-        return Rolling(len(last), share, 1.0, said)
+        return Rolling(len(last), share, 1.0, share_told)
     more = "" if covered[factor] >= TOO_SURE else ", which is not enough: the model wants a person to look at it"
-    return Rolling(len(last), share, factor, f"{said}: the spread is widened by {factor:.2f}{more}")
+    return Rolling(len(last), share, factor, f"{share_told}: the spread is widened by {factor:.2f}{more}")
 
 
 def _covered_by_pour(here: Sequence[ScoredForecast], factor: float) -> float:

@@ -246,8 +246,10 @@ def weather_over(held: Held, own: OwnAir | None, from_ms: Ms, to_ms: Ms, now_ms:
 def _whole(hours: _Hours, held: Held, own: OwnAir | None, found: _Foreseen, now_ms: Ms) -> Weather | NoSky:
     known = np.flatnonzero(np.isfinite(hours.air_c))
     if not len(known):
-        reason = "no hour of the weather that is held lies in the time of the pour"
-        return NoSky(reason, "look at [weather]: slabhour weather shows what is held")
+        return NoSky(
+            "no hour of the weather that is held lies in the time of the pour",
+            "look at [weather]: slabhour weather shows what is held",
+        )
     if known[-1] < len(hours.at_ms) - 1:
         missing_h = len(hours.at_ms) - 1 - int(known[-1])
         said = (

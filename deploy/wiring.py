@@ -17,6 +17,7 @@ from cure.acts import PourActs
 from cure.days import Days
 from cure.forecast_file import ForecastFile
 from cure.foresight import Foresight, Skies
+from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
 from cure.rounds import Rounds, checked_elapsed_ms
 from cure.skies import SiteSkies
@@ -72,6 +73,8 @@ class Service:
     """None: nobody tells the weather, and hours are expected by plain comparison."""
     file: ForecastFile | None = None
     """Of its forecasts."""
+    freezing: FreezeWatch | None = None
+    """Warns of what they foresee."""
 
     def tick(self) -> None:
         """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
@@ -91,12 +94,13 @@ class Service:
 
     def _foresee(self, foresight: Foresight) -> None:
         made = foresight.run_due()
-        if self.file is not None:
+        if self.file is not None and self.freezing is not None:
             try:
+                self.freezing.tell(made)
                 self.file.keep(made)
                 self.file.run_due()
             except StoreError as error:
-                LOG.error("forecasts could not be kept or scored: %s", error)
+                LOG.error("forecasts could not be told, kept or scored: %s", error)
 
     def apply(self, act: Act) -> None:
         """Carry out what a person did. Raises `ActRefusedError`, with nothing done."""
@@ -198,7 +202,8 @@ def build(
         # message -> delivery
         own = site_words.load(Path(setup.folder, site_words.FOLDER))
         with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
-            days = Days(setup.site, book.board, book.cure, book.service, readings, clock)
+            days = Days(setup.site, book.board, book.cure, book.service, readings, clock, book.weather)
+            freezing = FreezeWatch(setup.site, book.board, book.cure, clock)
             yield Service(
                 setup,
                 folder,
@@ -214,5 +219,6 @@ def build(
                 own,
                 foresight,
                 file,
+                freezing,
             )
         check.end()

@@ -375,6 +375,7 @@ said-two-values = { $sensor } sent { $one } and { $other } for one hour
 said-find-out = find out which is right
 said-colder = the colder one is credited
 said-measure = measure the concrete surface: above { $limit } lifts it
+said-cover-before = lay covers, or heat the space below, before then
 said-disposition = direct tests of the concrete and the engineer's written disposition
 said-clock = the service's clock is not synchronised
 said-freeze-suspected = freeze suspected

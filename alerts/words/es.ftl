@@ -375,6 +375,7 @@ said-two-values = { $sensor } envió { $one } y { $other } para la misma hora
 said-find-out = averiguar cuál es la correcta
 said-colder = cuenta la más fría
 said-measure = medir la superficie del hormigón: más de { $limit } levanta el bloqueo
+said-cover-before = colocar mantas aislantes, o calentar el espacio de abajo, antes de esa hora
 said-disposition = ensayos directos del hormigón y la decisión escrita del ingeniero
 said-clock = el reloj del servicio no está sincronizado
 said-freeze-suspected = posible helada

@@ -375,6 +375,7 @@ said-two-values = { $sensor } a envoyé { $one } et { $other } pour la même heu
 said-find-out = trouver laquelle est juste
 said-colder = la plus froide compte
 said-measure = mesurer la surface du béton : plus de { $limit } lève le blocage
+said-cover-before = poser des bâches isolantes, ou chauffer l'espace en dessous, avant cette heure
 said-disposition = essais directs du béton et décision écrite de l'ingénieur
 said-clock = l'horloge du service n'est pas synchronisée
 said-freeze-suspected = gel possible

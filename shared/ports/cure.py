@@ -145,5 +145,7 @@ class CureBook(Protocol):
         ...
 
     def messages_of_site(self, messages: Sequence[NewMessage]) -> int:
-        """Write messages about the whole site (`THE_SITE`); return how many were new."""
+        """Write messages about the whole site (`THE_SITE`), or ones of a pour that no round writes; return how many
+        were new.
+        """
         ...
