@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Final
 
 from cure.credit import NO_EDGE_ALLOWANCE_C
 from cure.forecast import Point, Slabwork, Spread, Weather
+from cure.foreseeable import CLASS_SPREAD, RETARDED_LN_TAU
 from cure.hydration import CLASSES, Hydration, hydration_of
 from cure.planned import Judged, untold
 from cure.plans import in_force
@@ -17,10 +17,7 @@ from shared.models.base import HOUR_MS, BayId, Ms, Operation, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import RequirementEdit
 from shared.models.requirement import AllRule, CountedRule, StrengthRule, WarmRule
-from shared.models.setup import BaySettings, Setup, Zone
-
-CLASS_LN_HEAT: Final = 0.20
-"""Spread of the heat of a binder of which only the class is known; its own composition has 0.10 (our judgement)."""
+from shared.models.setup import BaySettings, MixSettings, Setup, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +80,7 @@ class Told:
     mix: str | None = None
     """None: the bay's."""
     heat: Heat | None = None
-    """None: not known, and nothing is said."""
+    """None: that of the mix by the site file; where there is none either, nothing is said."""
     needs: Needs | None = None
 
     def __post_init__(self) -> None:
@@ -111,6 +108,17 @@ def _calibration(setup: Setup, mix: str) -> Calibration:
     return setup.calibrations[mix]
 
 
+def _heat_of(mix: MixSettings) -> Heat | None:
+    if mix.heat is None:
+        return None
+    return Heat(mix.heat.cement, mix.heat.binder_kg_m3, mix.heat.water_binder, mix.heat.fly_ash, mix.heat.slag)
+
+
+def _spread(mix: MixSettings) -> Spread:
+    """Return what a forecast of a poured slab of this mix has too."""
+    return replace(CLASS_SPREAD, ln_tau=RETARDED_LN_TAU) if mix.retarded else CLASS_SPREAD
+
+
 def _points(bay: BaySettings) -> tuple[Point, ...]:
     inside = [s for s in bay.sensors if s.required and s.zone not in {Zone.AIR, Zone.AIR_BELOW}]
     # In another thickness a sensor lies at the same share of it.
@@ -133,11 +141,11 @@ def work_of(setup: Setup, told: Told, weather: Weather) -> Slabwork:
     bay = bay_of(setup, told.bay)
     mix = told.mix or bay.mix
     _calibration(setup, mix)
-    if told.heat is None:
-        raise PlanError(
-            f"mix {mix} has no heat data: say the type of its cement, how much binder, and the water for it "
-            "(--cement, --binder-kg, --water-binder)"
-        )
+    settings = setup.site.mix_named(mix)
+    heat = told.heat or _heat_of(settings)
+    if heat is None:
+        told_by = "or say --cement, --binder-kg and --water-binder"
+        raise PlanError(f"mix {mix} has no heat data: give it [mix.heat] in the site file, {told_by}")
     thickness_mm = float(bay.thickness_mm) if told.thickness_mm is None else told.thickness_mm
     points = _points(bay)
     if not points:
@@ -148,11 +156,11 @@ def work_of(setup: Setup, told: Told, weather: Weather) -> Slabwork:
         told.start_ms + long_ms // 2,
         told.start_ms + long_ms,
         thickness_mm,
-        told.heat.hydration(),
+        heat.hydration(),
         told.placing_c,
         weather,
         points,
-        spread=Spread(ln_heat=CLASS_LN_HEAT),
+        spread=_spread(settings),
     )
 
 

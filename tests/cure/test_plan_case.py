@@ -16,6 +16,7 @@ from cure.planner import start_of
 from cure.requirements import sentence
 from shared.errors import PlanError
 from shared.models.base import FULL_LOAD, HOUR_MS, STRIP, UNCOVER, BayId, Operation, SensorId
+from shared.models.heat import HeatSettings
 from shared.models.setup import Setup, Zone
 from shared.sitefile import load
 
@@ -71,6 +72,17 @@ def test_it_is_judged_by_the_plan_of_the_site_or_by_what_is_asked_in_its_place()
 def test_what_is_not_known_is_refused_and_how_to_mend_it_said(told: Told, said: str) -> None:
     with pytest.raises(PlanError, match=said):
         work_of(SETUP, told, MILD)
+
+
+def test_the_heat_of_the_mix_by_the_site_file_is_taken_where_none_is_told() -> None:
+    settings = HeatSettings(cement="III", binder_kg_m3=400.0, water_binder=0.45)
+    mix = SETUP.site.mix[0].model_copy(update={"heat": settings, "retarded": True})
+    site = replace(SETUP, site=SETUP.site.model_copy(update={"mix": (mix,)}))
+    work = work_of(site, replace(TOLD, heat=None), MILD)
+    assert work.hydration == Heat("III", 400.0, 0.45).hydration()
+    assert work_of(site, TOLD, MILD).hydration == HEAT.hydration()
+    # A retarded mix is known less well.
+    assert work.spread.ln_tau > work_of(SETUP, TOLD, MILD).spread.ln_tau
 
 
 def test_a_mix_without_a_calibration_and_a_bay_without_a_sensor_are_refused() -> None:
