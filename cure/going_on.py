@@ -83,7 +83,7 @@ def rates(law: Law, temperature_c: Floats) -> Floats:
     What is no number earns nothing, as the coldest.
     """
     place = np.nan_to_num(np.floor((temperature_c - COLDEST_C) / FINE_C), nan=0.0)
-    return _table(law)[np.clip(place, 0, round((HOTTEST_C - COLDEST_C) / FINE_C)).astype(np.int64)]
+    return np.asarray(_table(law)[np.clip(place, 0, round((HOTTEST_C - COLDEST_C) / FINE_C)).astype(np.int64)])
 
 
 def onward(

@@ -43,11 +43,12 @@ def access_of(setup: Setup) -> Access:
         cert_file=certificate,
         key_file=key,
         users={} if users is None else read_users(users, str(broker.loggers_file)),
-        filters=[*_filters(setup), *_weather_topics(setup)],
+        filters=[*filters_of(setup), *_weather_topics(setup)],
     )
 
 
-def _filters(setup: Setup) -> list[str]:
+def filters_of(setup: Setup) -> list[str]:
+    """Return the topics on which loggers speak."""
     site = setup.site
     return [topic.filter for topic in site.topic or (default_topic(site.site.site_id),)]
 

@@ -15,11 +15,11 @@ from alerts.routing import unreachable
 from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
 from deploy.backup import found_in
+from deploy.broker_parts import broker_address
 from deploy.check_weather import look_at_weather, secret_files
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
-from deploy.broker_parts import broker_address
 from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder

@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from types import FrameType
 from typing import Final
 
@@ -17,29 +16,23 @@ from starlette.types import ASGIApp
 
 from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
-from deploy.broker_parts import access_of, broker_address, own_address
+from deploy.broker_parts import access_of, broker_address, filters_of, own_address
 from deploy.control import ControlSocket
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
-from deploy.pem import pem_files
 from deploy.reserve import Reserve
 from deploy.selftest import SelfTest, canary_of
 from deploy.watchdog import Watchdog
 from deploy.weather_parts import WeatherParts, weather_parts
 from deploy.web_loggers import taken_by_web, web_loggers
 from deploy.web_server import WebServer, web_address
-from deploy.wiring import Service, build, data_folder
-from ingest.address import BrokerAddress
+from deploy.wiring import Service, build, data_folder, site_skies
 from ingest.broker import EmbeddedBroker
-from ingest.broker_access import LOOPBACK, OWN_USER, Access, read_users
 from ingest.listener import Listener
-from shared.errors import Fault, SetupError
 from shared.models.acts import Act, instant
 from shared.models.base import LoggerId
-from shared.models.payloads import default_topic
 from shared.models.setup import Setup
-from shared.models.weather import TopicWeather
 from shared.ports import Clock
 
 LOG: Final = logging.getLogger(__name__)
@@ -162,8 +155,8 @@ def running(
         web = stack.enter_context(closing(WebServer(web_address(setup))))
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
-        foresee = rate == 1.0
-        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS, foresee=foresee))
+        skies = site_skies(setup) if rate == 1.0 else None
+        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies))
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look
         if setup.site.broker.kind == "embedded":
@@ -250,7 +243,7 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
         site = setup.site.site
         say(f"slabhour serves {site.name} from {parts.service.folder}")
         at = f"{setup.site.broker.listen or where.host}:{where.port}"
-        say(f"readings: MQTT on {at}, topics {', '.join(_filters(setup))}")
+        say(f"readings: MQTT on {at}, topics {', '.join(filters_of(setup))}")
         say(f"web: {parts.web.address.url}; {taken_by_web(setup)}; Ctrl-C stops")
         if (link := _first_link(parts.service)) is not None:
             say(f"nobody looks after the people yet: {parts.web.address.url}{link} makes the first admin, once")

@@ -164,9 +164,19 @@ def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies,
     return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread)
 
 
+def site_skies(setup: Setup) -> Callable[[SiteBook], Skies]:
+    """Return who tells the weather of a site: its source, and what it has measured itself."""
+    return lambda book: SiteSkies(source_of(setup.site.weather), book.weather)
+
+
 @contextmanager
 def build(
-    setup: Setup, *, clock: Clock, transport: Transport, senders: int = 0, foresee: bool = False
+    setup: Setup,
+    *,
+    clock: Clock,
+    transport: Transport,
+    senders: int = 0,
+    skies: Callable[[SiteBook], Skies] | None = None,
 ) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
 
@@ -175,7 +185,7 @@ def build(
         clock: site time.
         transport: how worded messages leave.
         senders: sending threads; 0: sends happen inside `dispatcher.run_due`.
-        foresee: whether hours are foreseen; else they are expected by plain comparison.
+        skies: who tells the weather, by the site book; None: hours are expected by plain comparison.
 
     Raises:
         LockedError: another process owns the folder.
@@ -192,8 +202,7 @@ def build(
         intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
         file = ForecastFile(book.forecasts, book.board, clock)
-        skies = SiteSkies(source_of(setup.site.weather), book.weather) if foresee else None
-        foresight = None if skies is None else foresight_of(book, readings, clock, skies, file)
+        foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file)
         rounds = Rounds(readings, book.cure, clock, *(() if foresight is None else (foresight.hours,)))
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at

@@ -115,7 +115,6 @@ class Opens:
 API: Final = "/api/v1"
 FIELD: Final = frozenset[str]({Role.CREW, Role.INSTALLER}) | DESK
 PROBES: Final = frozenset[str]({Role.INSTALLER}) | DESK
-LABORATORY: Final = frozenset[str]({Role.QC, Role.ENGINEER})
 _READS: Final = Opens(Scope.READ, ROLES)
 API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
     ("GET", f"{API}/me"): Opens(None, ROLES),

@@ -14,12 +14,12 @@ from threading import Event
 from typing import Final
 
 from alerts.wording import reasons, words
+from deploy.broker_parts import broker_address
 from deploy.demo.ledger import lines_of, to_json
 from deploy.demo.loggers import Publisher, packs
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, OPEN_MS, SITE_FILE, at, opening_acts
 from deploy.replay import write_acts, write_readings
-from deploy.broker_parts import broker_address
 from deploy.serve import Running, running, until_told_to_stop
 from deploy.status import board_lines
 from deploy.wiring import Service, with_data

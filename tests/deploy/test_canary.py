@@ -8,9 +8,9 @@ from deploy_support import START_MS, write_site
 from ingest_support import until
 from mqtt_support import free_port
 
+from deploy.broker_parts import broker_address
 from deploy.canary import Canary
 from deploy.selftest import SelfTest, canary_of, heard
-from deploy.broker_parts import broker_address
 from deploy.serve import running
 from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker

@@ -48,7 +48,7 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
 ) -> None:
     skies, clock, pour = SteadySkies(), SimulatedClock(START_MS), PourId(POUR)
     setup = load(write_site(tmp_path))
-    with build(setup, clock=clock, transport=RecordingTransport(), skies=skies) as service:
+    with build(setup, clock=clock, transport=RecordingTransport(), skies=lambda _: skies) as service:
         assert service.foresight is not None
         start, end = poured()
         service.apply(start)
