@@ -43,7 +43,7 @@ def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_
         app = FastAPI()
         look = pytest.fail
         app.include_router(
-            pages(Parts(board, service.book.people, clock, service.apply, shipped(), look, made, demo=True))  # type: ignore[arg-type]
+            pages(Parts(board, service.book.people, clock, service.apply, shipped(), look, made, demo=True))
         )
         browser = Browser(app, address="127.0.0.1", host="127.0.0.1")
         browser.cookies.set("slabhour_acting", "qc-one")
