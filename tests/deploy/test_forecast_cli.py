@@ -10,7 +10,7 @@ from weather_support import payload
 from alerts.transport import RecordingTransport
 from cure.forecast_lines import CAUTION
 from deploy.cli_site import DONE, REFUSED
-from deploy.wiring import build
+from deploy.wiring import build, site_skies
 from ingest.weather_intake import WeatherIntake
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS, MINUTE_MS
@@ -27,7 +27,8 @@ def test_forecasts_of_a_pour_are_kept_scored_when_it_comes_and_shown(
 ) -> None:
     path = write_site(tmp_path, **{WEB: f'{WEB}[weather]\nkind = "put"\ntoken_file = "t"\n'})
     clock = SimulatedClock(START_MS)
-    with build(load(path), clock=clock, transport=RecordingTransport(), foresee=True) as service:
+    setup = load(path)
+    with build(setup, clock=clock, transport=RecordingTransport(), skies=site_skies(setup)) as service:
         empty = run(capsys, ["forecast", "list", "--site", path])
         assert (empty.code, empty.out) == (DONE, f"nothing is foreseen\n{CAUTION}\n")
         assert "no forecast is scored yet" in run(capsys, ["forecast", "score", "--site", path]).out

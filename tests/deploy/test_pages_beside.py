@@ -6,18 +6,16 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-import pytest
 from beside_support import in_process
 from deploy_support import little_service
 from fastapi import FastAPI
 from mixes_support import TYPED
 from pages_support import Browser
 
-from alerts.site_words import shipped
 from cure.dashboard.app import pages
-from cure.dashboard.asked import Parts
 from cure.first_reading import Found
 from cure.loggers import Standing
+from deploy.page_parts import page_parts
 from deploy.pages_beside import beside
 from shared.models.base import MINUTE_MS, SensorId
 
@@ -41,10 +39,7 @@ def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_
         # The process of its own is tried in `test_fitting`.
         made = replace(made, judge=in_process)
         app = FastAPI()
-        look = pytest.fail
-        app.include_router(
-            pages(Parts(board, service.book.people, clock, service.apply, shipped(), look, made, demo=True))
-        )
+        app.include_router(pages(replace(page_parts(service, service.apply, demo=True), beside=made)))
         browser = Browser(app, address="127.0.0.1", host="127.0.0.1")
         browser.cookies.set("slabhour_acting", "qc-one")
         mix = board.site().mix[0].id
