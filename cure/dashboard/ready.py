@@ -56,7 +56,7 @@ def ready(bay: BaySettings, known: Known, now_ms: Ms, reader: Reader) -> list[It
     """Return the list of one bay."""
     found = (
         ("placed", *_placed(bay, known)),
-        ("heard", *_heard(bay, known, now_ms)),
+        ("heard", *_heard(bay, known, now_ms, reader)),
         ("mix", *_mix(bay, known, now_ms)),
         ("plan", known.site.plan.adopted_by is not None, known.site.plan.document or ""),
         ("load", bay.construction_load_kpa is not None, reader.number(bay.construction_load_kpa, "kPa")),
@@ -82,11 +82,11 @@ def _placed(bay: BaySettings, known: Known) -> tuple[bool, str]:
     return required, ", ".join(p.sensor for p in there)
 
 
-def _heard(bay: BaySettings, known: Known, now_ms: Ms) -> tuple[bool, str]:
+def _heard(bay: BaySettings, known: Known, now_ms: Ms, reader: Reader) -> tuple[bool, str]:
     there = _here(bay, known)
     heard = {a.sensor: a.newest_received_ms for a in known.arrivals}
     silent = [p.sensor for p in there if not now_ms - heard.get(p.sensor, 0) <= silent_after_ms(p)]
-    return bool(there) and not silent, ", ".join(silent) or "-"
+    return bool(there) and not silent, ", ".join(silent) or reader.say("no-reading")
 
 
 def _mix(bay: BaySettings, known: Known, now_ms: Ms) -> tuple[bool, str]:
@@ -113,6 +113,6 @@ def _reached(known: Known) -> tuple[bool, str]:
 def _ticked(bay: BaySettings, name: str, known: Known, now_ms: Ms, reader: Reader) -> tuple[bool, str]:
     seen = [a for a in known.acts if isinstance(a, FileDocument) and a.name == name and a.bay == bay.id]
     if not seen:
-        return False, "-"
+        return False, reader.say("nobody-has-it")
     hour = reader.hour(seen[-1].at_ms, now_ms)
     return 0 <= now_ms - seen[-1].at_ms <= TICK_HOLDS_MS, f"{seen[-1].who}, {hour}"
