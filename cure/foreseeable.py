@@ -98,8 +98,8 @@ def heat_of(case: PourCase) -> tuple[Hydration, Spread, tuple[str, ...]]:
     heat, mix = case.mix.heat, case.mix
     if heat is None:
         usual = hydration_of(CLASSES[USUAL_CEMENT], USUAL_BINDER_KG_PER_M3, USUAL_WATER_BINDER)
-        said = f"mix {mix.id} has no heat data: {USUAL_BINDER_KG_PER_M3:.0f} kg/m3 of cement {USUAL_CEMENT} taken"
-        return usual, _retarded(USUAL_SPREAD, retarded=mix.retarded), (said,)
+        note = f"mix {mix.id} has no heat data: {USUAL_BINDER_KG_PER_M3:.0f} kg/m3 of cement {USUAL_CEMENT} taken"
+        return usual, _retarded(USUAL_SPREAD, retarded=mix.retarded), (note,)
     of = CLASSES[heat.cement]
     binder = replace(of.binder, fly_ash=heat.fly_ash, slag=heat.slag)
     found = hydration_of(replace(of, binder=binder), heat.binder_kg_m3, heat.water_binder)
