@@ -34,6 +34,9 @@ STANDS_MS: Final = 3 * HOUR_MS
 """So long after its evidence a forecast is told; an older one says less than plain comparison."""
 LOOKS_APART_MS: Final = 15 * MINUTE_MS
 """Of a pour, whether its forecast stands: to look costs as much as to judge it."""
+MADE_AT_ONCE: Final = 3
+LOOKED_AT_AT_ONCE: Final = 20
+"""Of pours in one turn: the rounds and the watchdog wait for no more than these, the others come at the next turn."""
 BESIDE_H: Final = 6
 """Weather before the pour and after the horizon."""
 _STEPS: Final = frozenset({GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
@@ -90,7 +93,7 @@ class Foresight:
 
         A pour of which none can be made keeps the reason in `latest`; the others do not wait for it.
         """
-        now_ms, asked = self.clock.now(), list[tuple[Asked, tuple[Any, ...]]]()
+        now_ms, asked, looked = self.clock.now(), list[tuple[Asked, tuple[Any, ...]]](), 0
         pours = list(self.open_pours())
         for gone in set(self._looked_ms) - set(pours):
             self.latest.pop(gone, None)
@@ -99,6 +102,9 @@ class Foresight:
         for pour in pours:
             if 0 <= now_ms - self._looked_ms.get(pour, -LOOKS_APART_MS) < LOOKS_APART_MS:
                 continue
+            if len(asked) == MADE_AT_ONCE or looked == LOOKED_AT_AT_ONCE:
+                break
+            looked += 1
             self._looked_ms[pour] = now_ms
             try:
                 one = self._asked(pour, now_ms)
