@@ -49,7 +49,7 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
         return Response(api.metrics(caller.now), media_type=TEXT)
 
     def hours(caller: CallerIn, token: TokenInPath) -> Response:  # noqa: ARG001 - the guard has read it
-        """EXPECTED, NOT RELEASED, and what was signed, for a calendar that subscribes to it."""
+        """EXPECTED, NOT RELEASED, for a calendar that subscribes to it."""
         board = api.parts.board
         doubted = bool(board.doubts())
         text = calendar(board.board(), caller.site, caller.now, caller.reader, api.caution, doubted=doubted)

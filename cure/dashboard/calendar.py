@@ -1,4 +1,4 @@
-"""The calendar feed (RFC 5545): when operations are expected, and when they were signed. Pure.
+"""The calendar feed (RFC 5545): when operations are expected, never when they were released. Pure.
 
 A calendar keeps what it read for hours, so no entry of it says that something may be done now.
 """
@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Final
 
-from cure.dashboard.api_views import RELEASED, expected_ms, is_stopped, standing
+from cure.dashboard.api_views import expected_ms, is_stopped
 from cure.dashboard.board import in_order
 from cure.dashboard.reader import Reader
 from shared.models.base import HOUR_MS, Ms
@@ -29,7 +29,7 @@ def calendar(rows: Sequence[BoardRow], site: SiteFile, now: Ms, reader: Reader, 
         now: site time.
         reader: whose words it is in.
         caution: stands in every entry.
-        doubted: whether the service itself is in doubt; nothing is expected then, and nothing stands signed.
+        doubted: whether the service itself is in doubt; nothing is expected then.
     """
     lines = [
         *("BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//slabhour//calendar//EN", "METHOD:PUBLISH"),
@@ -44,23 +44,17 @@ def calendar(rows: Sequence[BoardRow], site: SiteFile, now: Ms, reader: Reader, 
 
 def _of_pour(row: BoardRow, site: SiteFile, now: Ms, reader: Reader, caution: str, *, stopped: bool) -> Iterator[str]:
     for operation in in_order(row):
-        gate, bay = row.gates[operation], row.pour.bay
-        name, at_ms = reader.operation(operation), expected_ms(row, operation, now, stopped=stopped)
-        if at_ms is not None:
-            at, status = at_ms, "TENTATIVE"
-            said = reader.say("calendar-expected", operation=name, bay=bay)
-        elif standing(row, operation, stopped=stopped) in RELEASED:
-            at, status = gate.changed_ms, "CONFIRMED"
-            said = reader.say("calendar-signed", operation=name, bay=bay)
-        else:
+        at_ms = expected_ms(row, operation, now, stopped=stopped)
+        if at_ms is None:
             continue
+        said = reader.say("calendar-expected", operation=reader.operation(operation), bay=row.pour.bay)
         yield from (
             "BEGIN:VEVENT",
             f"UID:{row.pour.id}.{operation.replace(' ', '-')}@{site.site.id}.slabhour",
             f"DTSTAMP:{_hour(now)}",
-            f"DTSTART:{_hour(at)}",
-            f"DTEND:{_hour(at + HOUR_MS)}",
-            f"STATUS:{status}",
+            f"DTSTART:{_hour(at_ms)}",
+            f"DTEND:{_hour(at_ms + HOUR_MS)}",
+            "STATUS:TENTATIVE",
             "TRANSP:TRANSPARENT",
             f"SUMMARY:{_text(said)}",
             f"DESCRIPTION:{_text(reader.say('calendar-ask', hour=reader.whole_hour(now)) + ' ' + caution)}",

@@ -305,7 +305,6 @@ to-the-board = To the board
 # The calendar feed
 calendar-name = Hours of { $site }: EXPECTED, NOT RELEASED
 calendar-expected = EXPECTED, NOT RELEASED: { $operation } { $bay }
-calendar-signed = { $operation } { $bay }: release signed at this hour; look at the board whether it still stands
 calendar-ask = As of { $hour }. A calendar may be hours old: only the board and the messages say what is released.
 ## Messages
 

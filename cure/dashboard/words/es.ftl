@@ -304,7 +304,6 @@ to-the-board = Al tablero
 # The calendar feed
 calendar-name = Horas de { $site }: ESPERADO, NO LIBERADO
 calendar-expected = ESPERADO, NO LIBERADO: { $operation } { $bay }
-calendar-signed = { $operation } { $bay }: liberación firmada a esta hora; vea en el tablero si sigue en pie
 calendar-ask = Estado: { $hour }. Un calendario puede tener horas de retraso: solo el tablero y los mensajes dicen qué está liberado.
 ## Mensajes
 

@@ -304,7 +304,6 @@ to-the-board = Au tableau
 # The calendar feed
 calendar-name = Heures de { $site } : ATTENDU, PAS LIBÉRÉ
 calendar-expected = ATTENDU, PAS LIBÉRÉ : { $operation } { $bay }
-calendar-signed = { $operation } { $bay } : libération signée à cette heure ; voir sur le tableau si elle tient toujours
 calendar-ask = État : { $hour }. Un calendrier peut dater de plusieurs heures : seuls le tableau et les messages disent ce qui est libéré.
 ## Messages
 

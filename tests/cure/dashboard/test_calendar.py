@@ -13,7 +13,7 @@ from alerts.site_words import shipped
 from cure.dashboard.asked import Visitor
 from cure.dashboard.calendar import FOLD, calendar
 from cure.dashboard.choosing import reader_of
-from shared.models.base import HOUR_MS, STRIP, WALK
+from shared.models.base import HOUR_MS, STRIP
 from shared.models.decisions import GateState
 from shared.ports import BoardRow
 
@@ -37,10 +37,9 @@ def read(found: BoardRow, language: str = "en", *, doubted: bool = False) -> dic
 
 
 @pytest.mark.parametrize("language", ["en", "fr", "es"])
-def test_what_is_expected_never_reads_as_released_and_what_was_signed_sends_to_the_board(language: str) -> None:
+def test_what_is_expected_never_reads_as_released_and_what_was_signed_is_not_there(language: str) -> None:
     events = read(waiting(), language)
     assert {name: e["STATUS"] for name, e in events.items()} == {
-        "strip": "CONFIRMED",
         "walk": "TENTATIVE",
         "load": "TENTATIVE",
     }
@@ -51,23 +50,16 @@ def test_what_is_expected_never_reads_as_released_and_what_was_signed_sends_to_t
         for words in NOT:
             left = left.replace(words, "")
         assert not any(word in left.casefold() for word in RELEASE_WORDS)
-    assert {"en": "look at the board", "fr": "voir sur le tableau", "es": "vea en el tablero"}[language] in events[
-        "strip"
-    ]["SUMMARY"]
     assert all("ask the board \\ the engineer." in e["DESCRIPTION"] for e in events.values())
 
 
 def test_what_is_in_doubt_past_or_kept_off_is_not_told() -> None:
     assert read(waiting(), doubted=True) == {}
-    assert set(read(waiting(ahead_ms=0))) == {"strip"}
-    begun = replace(waiting(), stripping=(BAY,))
-    assert "CONFIRMED" not in {e["STATUS"] for n, e in read(begun).items() if n != "strip"}
-    walked = row(BAY, {WALK: GateState.RELEASED}, stripping=(BAY,))
-    assert read(walked) == {}
+    assert read(waiting(ahead_ms=0)) == {}
 
 
 def test_a_name_cannot_begin_another_property() -> None:
     events = read(waiting())
-    assert set(events["strip"]) == {
+    assert set(events["walk"]) == {
         *("UID", "DTSTAMP", "DTSTART", "DTEND", "STATUS", "TRANSP", "SUMMARY", "DESCRIPTION"),
     }
