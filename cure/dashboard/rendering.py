@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -28,18 +28,24 @@ KINDS: Final = {".css": "text/css; charset=utf-8", ".js": "text/javascript; char
 A_YEAR: Final = "public, max-age=31536000, immutable"
 NAVIGATION: Final = (
     ("/", "board"),
+    ("/days", "days"),
+    ("/mixes", "mixes"),
+    ("/loggers", "loggers"),
+    ("/messages", "messages"),
+)
+"""Entries of the bar; whoever may not ask for one does not see it."""
+MORE: Final = (
     ("/sign", "sign"),
     ("/plan", "plan"),
-    ("/mixes", "mixes"),
-    ("/messages", "messages"),
     ("/records", "records"),
-    ("/loggers", "loggers"),
+    ("/ready", "ready"),
+    ("/diary", "diary"),
     ("/people", "people"),
     ("/devices", "devices"),
     ("/settings", "settings"),
     ("/help", "help"),
 )
-"""Entries of the bar; whoever may not ask for one does not see it."""
+"""Entries at the foot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +113,10 @@ def environment() -> Environment:
     return made
 
 
+def _open_to(asked: Asked, entries: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    return [(path, key) for path, key in entries if may("GET", path, asked.visitor.comer)]
+
+
 def render(asked: Asked, template: str, **shown: Any) -> str:
     """Return a page, or a part of one."""
     common = {
@@ -116,7 +126,8 @@ def render(asked: Asked, template: str, **shown: Any) -> str:
         "say": asked.reader.say,
         "known": asked.reader.known,
         "language": asked.reader.language,
-        "navigation": [(path, key) for path, key in NAVIGATION if may("GET", path, asked.visitor.comer)],
+        "navigation": _open_to(asked, NAVIGATION),
+        "more": _open_to(asked, MORE),
         "served": asked.reader.whole_hour(asked.now),
         "big": asked.query.get("big") == "1",
         "live": "",

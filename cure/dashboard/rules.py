@@ -41,6 +41,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/pour/{bay}"): HANDS,
     ("POST", "/pour/{bay}/start"): HANDS,
     ("POST", "/pour/{bay}/end"): DESK,
+    ("GET", "/days"): READS,
     ("GET", "/plan"): DESK,
     ("GET", "/sign"): DESK,
     ("POST", "/sign"): DESK,

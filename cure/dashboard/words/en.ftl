@@ -692,3 +692,18 @@ ready-ice-free = Forms and steel free of ice and snow, seen by { $said }
     .missing = Forms and steel free of ice and snow: not seen in the last 12 h ({ $said })
 ready-tick-covers = Bay { $bay }: I saw the covers
 ready-tick-ice-free = Bay { $bay }: I saw forms and steel free of ice and snow
+
+## Days ahead
+
+nav-days = Days
+days-title = Days ahead
+days-as-of = As of { $hour }.
+days-expected = EXPECTED, NOT RELEASED: the hour at which each requirement may be met. Only the board and the messages say what is released.
+days-unknown = No hour is expected yet
+days-none = Nothing waits for an hour.
+nav-more = More pages
+nav-ready = Before the pour
+nav-diary = Daily log
+act-calibration = calibration put in force
+act-make-token = token made
+act-end-token = token ended

@@ -691,3 +691,18 @@ ready-ice-free = Encofrado y acero sin hielo ni nieve, vistos por { $said }
     .missing = Encofrado y acero sin hielo ni nieve: no vistos en las últimas 12 h ({ $said })
 ready-tick-covers = Paño { $bay }: vi las cubiertas
 ready-tick-ice-free = Paño { $bay }: vi encofrado y acero sin hielo ni nieve
+
+## Days ahead
+
+nav-days = Días
+days-title = Días por venir
+days-as-of = A las { $hour }.
+days-expected = ESPERADO, NO LIBERADO: la hora en que puede cumplirse cada requisito. Solo el tablero y los mensajes dicen qué está liberado.
+days-unknown = Aún no se espera ninguna hora
+days-none = Nada espera una hora.
+nav-more = Más páginas
+nav-ready = Antes del vertido
+nav-diary = Parte diario
+act-calibration = calibración puesta en vigor
+act-make-token = clave creada
+act-end-token = clave retirada

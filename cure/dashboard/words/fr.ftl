@@ -691,3 +691,18 @@ ready-ice-free = Coffrage et acier sans glace ni neige, vus par { $said }
     .missing = Coffrage et acier sans glace ni neige : pas vus dans les 12 dernières h ({ $said })
 ready-tick-covers = Travée { $bay } : j'ai vu les bâches
 ready-tick-ice-free = Travée { $bay } : j'ai vu coffrage et acier sans glace ni neige
+
+## Days ahead
+
+nav-days = Jours
+days-title = Jours à venir
+days-as-of = À { $hour }.
+days-expected = ATTENDU, PAS LIBÉRÉ : l'heure à laquelle chaque exigence peut être remplie. Seuls le tableau et les messages disent ce qui est libéré.
+days-unknown = Aucune heure n'est encore attendue
+days-none = Rien n'attend une heure.
+nav-more = Autres pages
+nav-ready = Avant la coulée
+nav-diary = Journal du jour
+act-calibration = étalonnage mis en vigueur
+act-make-token = jeton créé
+act-end-token = jeton retiré
