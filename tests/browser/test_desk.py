@@ -27,7 +27,16 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Bench, str]
             yield bench, address
 
 
-PATHS = ("/messages", "/message/{withdrawal}", "/message/{released}", "/records", "/r/{released}", "/diary", "/ready")
+PATHS = (
+    "/messages",
+    "/message/{withdrawal}",
+    "/message/{released}",
+    "/records",
+    "/r/{released}",
+    "/diary",
+    "/ready",
+    "/days",
+)
 
 
 @pytest.mark.parametrize("path", PATHS)
