@@ -78,10 +78,10 @@ def test_what_is_missing_is_said_one_by_one(bench: Bench) -> None:
         ({"placed": ()}, "No required sensor is placed in the concrete."),
         ({"arrived": board.arrived[1:]}, f"Not heard: {first}"),
         ({"arrived": [replace(a, newest_received_ms=NOW - 9 * HOUR_MS) for a in board.arrived]}, f"Not heard: {first}"),
-        ({"mixed": ()}, "has no calibration that is fit"),
-        ({"mixed": [replace(mix, in_force=False)]}, "has no calibration that is fit"),
-        ({"mixed": [replace(mix, calibration=over)]}, "has no calibration that is fit"),
-        ({"mixed": [replace(mix, calibration=planning)]}, "has no calibration that is fit"),
+        ({"known_mixes": ()}, "has no calibration that is fit"),
+        ({"known_mixes": [replace(mix, in_force=False)]}, "has no calibration that is fit"),
+        ({"known_mixes": [replace(mix, calibration=over)]}, "has no calibration that is fit"),
+        ({"known_mixes": [replace(mix, calibration=planning)]}, "has no calibration that is fit"),
         ({"of_site": board.of_site.model_copy(update={"plan": plan})}, "has not adopted the requirements"),
         ({"of_site": board.of_site.model_copy(update={"bay": (bay,)})}, "No construction load is on file."),
         ({"sent": [failed]}, "whose newest message failed: qc"),
@@ -89,7 +89,7 @@ def test_what_is_missing_is_said_one_by_one(bench: Bench) -> None:
         ({"done": ()}, "free of ice and snow: not seen"),
     ]
     for change, said in changes:
-        for name in ("placed", "arrived", "mixed", "of_site", "sent", "done"):
+        for name in ("placed", "arrived", "known_mixes", "of_site", "sent", "done"):
             setattr(board, name, change.get(name, getattr(whole, name)))
         assert any(said in line for line in missing(bench)), said
 

@@ -98,11 +98,11 @@ def write_beside(book: Database) -> None:
 
 
 def test_one_who_asks_now_and_then_is_not_idle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database, "READ_S", 0.2)
+    monkeypatch.setattr(database, "READ_S", 1.0)
     with opened_book(tmp_path):
         pass
     with closing(Database(tmp_path)) as book, book.reading() as reader:
         for _ in range(4):
-            Event().wait(0.08)
+            Event().wait(0.4)
             write_beside(book)
             assert reader.scalar(text("SELECT count(*) FROM setting")) == 1
