@@ -5,6 +5,11 @@ runs would be told as late. Then the simulated days, so that no worker of a sess
 from __future__ import annotations
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How long an example takes says what else the machine does: no property is judged by the clock.
+settings.register_profile("no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("no clock")
 
 
 def _rank(item: pytest.Item) -> int:
