@@ -11,7 +11,7 @@ from cure.loggers import LoggerRow
 from deploy.exporting import SHEETS, Wanted
 from deploy.loggers import listed
 from deploy.metrics import metrics
-from deploy.page_parts import CAUTION_LINE
+from deploy.status import CAUTION_LINE
 from deploy.tables_out import csv_lines
 from deploy.wiring import Service
 from shared.models.base import Ms

@@ -7,21 +7,18 @@ import json
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
-from typing import Final
 
 from cure.condition_report import BINDS, Told, as_json, lines, page, told
 from cure.condition_seen import Given, air_from_ms, observed
 from cure.rounds import checked_elapsed_ms
 from cure.seen import LOOK_BEFORE_MS
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, complain, say, setup_of
-from deploy.status import CAUTION
+from deploy.status import CAUTION, CAUTION_LINE
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.models.base import PourId
 from shared.ports import BoardBook, Clock, Readings
 from shared.store import read_board, read_readings
-
-_CAUTION: Final = CAUTION.replace("\n", " ")
 
 
 def _number(least: float, most: float, unit: str) -> Callable[[str], float]:
@@ -88,9 +85,11 @@ def condition(args: argparse.Namespace) -> int:
     with read_board(folder) as book, closing(read_readings(setup, folder)) as stored:
         found, site = conditions(book, stored, SystemClock(), given, pour), book.site().site
     if args.out is not None:
-        Path(args.out).write_text(page(site.name, found, _CAUTION), encoding="utf-8")
+        Path(args.out).write_text(page(site.name, found, CAUTION_LINE), encoding="utf-8")
     if args.json:
-        say(json.dumps({"site": site.id, "pours": [as_json(t) for t in found], "binds": BINDS, "caution": _CAUTION}))
+        say(
+            json.dumps({"site": site.id, "pours": [as_json(t) for t in found], "binds": BINDS, "caution": CAUTION_LINE})
+        )
         return DONE
     say("\n".join([site.name, *(line for t in found for line in lines(t)), *([] if found else ["no open pour"])]))
     say("\n".join([*([] if args.out is None else [f"written: {args.out}"]), "", BINDS, CAUTION]))

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import Final
 
 from alerts.wording import words
 from cure.dashboard.asked import Parts
 from cure.dashboard.look import look
 from cure.dashboard.printing import Printer
 from deploy.pages_beside import beside
-from deploy.status import CAUTION
+from deploy.status import CAUTION_LINE
 from deploy.wiring import Service
 from shared.catalogue import Catalogue
 from shared.models.acts import Act
 from shared.models.messages import Message, Text
-
-CAUTION_LINE: Final = CAUTION.replace("\n", " ")
 
 
 def texts_by(catalogue: Catalogue) -> Callable[[Message, str], Text]:

@@ -22,7 +22,7 @@ from cure.planner import Foresee, Offer, Protection, Question, Tried, best_start
 from cure.turnaround import Next, Site, chain
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
 from deploy.plan_weather import of_file, of_site
-from deploy.status import CAUTION
+from deploy.status import CAUTION, CAUTION_LINE
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import PlanError
@@ -32,7 +32,6 @@ from shared.shifts import running_or_next
 from shared.store import has_book, read_board
 
 MOST_STARTS: Final = 200
-_CAUTION: Final = CAUTION.replace("\n", " ")
 
 
 def _low_high(text: str) -> tuple[float, float]:
@@ -247,7 +246,7 @@ def plan(args: argparse.Namespace) -> int:
         drawn = plan_chart(shown, rule_of(judged, shown.operation), asked.zone, first=asked.setup.site.site.units)
         Path(args.out).write_text(alone(svgchart(drawn)), encoding="utf-8")
     if args.json:
-        say(json.dumps({"plan": answer, "weather": asked.weather.source, "caution": _CAUTION}, allow_nan=False))
+        say(json.dumps({"plan": answer, "weather": asked.weather.source, "caution": CAUTION_LINE}, allow_nan=False))
         return DONE
     written = [] if args.out is None or shown is None else [f"written: {args.out}"]
     say("\n".join([*lines, f"weather: {asked.weather.source}", *written, "", CAUTION]))

@@ -21,6 +21,7 @@ CAUTION: Final = (
     "Estimates from temperatures and a laboratory curve, not strength tests. A forecast or an estimate releases\n"
     "nothing; the engineer of record, the contract and the local code govern. No message = no release."
 )
+CAUTION_LINE: Final = CAUTION.replace("\n", " ")
 LOOK_FIRST: Final = (
     GateState.WITHDRAWN,
     GateState.DONE_WITHOUT_RELEASE,
@@ -174,7 +175,7 @@ def board_json(book: BoardBook) -> Mapping[str, Any]:
         "missing": [asdict(followed) for followed in book.missing()],
         "refused": refused_by_sensor(book.refusals(), rows),
         "pours": [_row_json(row, permits) for row in rows],
-        "caution": CAUTION.replace("\n", " "),
+        "caution": CAUTION_LINE,
     }
 
 

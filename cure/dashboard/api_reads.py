@@ -3,7 +3,7 @@ calibrations."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Annotated, Any, Final
@@ -18,12 +18,15 @@ from cure.dashboard.api_paging import After, Limit, cursor_of, number_of
 from cure.dashboard.board import board_notes, in_order
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rules import API
+from cure.dashboard.standing import Standing
+from cure.dashboard.standings import standings
 from shared.models.acts import ms
 from shared.models.base import BayId, Ms, SensorId, SensorIdText
 from shared.models.messages import Message
 from shared.ports import BoardRow
 
 ONE_DAY: Final = timedelta(days=1)
+_STAND: Final = frozenset({Standing.STANDS, Standing.SHUT})
 BayInPath = Annotated[m.BayName, Path(description="bay of the site file")]
 NumberInPath = Annotated[m.Number, Path(description="number of the message")]
 From = Annotated[AwareDatetime | None, Query(alias="from", description="after this hour; default: a day before `to`")]
@@ -218,22 +221,23 @@ class ListReads:
         """One message with its deliveries."""
         return views.message_answer(self._numbered(no), self._board.deliveries(), caller.site)
 
-    def _recorded(self, caller: Caller, one: Message, rows: dict[str, BoardRow], *, doubted: bool) -> m.RecordAnswer:
-        row = rows.get(one.pour)
-        stopped = row is None or views.is_stopped(row, caller.site, caller.now, doubted=doubted)
-        return views.record_answer(one, row, caller.site, self._api.caution, stopped=stopped)
+    def _recorded(self, caller: Caller, found: Sequence[Message]) -> list[m.RecordAnswer]:
+        # Of a closed pour nothing may be done any more, so nothing of it stands for software that would act on it.
+        site, caution, rows = caller.site, self._api.caution, self._board.board()
+        stands, open_pours = standings(self._board, rows, site, caller.now), {row.pour.id for row in rows}
+        return [
+            views.record_answer(one, site, caution, stands=one.pour in open_pours and stands(one) in _STAND)
+            for one in found
+        ]
 
     def records(self, caller: CallerIn, cursor: After = None, limit: Limit = 100) -> m.Page[m.RecordAnswer]:
         """Every release, hold and withdrawal that has a record, and whether it still stands."""
-        doubted, rows = bool(self._board.doubts()), {str(row.pour.id): row for row in self._board.board()}
         page, more = self._paged([one for one in self._board.messages() if one.kind in RECORDED], cursor, limit)
-        items = [self._recorded(caller, one, rows, doubted=doubted) for one in page]
-        return m.Page[m.RecordAnswer](items=items, next=more)
+        return m.Page[m.RecordAnswer](items=self._recorded(caller, page), next=more)
 
     def record(self, caller: CallerIn, no: NumberInPath) -> m.RecordAnswer:
         """One record, and whether it still stands."""
-        doubted, rows = bool(self._board.doubts()), {str(row.pour.id): row for row in self._board.board()}
         one = self._numbered(no)
         if one.kind not in RECORDED:
             raise ProblemError(404, f"no. {no} is a message of the kind {one.kind}: it has no record")
-        return self._recorded(caller, one, rows, doubted=doubted)
+        return self._recorded(caller, [one])[0]

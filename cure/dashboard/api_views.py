@@ -16,7 +16,7 @@ from cure.loggers import LoggerRow
 from shared.models.acts import instant
 from shared.models.base import BayId, Ms, Operation
 from shared.models.decisions import Finding, GateState, LogEntry
-from shared.models.messages import Delivery, Message, MessageKind
+from shared.models.messages import Delivery, Message
 from shared.models.setup import BaySettings, SiteFile
 from shared.ports import BoardRow, MixRow
 
@@ -24,11 +24,6 @@ IN_DOUBT: Final = "in doubt"
 KEPT_OFF: Final = "keep off"
 RELEASED: Final = frozenset({GateState.RELEASED, GateState.UNDER_WAY})
 WAITS: Final = frozenset({GateState.CURING, GateState.HOLD, GateState.NOT_SET_UP})
-_RECORD_STANDS: Final = {
-    MessageKind.RELEASED: frozenset({GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE}),
-    MessageKind.MET_NOT_SIGNED: frozenset({GateState.MET, GateState.UNDER_WAY, GateState.DONE}),
-    MessageKind.WITHDRAWAL: frozenset({GateState.WITHDRAWN, GateState.DONE_WITHOUT_RELEASE}),
-}
 
 
 def hour(at_ms: Ms, site: SiteFile) -> datetime:
@@ -182,22 +177,7 @@ def message_answer(message: Message, deliveries: Sequence[Delivery], site: SiteF
     )
 
 
-def stands(message: Message, row: BoardRow | None, *, stopped: bool) -> bool:
-    """Return whether a record still says where its gate is; what is in doubt stands no more."""
-    if row is None:
-        return False
-    if message.kind not in _RECORD_STANDS:
-        return any(h.kind == message.facts.get("hold") for h in row.holds)
-    operation = Operation(message.subject)
-    gate = row.gates.get(operation)
-    if gate is None or gate.epoch != message.epoch or gate.state not in _RECORD_STANDS[message.kind]:
-        return False
-    return standing(row, operation, stopped=stopped) not in {IN_DOUBT, KEPT_OFF}
-
-
-def record_answer(
-    message: Message, row: BoardRow | None, site: SiteFile, caution: str, *, stopped: bool
-) -> m.RecordAnswer:
+def record_answer(message: Message, site: SiteFile, caution: str, *, stands: bool) -> m.RecordAnswer:
     """Return one record."""
     return m.RecordAnswer(
         no=message.no,
@@ -206,7 +186,7 @@ def record_answer(
         pour=message.pour,
         operation=message.subject,
         at=hour(message.at_ms, site),
-        stands=stands(message, row, stopped=stopped),
+        stands=stands,
         caution=caution,
     )
 

@@ -9,9 +9,9 @@ from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.diary import deeds, ends_of, measured
-from cure.dashboard.message_pages import standings
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page
+from cure.dashboard.standings import standings
 from cure.dashboard.told import told
 from shared.models.base import Ms, PourId
 from shared.shifts import day_of
@@ -39,7 +39,7 @@ def _pours(parts: Parts, ends: tuple[Ms, Ms]) -> list[PourId]:
 
 def _diary(parts: Parts, asked: Asked) -> Response:
     zone, day = asked.site.site.zone, _day_of(asked)
-    ends, stands = ends_of(day, zone), standings(parts, asked)
+    ends, stands = ends_of(day, zone), standings(parts.board, parts.board.board(), asked.site, asked.now)
     decided = [m for m in parts.board.messages() if m.kind in RECORDED and ends[0] <= m.at_ms < ends[1]]
     earlier, later = day - timedelta(days=1), day + timedelta(days=1)
     return page(

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import cache
 from typing import Final
 
 from starlette.responses import Response
 
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.board import is_late
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
-from cure.dashboard.standing import Standing, standing
+from cure.dashboard.standings import standings
 from cure.dashboard.told import Told, got_it, told, waits, worded
 from cure.lists import CONFIRMED_BY_PERSONS
 from shared.errors import ActRefusedError
 from shared.models.acts import Confirm, instant
-from shared.models.base import THE_SITE
 from shared.models.messages import Delivery, DeliveryState, Message
 from shared.models.people import Role
 
@@ -50,22 +47,6 @@ def numbered(parts: Parts, asked: Asked) -> Message | None:
     return next((m for m in parts.board.messages() if m.no == no), None)
 
 
-def standings(parts: Parts, asked: Asked) -> Callable[[Message], Standing | None]:
-    """Return what says whether a message still stands, by the pours as they are now."""
-    rows = {row.pour.id: row for row in parts.board.board()}
-    doubted = bool(parts.board.doubts())
-    case_of = cache(parts.board.case)
-
-    def found(message: Message) -> Standing | None:
-        if message.pour == THE_SITE:
-            return None
-        row = rows.get(message.pour)
-        stopped = doubted or (row is not None and is_late(row, asked.site, asked.now))
-        return standing(message, case_of(message.pour), row, asked.now, stopped=stopped)
-
-    return found
-
-
 def _by_message(deliveries: Sequence[Delivery]) -> Mapping[int, list[Delivery]]:
     found: dict[int, list[Delivery]] = {}
     for delivery in deliveries:
@@ -81,7 +62,7 @@ def _list(parts: Parts, asked: Asked) -> Response:
     older = [m for m in found if not before or m.no < before]
     shown = older[:AT_ONCE]
 
-    stands = standings(parts, asked)
+    stands = standings(parts.board, parts.board.board(), asked.site, asked.now)
 
     def lines(messages: Sequence[Message]) -> list[Told]:
         return [
@@ -105,7 +86,7 @@ def _one(parts: Parts, asked: Asked, wrong: str = "") -> Response:
         return problem(asked, "no-message", status=404)
     deliveries = [d for d in parts.board.deliveries() if d.message == message.no]
     may_confirm = message.kind in CONFIRMED_BY_PERSONS and may("POST", CONFIRM, asked.visitor.comer)
-    stands = standings(parts, asked)(message)
+    stands = standings(parts.board, parts.board.board(), asked.site, asked.now)(message)
     unanswered = any(d.state is not DeliveryState.CONFIRMED for d in deliveries)
     return page(
         asked,

@@ -12,12 +12,13 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.message_pages import number_of, numbered, standings
+from cure.dashboard.message_pages import number_of, numbered
 from cure.dashboard.people_pages import base_of
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import Comer
 from cure.dashboard.standing import Standing
+from cure.dashboard.standings import standings
 from shared.models.base import THE_SITE, Operation, PourId
 from shared.models.messages import Message
 
@@ -73,7 +74,7 @@ def _record(asked: Asked, message: Message, standing: Standing | None) -> Record
 def _list(parts: Parts, asked: Asked) -> Response:
     bay, before = asked.query.get("bay", ""), number_of(asked.query.get("before", ""))
     found = [m for m in recorded(parts) if bay in {"", m.facts.get("bay")} and (not before or m.no < before)]
-    shown, stands = found[:AT_ONCE], standings(parts, asked)
+    shown, stands = found[:AT_ONCE], standings(parts.board, parts.board.board(), asked.site, asked.now)
     return page(
         asked,
         "records.html",
@@ -100,7 +101,7 @@ def _set(parts: Parts, asked: Asked) -> Response:
         return problem(asked, "no-record", status=404)
     if len(of_floor) > MOST:
         return problem(asked, "too-many-records", status=409, most=MOST, count=len(of_floor))
-    stands = standings(parts, asked)
+    stands = standings(parts.board, parts.board.board(), asked.site, asked.now)
     found = sorted(of_floor, key=lambda m: (str(m.facts.get("bay")), m.no))
     records = [(m, of) for m in found if (of := stands(m)) is not None]
     named = ", ".join(f"{what} {name}" for what, name in (("floor", floor), ("bay", bay)) if name)
@@ -127,7 +128,7 @@ def _still(parts: Parts, asked: Asked) -> Response:
         return see_other(f"/sign-in?next={quote(asked.here, safe='/')}")
     if message is None or message.kind not in RECORDED:
         return problem(asked, "no-record", status=404)
-    record = _record(asked, message, standings(parts, asked)(message))
+    record = _record(asked, message, standings(parts.board, parts.board.board(), asked.site, asked.now)(message))
     known = record.bay in {b.id for b in asked.site.bay}
     return page(asked, "record.html", record=record, known=known, stranger=stranger, person=asked.visitor.person)
 

@@ -25,7 +25,8 @@ from cure.dashboard.asked import Parts
 from cure.dashboard.beside import Beside
 from cure.dashboard.pour_view import PourView, viewed
 from cure.dashboard.printing import Printer
-from deploy.page_parts import CAUTION_LINE, texts_by
+from deploy.page_parts import texts_by
+from deploy.status import CAUTION_LINE
 from deploy.web import application
 from shared.clock import SimulatedClock
 from shared.errors import StoreError

@@ -13,7 +13,7 @@ from cure.dashboard.handover import SAID
 from cure.dashboard.printing import Printer
 from cure.dashboard.standing import Standing
 from deploy.cli_site import DONE
-from deploy.page_parts import CAUTION_LINE
+from deploy.status import CAUTION_LINE
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS, MINUTE_MS
