@@ -9,7 +9,8 @@ from prometheus_client import CollectorRegistry, generate_latest
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily
 from prometheus_client.metrics_core import Metric
 
-from cure.dashboard.api_views import IN_DOUBT, KEPT_OFF, is_stopped, standing
+from cure.dashboard.api_views import IN_DOUBT, KEPT_OFF, standing
+from cure.dashboard.board import is_stopped
 from shared.models.base import LOAD, STRIP, WALK, Ms, Operation
 from shared.models.decisions import DoubtKind, GateState, HoldKind
 from shared.models.messages import DeliveryState

@@ -16,7 +16,8 @@ from typing import Any, Final
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
-from cure.dashboard.api_views import RELEASED, hour, is_stopped, standing
+from cure.dashboard.api_views import RELEASED, hour, standing
+from cure.dashboard.board import is_stopped
 from deploy.wiring import Service
 from ingest.address import BrokerAddress
 from shared.errors import StoreError

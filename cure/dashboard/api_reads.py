@@ -15,7 +15,7 @@ from cure.dashboard import api_models as m
 from cure.dashboard import api_views as views
 from cure.dashboard.api_door import ApiParts, Caller, CallerIn, ProblemError
 from cure.dashboard.api_paging import After, Limit, cursor_of, number_of
-from cure.dashboard.board import board_notes, in_order
+from cure.dashboard.board import board_notes, in_order, is_stopped
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rules import API
 from cure.dashboard.standing import Standing
@@ -116,7 +116,7 @@ class BoardReads:
         doubted = bool(self._board.doubts())
         found = []
         for row in self._board.board():
-            stopped = views.is_stopped(row, caller.site, caller.now, doubted=doubted)
+            stopped = is_stopped(row, caller.site, caller.now, doubted=doubted)
             found += [
                 views.gate_answer(row, op, caller.site, caller.now, caller.reader, stopped=stopped)
                 for op in in_order(row)

@@ -8,7 +8,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from cure.dashboard import api_models as m
-from cure.dashboard.board import in_order, is_late
+from cure.dashboard.board import in_order, is_stopped
 from cure.dashboard.reader import Reader
 from cure.dashboard.signing import item_of
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -42,11 +42,6 @@ def standing(row: BoardRow, operation: Operation, *, stopped: bool) -> str:
     if sign is KEEP_OFF:
         return KEPT_OFF
     return IN_DOUBT if sign is STOPPED else row.gates[operation].state.value
-
-
-def is_stopped(row: BoardRow, site: SiteFile, now: Ms, *, doubted: bool) -> bool:
-    """Return whether nobody judges a pour's evidence now."""
-    return doubted or is_late(row, site, now)
 
 
 def expected_ms(row: BoardRow, operation: Operation, now: Ms, *, stopped: bool) -> Ms | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from cure.dashboard.board import Cell, cell, in_order, is_late
+from cure.dashboard.board import Cell, cell, in_order, is_stopped
 from cure.dashboard.reader import Reader
 from shared.models.base import LOAD, Ms, Operation
 from shared.models.decisions import GateState, Hold
@@ -54,7 +54,7 @@ def bay_view(
     """Return one bay as its page shows it; `doubted`: the service itself is in doubt."""
     if row is None:
         return BayView(bay, "", reader.say("no-pour-here"), (), "", (), (), stopped=False)
-    stopped = doubted or is_late(row, site, now_ms)
+    stopped = is_stopped(row, site, now_ms, doubted=doubted)
     answers = tuple(_answer(bay, row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row))
     shut = [reader.operation(op) for op in in_order(row) if row.gates[op].state not in OPEN or stopped]
     return BayView(

@@ -139,6 +139,11 @@ def is_late(row: BoardRow, site: SiteFile, now_ms: Ms) -> bool:
     return now_ms - since > LATE_INTERVALS * site.site.interval_s * 1000
 
 
+def is_stopped(row: BoardRow, site: SiteFile, now_ms: Ms, *, doubted: bool) -> bool:
+    """Return whether nobody judges a pour's evidence now: the service is in doubt, or the pour's rounds are late."""
+    return doubted or is_late(row, site, now_ms)
+
+
 def _warnings(
     rows: Sequence[BoardRow], late: set[PourId], doubts: Sequence[Doubt], now_ms: Ms, reader: Reader
 ) -> tuple[str, ...]:
@@ -163,7 +168,7 @@ def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, *, doubted: 
     """Return one pour as the board shows it; `doubted`: the service itself is in doubt, and a round that suspends its
     gates may not have been.
     """
-    stopped = doubted or is_late(row, site, now_ms)
+    stopped = is_stopped(row, site, now_ms, doubted=doubted)
     cells = {op: cell(row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row)}
     estimate = row.state.estimate
     at_ms = None if estimate is None else estimate.evidence_ms
