@@ -153,6 +153,8 @@ def test_the_board_is_light_and_a_slow_phone_shows_it_soon(site: Site, browser: 
         made.page.goto(site.address, wait_until="networkidle")
         assert 2_000 < made.bytes <= 20_000
         paint = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
+        # The network may be idle before the first paint is written down.
+        made.page.wait_for_function("performance.getEntriesByName('first-contentful-paint').length > 0")
         # 2.5 s is promised; a machine that tests other things meanwhile gets twice that.
         assert made.page.evaluate(paint) <= 5_000
 
