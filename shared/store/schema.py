@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import Connection, inspect, text
 
 from shared.errors import StoreError
+from shared.store import new_book
 
 if TYPE_CHECKING:
     from alembic.config import Config
 
 REVISION: Final = "starts_before"
-"""Of the newest migration: a book that has it is opened without Alembic, which is slow to import."""
+"""Of the newest migration: a book that has it, or none yet, is opened without Alembic, which is slow to import."""
 _NEWER: Final = "the site book was made by a newer slabhour: install that version or a later one"
 
 
@@ -35,16 +36,26 @@ def _revision(connection: Connection) -> str | None:
 
 
 def migrate(connection: Connection) -> None:
-    """Run what is missing, inside the caller's transaction: all of it or nothing."""
+    """Make a new book's tables, or run what an older one lacks, inside the caller's transaction: all or nothing."""
     revision = _revision(connection)
-    if revision == REVISION:
-        return
+    if revision is None:
+        new_book.make(connection, REVISION)
+    elif revision != REVISION:
+        _upgrade(connection, revision)
+
+
+def _upgrade(connection: Connection, revision: str) -> None:
+    if revision not in known():
+        raise StoreError(_NEWER)
+    upgrade(connection)
+
+
+def upgrade(connection: Connection) -> None:
+    """Run every migration that is missing: on an empty file all of them, which leaves what `new_book` makes."""
     from alembic import command
     from alembic.util import CommandError
 
     config = _config()
-    if revision is not None and revision not in known():
-        raise StoreError(_NEWER)
     config.attributes["connection"] = connection
     try:
         command.upgrade(config, "head")

@@ -55,7 +55,7 @@ arrival: Final = table(
     whole("revision"),
     whole("newest_ms"),
     whole("newest_received_ms"),
-    whole("rewritten"),
+    Column("rewritten", Whole, nullable=False, server_default="0"),
 )
 refused: Final = table(
     "refused",

@@ -23,11 +23,44 @@ def test_the_migrations_make_the_tables_that_the_code_expects(tmp_path: Path) ->
     database = Database(tmp_path)
     try:
         with database.writing() as connection:
-            schema.migrate(connection)
+            schema.upgrade(connection)
             context = MigrationContext.configure(connection, opts={"compare_type": True})
             assert compare_metadata(context, METADATA) == []
     finally:
         database.close()
+
+
+def _made(folder: Path) -> dict[str, object]:
+    """Return each table's columns, keys, indexes and flags, and every trigger."""
+    with closing(sqlite3.connect(folder / "site.db")) as raw:
+        found: dict[str, object] = dict(raw.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'"))
+        for _, name, kind, columns, without, strict in raw.execute("PRAGMA main.table_list").fetchall():
+            sql = raw.execute("SELECT sql FROM sqlite_schema WHERE name = ?", (name,)).fetchone()
+            found[f"table {name}"] = (kind, columns, without, strict, sql is not None and "AUTOINCREMENT" in sql[0])
+            for table_of in ("table_xinfo", "foreign_key_list"):
+                rows = raw.execute(f"PRAGMA {table_of}({name})").fetchall()
+                found[f"{table_of} {name}"] = sorted(
+                    str(row[1:] if table_of == "table_xinfo" else row[2:]) for row in rows
+                )
+            indexes = raw.execute(f"PRAGMA index_list({name})").fetchall()
+            found[f"indexes of {name}"] = sorted(
+                str((*row[2:], raw.execute(f"PRAGMA index_xinfo({row[1]})").fetchall())) for row in indexes
+            )
+    return found
+
+
+def test_a_new_book_has_what_the_migrations_leave(tmp_path: Path) -> None:
+    for folder, makes in (("new", schema.migrate), ("migrated", schema.upgrade)):
+        (tmp_path / folder).mkdir()
+        database = Database(tmp_path / folder)
+        try:
+            with database.writing() as connection:
+                makes(connection)
+        finally:
+            database.close()
+    new, migrated = _made(tmp_path / "new"), _made(tmp_path / "migrated")
+    assert {name for name in migrated if name.startswith("log_no_")} == {"log_no_update", "log_no_delete"}
+    assert new == migrated
 
 
 def test_the_revision_that_the_code_expects_is_the_newest_migration() -> None:
