@@ -14,6 +14,7 @@ from cure.bay import evidence
 from cure.burst import quiet_at_ms
 from cure.clockstart import waits_for
 from cure.cold import delays
+from cure.counted import as_verified, in_validity
 from cure.entered import changed_case, check_finding, note_entered
 from cure.gate import OPEN, GateEvent, allows, held
 from cure.lowering import judged_so_far, lowered
@@ -24,7 +25,6 @@ from cure.plans import in_force
 from cure.press import press, sign_offs_wanted
 from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
-from cure.verification import as_verified, in_validity
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId

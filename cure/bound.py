@@ -58,6 +58,17 @@ STUDENT_TENTH_FEW: Final = (math.tan(0.4 * math.pi), 0.8 / math.sqrt(0.18))
 """Closed forms of the one-sided 10 % point at 1 and 2 degrees of freedom."""
 
 
+def batch_sd_ratio(calibration: Calibration) -> float:
+    """Return the spread of a batch about the curve: the calibration's own, or 10 %. [of strength]"""
+    percent = calibration.batch_sd_percent
+    return BATCH_SD_RATIO if percent is None else percent / 100.0
+
+
+def setting_sd_h(mix: MixSettings) -> float:
+    """Return the spread of the setting time, in equivalent age. [h]"""
+    return SETTING_SD_RETARDED_H if mix.retarded else SETTING_SD_H
+
+
 def k_factor(equivalent_age_h: Floats, *, supplementary: bool) -> Floats:
     """Return k: 0.8, or with fly ash, slag or unknown binder 0.7 to 48 equivalent hours and linear to 0.8 over 24."""
     if not supplementary:
@@ -121,11 +132,10 @@ def _not_of_the_record_mpa(sums: Floats, calibration: Calibration, mix: MixSetti
     te = _within_tested_h(sums[:, NOMINAL], calibration)
     s, gradient = curve.strength_mpa(te, p), curve.gradient(te, p)
     sd = np.sqrt(np.einsum("ni,ij,nj->n", gradient, np.array(calibration.covariance), gradient))
-    setting_h = SETTING_SD_RETARDED_H if mix.retarded else SETTING_SD_H
     return {
         "calibration": sds / TENTH_PERCENTILE * student_tenth(calibration.degrees_of_freedom) * sd,
-        "batch": sds * BATCH_SD_RATIO * s,
-        "setting": _lost_mpa(s, calibration, np.maximum(0.0, te - sds * setting_h)),
+        "batch": sds * batch_sd_ratio(calibration) * s,
+        "setting": _lost_mpa(s, calibration, np.maximum(0.0, te - sds * setting_sd_h(mix))),
         "clock": _lost_mpa(s, calibration, np.maximum(0.0, te - sds * CLOCK_SD_H)),
     }
 

@@ -15,9 +15,10 @@ import numpy as np
 from cure.accumulate import Law
 from cure.bound import k_age_h
 from cure.break_hours import CURING_C, BreakHours, Ripening, Target, break_hours
+from cure.counted import as_counted
 from cure.plans import LOAD_MPA, STRIP_MPA, in_force
 from cure.strength import CURVES
-from cure.verification import CYLINDERS, lowered, verified
+from cure.verification import CYLINDERS
 from cure.verification_due import CYLINDERS as CYLINDERS_TO_VERIFY
 from cure.verification_due import due
 from shared import units
@@ -193,13 +194,13 @@ def _of_pour(
 ) -> PourOrders:
     calibration, tests, pour = mix_row.calibration, mix_row.tests, row.pour
     said = PourOrders(pour.bay, pour.id, pour.mix, calibration.version, None)
-    stands = verified(calibration, tests, pour.id)
-    if stands.suspended is not None:
+    left, stands = as_counted(calibration, mix_row.mix, tests, pour.id)
+    if left is None:
         why = f"its calibration is suspended, {stands.suspended}: make cylinders for a new one, slabhour calibrate"
         return replace(said, notes=(why,))
     verify = due(mix_row, stands.sets, pour.id)
     # By what the curve counts for now: a weaker mix comes to its strength later.
-    targets = _Targets(lowered(calibration, stands.ratio), mix_row.mix)
+    targets = _Targets(left, mix_row.mix)
     for wanted in _all_wanted(book, row, mix_row.mix, verify):
         targets.add(wanted)
     ripenings = _ripenings(row, end_ms, Law.of(calibration))

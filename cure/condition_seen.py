@@ -14,9 +14,9 @@ from typing import Final
 import numpy as np
 
 from cure.bay import AIR_ZONES, BayEvidence, evidence
+from cure.counted import as_verified
 from cure.credit import LAST_MS, SensorTrack, between, together
 from cure.standin import silent_after_ms
-from cure.verification import as_verified
 from shared import units
 from shared.models.acts import Act, Cover, Done, FormsOff, UnderWay
 from shared.models.base import DAY_MS, HOUR_MS, STRIP, UNCOVER, Ms, SensorId

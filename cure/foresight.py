@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, Protocol
 
 from cure.bay import BayEvidence, evidence
+from cure.counted import as_verified
 from cure.credit import together
 from cure.forecast import HORIZON_H, Ensemble, Forecast, NoForecast, Weather
 from cure.foresee import Asked, Foreseen, foresee
@@ -19,7 +20,6 @@ from cure.lowering import judged_so_far
 from cure.placed import as_placed
 from cure.plans import in_force
 from cure.seen import LOOK_BEFORE_MS
-from cure.verification import as_verified
 from shared.errors import SlabError
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, Operation, PourId, SensorId
 from shared.models.decisions import GateState

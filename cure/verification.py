@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
+from cure.batch import Batch
 from cure.requirements import ONE_SET_MS
 from cure.strength import CURVES
 from shared.models.base import Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.decisions import MixTest
-from shared.ports import PourCase
-from shared.shifts import day_of
 
 CYLINDERS: Final = 2
 """Fewer are no set: one cylinder may have been a bad one."""
@@ -46,6 +45,8 @@ class BreakSet:
     cylinders: int
     ratio: float
     """Mean of strength over curve, each at its own equivalent age."""
+    spread: float
+    """Largest of these ratios less the smallest, of their mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,8 @@ class Verified:
     """By which the curve is lowered; never above 1."""
     suspended: str | None = None
     """Why nothing is judged by it any more; it stays so until there is a new version."""
+    own: Batch = field(default_factory=Batch)
+    """What the pour's own cylinders say of its batch; `cure.counted` says it."""
 
     @property
     def questioned(self) -> bool:
@@ -79,9 +82,11 @@ def break_sets(calibration: Calibration, tests: Iterable[MixTest]) -> tuple[Brea
     sets = []
     for members in open_sets:
         ages = np.array([m.equivalent_age_h for m in members])
-        ratio = float(np.mean(np.array([m.mpa for m in members]) / curve.strength_mpa(ages, p)))
+        ratios = np.array([m.mpa for m in members]) / curve.strength_mpa(ages, p)
+        ratio = float(np.mean(ratios))
         if len(members) >= CYLINDERS:
-            sets.append(BreakSet(members[0].pour, members[0].tested_ms, len(members), ratio))
+            spread = float(np.ptp(ratios)) / ratio if ratio > 0.0 else math.inf
+            sets.append(BreakSet(members[0].pour, members[0].tested_ms, len(members), ratio, spread))
     return tuple(sets)
 
 
@@ -99,8 +104,11 @@ def verified(calibration: Calibration, tests: Sequence[MixTest], pour: PourId) -
 
 
 def percent(ratio: float) -> int:
-    """Return a ratio in whole percent as it is shown: rounded down, so that what is below a limit looks below it."""
-    return math.floor(100.0 * ratio + 1e-9)
+    """Return a ratio in whole percent as it is shown: rounded down, so that what is below a limit looks below it.
+
+    What is no number is shown as nothing, 0.
+    """
+    return math.floor(100.0 * ratio + 1e-9) if math.isfinite(ratio) else 0
 
 
 def _suspension(ratios: Sequence[float]) -> str | None:
@@ -135,18 +143,3 @@ def lowered(calibration: Calibration, ratio: float) -> Calibration:
     scaled = (factor * np.array(list(told.values()))).tolist()
     parameters = calibration.parameters.model_copy(update=dict(zip(told, scaled, strict=True)))
     return calibration.model_copy(update={"parameters": parameters, "covariance": covariance})
-
-
-def in_validity(case: PourCase) -> bool:
-    """Return whether the pour began by the last day for which its calibration stands; without one nothing is said."""
-    until = None if case.calibration is None else case.calibration.valid_until
-    return until is None or day_of(case.pour.start_ms, case.site.site.zone) <= until
-
-
-def as_verified(case: PourCase) -> tuple[PourCase, Verified]:
-    """Return a case with its calibration as later cylinders leave it: as it is, lowered, or none."""
-    if case.calibration is None:
-        return case, Verified()
-    stands = verified(case.calibration, case.mix_tests, case.pour.id)
-    left = None if stands.suspended is not None else lowered(case.calibration, stands.ratio)
-    return replace(case, calibration=left), stands

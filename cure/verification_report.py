@@ -9,8 +9,10 @@ from datetime import date
 from html import escape
 from typing import Any, Final
 
+from cure.batch import Batch
 from cure.cautions import OF_A_CURVE
 from cure.dashboard.svgchart import svgchart
+from cure.own_cylinders import batches_of, own_lines, tenth_line
 from cure.report_parts import STYLE, bullets, signatures, table
 from cure.verification import (
     APPLIED,
@@ -89,6 +91,12 @@ class Verification:
     alone: int
     """... and cylinders that are no set."""
     tested_h: tuple[float, float]
+    batches: Mapping[PourId, Batch]
+    """What the own cylinders of open pours say of their batches."""
+    own_rule: bool
+    """Whether they count for it beyond the sets."""
+    scatter: str | None
+    """What the scatter of the sets says of the spread that the bound has for a batch."""
 
     @property
     def drifting(self) -> bool:
@@ -131,6 +139,10 @@ class Verification:
         if self.alone:
             said.append(f"{self.alone} in sets of fewer than {CYLINDERS}")
         return said
+
+    def batch_lines(self) -> list[str]:
+        """Return what cylinders say of batches: the scatter of the sets, then each pour with cylinders of its own."""
+        return [*filter(None, [self.scatter]), *own_lines(self.batches, rule=self.own_rule)]
 
     def to_json(self) -> dict[str, Json]:
         """Return it as a JSON object; what is no number is null."""
@@ -188,6 +200,9 @@ def verification_of(row: MixRow, today: date) -> Verification:
         outside=len(tests) - within,
         alone=within - sum(s.cylinders for s in sets),
         tested_h=(low, high),
+        batches=batches_of(row),
+        own_rule=calibration.own_cylinders is not None,
+        scatter=tenth_line(calibration, [s.ratio for s in sets]),
     )
 
 
@@ -215,7 +230,7 @@ def lines(found: Sequence[Verification], zone: str) -> list[str]:
             f"{percent(s.ratio)} of the curve, {s.says}; running sum {percent(s.running_sum)}"
             for s in v.sets
         ]
-        said.append(f"    {v.drift()}")
+        said += [f"    {words}" for words in (v.drift(), *v.batch_lines())]
         said += [f"    cylinders that say nothing: {words}" for words in v.idle()]
     return [*said, "", RULES]
 
@@ -234,6 +249,8 @@ def _block(v: Verification, zone: str) -> str:
         f"<p>{escape(v.drift())}</p>",
         svgchart(chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets])),
         table(head, sets),
+        "<h3>Batches</h3>",
+        bullets(v.batch_lines(), "no pour has cylinders of its own, and fewer than three sets tell no scatter"),
         "<h3>Cylinders that say nothing</h3>",
         bullets(v.idle(), "none"),
     ))  # fmt: skip

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from cure.accumulate import SHORT_GAP_INTERVALS
 from cure.bay import AIR_ZONES, BayEvidence, evidence
+from cure.counted import as_verified
 from cure.course import counted_spans, course
 from cure.credit import SensorTrack, between
 from cure.dashboard.chart_words import Words
@@ -20,7 +21,6 @@ from cure.lowering import judged_so_far
 from cure.plans import InForce, in_force
 from cure.requirements import clock_rule, strength_rule
 from cure.standin import silent_after_ms
-from cure.verification import as_verified
 from shared import units
 from shared.models.base import HOUR_MS, Ms, Operation, SensorId
 from shared.models.decisions import Placement

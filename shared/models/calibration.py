@@ -118,6 +118,15 @@ class FixedLaw(Record):
 ContractLaw: TypeAlias = TemperatureTimeLaw | EquivalentAgeLaw | WeightedLaw | FixedLaw
 
 
+class OwnCylinders(Record):
+    """How a pour's own early cylinders count for its batch, beside the sets that verify the mix."""
+
+    narrow_to_percent: Annotated[float, Field(ge=6, le=30)] | None = None
+    """Spread of the batch that they may narrow it to; none: they only lower."""
+    narrow_from: Annotated[int, Field(ge=4, le=100)] = 4
+    """Of so many of them on, in two sets or more."""
+
+
 class Calibration(Record):
     """The strength-maturity relationship of one mix: a TOML file beside the site file."""
 
@@ -153,6 +162,10 @@ class Calibration(Record):
     at 20 degC, and of the product's own law counts."""
     valid_until: date | None = None
     """Last day on which a pour may begin that is judged by it; none: until there is a new version."""
+    batch_sd_percent: Annotated[float, Field(ge=10, le=30)] | None = None
+    """Spread of the mix's batches about the curve, where it is known to be wider; none: 10 %."""
+    own_cylinders: OwnCylinders | None = None
+    """None: a pour's own cylinders count as those of any pour, by the sets of its mix only."""
     digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")] | None = None
     """SHA-256 of the rest; of a file that was changed since, none of it is believed."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -58,6 +59,7 @@ def after(*ratios: float, pour: PourId = OWN) -> Verified:
         ((0.89, 1.0, 1.0), 1.0, False),
         ((1.3, 1.3), 1.0, False),
         ((0.8, 1.0, 1.0, 1.0), 1.0, True),
+        ((math.nan, 1.0, 1.0), 1.0, True),
     ],
 )
 def test_a_low_set_lowers_two_low_ones_or_a_very_low_one_suspend_and_a_high_one_raises_nothing(

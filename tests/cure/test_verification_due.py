@@ -26,7 +26,7 @@ def row(cold: str, apart_h: float = 12.0) -> MixRow:
 
 
 def sets(of: str, days: float = 0.0) -> Sequence[BreakSet]:
-    return [BreakSet(PourId(pour), T0 + round(days * DAY_MS), 3, 1.0) for pour in of]
+    return [BreakSet(PourId(pour), T0 + round(days * DAY_MS), 3, 1.0, 0.0) for pour in of]
 
 
 @pytest.mark.parametrize(

@@ -108,6 +108,19 @@ def test_a_pour_that_keeps_its_own_lower_ratio_is_named() -> None:
     assert list(found.own) == ["2-b1-p1"]
 
 
+def test_what_cylinders_say_of_batches_is_on_the_lines_the_page_and_in_json() -> None:
+    own = cylinders(0.97, -9, "2-b1-p1")
+    found = of(1.0, 1.0, 1.0, more=own, pours=["2-b1-p1"])
+    scatter, batch = found.batch_lines()
+    assert scatter.startswith("nine in ten sets are above ")
+    assert batch.startswith("own cylinders of 2-b1-p1: 2, ")
+    assert {f"    {scatter}", f"    {batch}"} <= set(lines([found], ZONE))
+    text = page([found], "a site", ZONE, T0)
+    assert scatter in text
+    assert batch in text
+    assert cast("Any", found.to_json()["batches"])["2-b1-p1"]["cylinders"] == 2
+
+
 def test_a_closed_pour_is_not_named() -> None:
     row = row_of(more=[*cylinders(0.92, -9, "old"), *cylinders(1.0, 1), *cylinders(1.0, 2)], pours=["old"])
     closed = replace(row.pours[0].pour, closed_ms=T0 + DAY_MS)
