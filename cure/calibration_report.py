@@ -16,6 +16,7 @@ from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, ages_f
 from cure.dashboard.svgchart import svgchart
 from cure.fit import RATIO, Fit
 from cure.maturity import Floats
+from cure.own_cylinders import rule_said
 from cure.report_parts import STYLE, bullets, signatures, table
 from shared import units
 from shared.models.calibration import Calibration
@@ -145,6 +146,7 @@ def report(judged: Judged, origin: Origin, calibration: Calibration | None, cube
         "<h2>Curve</h2>",
         _curve(judged),
         "" if cubes is None else block(cubes, origin.cubes_source),
+        "" if calibration is None else f"<h2>Batches</h2><p>{escape(rule_said(calibration))}</p>",
         "<h2>Validity</h2>",
         f"<p>{escape(_validity(calibration))}, and anew at once with {escape(ANEW)}.</p>",
         "<h2>Signatures</h2>",

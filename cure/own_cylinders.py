@@ -12,10 +12,39 @@ from cure.counted import WHY_NOT, counted
 from cure.tolerance import Tenth, tenth_of
 from shared import units
 from shared.models.base import PourId
-from shared.models.calibration import Calibration
+from shared.models.calibration import Calibration, OwnCylinders
 from shared.ports import MixRow
 
 NO_RULE: Final = "they count by the sets of the mix only: the calibration has no own_cylinders"
+
+
+def with_rules(
+    calibration: Calibration, own_cylinders: OwnCylinders | None, batch_sd_percent: float | None
+) -> Calibration:
+    """Return a calibration with what is said of batches, and its new digest.
+
+    Raises:
+        ValidationError: a spread outside its range.
+    """
+    said = calibration.model_dump(exclude={"digest"})
+    whole = Calibration.model_validate({**said, "own_cylinders": own_cylinders, "batch_sd_percent": batch_sd_percent})
+    return whole.model_copy(update={"digest": whole.digested()})
+
+
+def rule_said(calibration: Calibration) -> str:
+    """Return in a sentence how batches count."""
+    spread, rule = (
+        f"The bound has a spread of {_percent(batch_sd_ratio(calibration))} for a batch.",
+        calibration.own_cylinders,
+    )
+    if rule is None:
+        return f"{spread} A pour's own cylinders count by the sets of its mix only."
+    if rule.narrow_to_percent is None:
+        return f"{spread} A pour's own cylinders may lower its curve at once; they raise nothing."
+    return (
+        f"{spread} A pour's own cylinders may lower its curve at once; {rule.narrow_from} or more of them, in two sets "
+        f"or more, may narrow the spread of its batch to {_percent(rule.narrow_to_percent / 100.0)} at least."
+    )
 
 
 def batches_of(row: MixRow) -> dict[PourId, Batch]:

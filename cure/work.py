@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
@@ -195,6 +196,7 @@ class Work:
             "mix": self.case.mix.model_dump(mode="json"),
             "calibration": None if calibration is None else calibration.model_dump(mode="json"),
             "verified": {"sets": len(self.verified.sets), "ratio": self.verified.ratio},
+            "own_cylinders": _known(asdict(self.verified.own)),
             "evidence_ms": self.evidence.watermark_ms,
             "end_ms": self.case.pour.end_ms,
             "readings": readings_digests(self.evidence, self.evidence.watermark_ms or 0),
@@ -209,6 +211,11 @@ class Work:
         digest = hashlib.sha256(text.encode()).hexdigest()
         self.snapshots[digest] = json.loads(text)
         self.gates[operation] = replace(self.gates[operation], snapshot=digest)
+
+
+def _known(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return values for JSON, which has no NaN."""
+    return {k: None if isinstance(v, float) and not math.isfinite(v) else v for k, v in values.items()}
 
 
 def readings_digests(evidence: BayEvidence, through_ms: Ms) -> dict[str, str]:

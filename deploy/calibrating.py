@@ -16,6 +16,8 @@ from cure.calibration_report import Origin, plot, report
 from cure.cubes import JudgedCubes, judge_cubes, read_cubes
 from cure.cubes_report import DATUM_WARNING, HOLDS, told
 from cure.dashboard.svgchart import alone
+from cure.own_cylinders import with_rules
+from deploy.calibrate_cli import batch_rules
 from deploy.cli_site import DONE, REFUSED, say
 from shared.errors import Fault, SetupError
 from shared.models.base import ID_PATTERN
@@ -74,7 +76,7 @@ def _judged(args: argparse.Namespace, cubes: JudgedCubes | None, own: Law | None
 
 def calibrate(args: argparse.Namespace) -> int:
     """Fit a strength curve to a laboratory's cylinders, judge it, and write calibration, plot and a page to sign."""
-    cubes, folder = _judged_cubes(args), Path(args.out)
+    rules, cubes, folder = batch_rules(args), _judged_cubes(args), Path(args.out)
     own = None if cubes is None else cubes.law()
     judged = _judged(args, cubes, own)
     folder.mkdir(parents=True, exist_ok=True)
@@ -85,7 +87,7 @@ def calibrate(args: argparse.Namespace) -> int:
     written = {"svg": alone(plot(judged))}
     if judged.verdict is not Verdict.REFUSED:
         until = args.valid_until or months_after(args.made_on, VALID_MONTHS)
-        calibration = calibration_of(judged, args.mix, version, made_on, own, until)
+        calibration = with_rules(calibration_of(judged, args.mix, version, made_on, own, until), *rules)
         written["toml"] = to_toml(calibration, comments(origin, judged, cubes))
     written["html"] = report(judged, origin, calibration, cubes)
     paths = {kind: folder / f"{args.mix}-v{version}.{kind}" for kind in written}

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from cure.break_orders import Order, PourOrders, break_orders
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.batches import batches_said
 from cure.dashboard.calibration_chart import calibrated, calibration_chart
 from cure.dashboard.chart_words import WORDS
 from cure.dashboard.ink import SIZES
@@ -127,7 +128,12 @@ def one_mix(parts: Parts, asked: Asked, wrong: Sequence[str] = (), done: str = "
 
 
 def _version(row: MixRow, v: Verification, asked: Asked) -> tuple[int, list[str], list[str], list[Markup]]:
-    return v.version, _stands(v, asked), [_set(s, asked) for s in v.sets], _charts(row, v, asked)
+    return (
+        v.version,
+        [*_stands(v, asked), *batches_said(row, v, asked.reader)],
+        [_set(s, asked) for s in v.sets],
+        _charts(row, v, asked),
+    )
 
 
 def drawn(made: Any) -> Markup:

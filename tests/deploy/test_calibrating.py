@@ -13,6 +13,7 @@ from cure.accumulate import Law
 from cure.cubes_report import DATUM_WARNING
 from deploy.cli import main
 from deploy.demo.scenario import SITE_FILE
+from shared.models.calibration import OwnCylinders
 from shared.sitefile import load_calibration
 
 OF = ["--mix", "c32-f", "--dose-class", "none", "--supplier", "s", "--lab", "l", "--made-on", "2026-10-19"]
@@ -46,6 +47,37 @@ def test_for_programs_it_says_everything_in_one_object(tmp_path: Path, capsys: p
     assert said["calibration"]["fit_for"] == "planning"
     assert len(said["files"]) == 3
     assert said["tests_to_add"]
+
+
+def test_how_a_pours_own_cylinders_count_goes_into_the_file_and_onto_the_page(tmp_path: Path) -> None:
+    asked = ("--narrow-to-percent", "7.5", "--narrow-from", "6", "--batch-sd-percent", "12")
+    assert [run("breaks.csv", tmp_path, *more) for more in ((), ("--own-cylinders",), asked)] == [0, 0, 0]
+    plain, lowers, narrows = (load_calibration(tmp_path / f"c32-f-v{v}.toml") for v in (1, 2, 3))
+    assert (plain.own_cylinders, plain.batch_sd_percent) == (None, None)
+    assert lowers.own_cylinders == OwnCylinders()
+    assert narrows.own_cylinders == OwnCylinders(narrow_to_percent=7.5, narrow_from=6)
+    assert narrows.batch_sd_percent == 12.0
+    said = (tmp_path / "c32-f-v3.html").read_text(encoding="utf-8")
+    assert "6 or more of them, in two sets or more, may narrow the spread of its batch to 7.5 %" in said
+    assert "they raise nothing" in (tmp_path / "c32-f-v2.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (("--narrow-from", "6"), "--narrow-from: found '6' ; allowed: with --narrow-to-percent"),
+        (("--narrow-to-percent", "5.9"), "--narrow-to-percent: found '5.9'"),
+        (("--narrow-to-percent", "nan"), "--narrow-to-percent: found 'nan'"),
+        (("--narrow-to-percent", "8", "--narrow-from", "3"), "--narrow-from: found '3'"),
+        (("--batch-sd-percent", "9"), "--batch-sd-percent: found '9'"),
+    ],
+)
+def test_a_rule_outside_its_range_is_one_sentence_and_writes_nothing(
+    asked: tuple[str, ...], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("breaks.csv", tmp_path / "out", *asked) == 1
+    assert said.split(" ;", maxsplit=1)[0].replace("'", "") in capsys.readouterr().err.replace("'", "")
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_bad_name_or_file_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
