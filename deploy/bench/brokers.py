@@ -53,8 +53,7 @@ def free_port() -> int:
 def syncs_a_second(folder: Path, seconds: float = 1.0) -> float:
     """Return how often a second the folder's disk syncs one small write after the other.
 
-    The embedded broker needs two a message, one when it takes it and one when it is acknowledged to it, one after the
-    other: half of this is the most that any disk lets it pass on.
+    The embedded broker needs one a message, one after the other: this is the most that any disk lets it take.
     """
     count, begun = 0, time.monotonic()
     with (folder / "sync").open("wb", buffering=0) as file:

@@ -42,10 +42,14 @@ class Child:
         return said
 
     def close(self) -> None:
-        """End it by ending its input."""
+        """End it by ending its input; one that goes on all the same is killed."""
         if self._process.stdin is not None:
             self._process.stdin.close()
-        self._process.wait(PATIENCE_S)
+        try:
+            self._process.wait(PATIENCE_S)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
         if self._process.stdout is not None:
             self._process.stdout.close()
 
@@ -57,5 +61,8 @@ def go(loggers: Sequence[Child]) -> None:
 
 
 def ended(loggers: Sequence[Child]) -> list[dict[str, Any]]:
-    """Return what each has done, once it has ended its work."""
-    return [json.loads(child.heard()) for child in loggers]
+    """Return what each has done, once it has ended its work. Raises `RuntimeError`: one could not do it, and why."""
+    said: list[dict[str, Any]] = [json.loads(child.heard()) for child in loggers]
+    if wrong := [one["failed"] for one in said if "failed" in one]:
+        raise RuntimeError("; ".join(wrong))
+    return said

@@ -243,7 +243,11 @@ def main() -> int:
     sys.stdout.write("ready\n")
     sys.stdout.flush()
     if sys.stdin.readline():
-        sys.stdout.write(json.dumps(worker.run()) + "\n")
+        try:
+            done = worker.run()
+        except OSError as error:
+            done = {"failed": f"{told['role']}: {error}"}
+        sys.stdout.write(json.dumps(done) + "\n")
         sys.stdout.flush()
     return 0
 
