@@ -18,8 +18,10 @@ from importlib import metadata
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
+from urllib.parse import urlsplit
 
-from ingest.broker_access import Access
+from ingest.broker_access import OWN_USER, Access
+from ingest.broker_stream import keep_until_old
 from shared.errors import BrokerError
 
 START_S: Final = 15.0
@@ -36,12 +38,14 @@ _CONNACK: Final = b"\x20\x02"
 # `max_payload`: well above what a decoder takes, so that a payload too big is refused with its reason, not by a
 # broken connection that the logger would try for ever.
 # `js_api_timeout`: how long a message may wait for its turn on the disk; by default 5 s, and then the server ends the
-# connection of its logger. When all send their buffers at once a slow disk takes longer.
-# Against floods: a connection has one message at a time on its way to the disk, so that one that never stops sending
-# gets one turn among the others; and there are no more connections than a site has loggers.
+# connection of its logger, which sends again what is stored already. When all send their buffers at once, ten thousand
+# messages wait at most, and a disk that is busy with other things syncs 30 times a second.
+# Against floods: a connection has 1024 messages at most on their way to the disk, so that others wait for no more of
+# one that never stops sending; and there are no more connections than a site has loggers.
 _CONFIG: Final = """\
 server_name: {name}
 listen: "127.0.0.1:-1"
+ports_file_dir: {folder}
 max_payload: 65536
 max_connections: 2000
 logfile: {log}
@@ -54,7 +58,7 @@ jetstream {{
 {authorization}mqtt {{
   listen: "{host}:{port}"
 {tls}  ack_wait: "{ack_wait_s}s"
-  js_api_timeout: "60s"
+  js_api_timeout: "300s"
   max_ack_pending: 4096
 }}
 """
@@ -117,7 +121,8 @@ class EmbeddedBroker:
     def _started(self) -> subprocess.Popen[bytes]:
         try:
             self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            self._log.unlink(missing_ok=True)
+            for left in (self._log, *self._folder.glob("*.ports")):
+                left.unlink(missing_ok=True)
             config = self._folder / "nats.conf"
             text = _CONFIG.format(
                 name=json.dumps(f"slabhour-{self._port}"),
@@ -126,6 +131,7 @@ class EmbeddedBroker:
                 tls=self._access.tls_config(),
                 port=self._port,
                 log=json.dumps(str(self._log)),
+                folder=json.dumps(str(self._folder)),
                 store=json.dumps(str(self._folder / "stream")),
                 ack_wait_s=self._ack_wait_s,
             )
@@ -152,12 +158,26 @@ class EmbeddedBroker:
     def _wait(self) -> None:
         deadline = time.monotonic() + START_S
         pause = threading.Event()
-        while not _accepts(self._access, self._port):
+        while (own_port := self._own_port()) is None or not _accepts(self._access, self._port):
             if not self.alive():
                 raise BrokerError(f"the embedded broker ended while starting:\n{self._tail()}")
             if time.monotonic() > deadline:
                 raise BrokerError(f"the embedded broker took no connection for {START_S:.0f} s:\n{self._tail()}")
             pause.wait(0.05)
+        if self._access.users:
+            keep_until_old(own_port, OWN_USER, self._access.own_password)
+        else:
+            keep_until_old(own_port)
+
+    def _own_port(self) -> int | None:
+        """Return where the server speaks its own language to this machine; None: it has not said so yet."""
+        for file in self._folder.glob("*.ports"):
+            try:
+                url: str = json.loads(file.read_text(encoding="ascii"))["nats"][0]
+                return urlsplit(url).port
+            except (OSError, ValueError, LookupError):  # it is being written
+                return None
+        return None
 
     def _tail(self) -> str:
         try:
