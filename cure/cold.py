@@ -83,7 +83,7 @@ def _move(look: Outlook, told: _Told, site: SiteSettings) -> _Move | None:
 def _saves(work: Work, look: Outlook, move: _Move) -> dict[str, Json]:
     """Return what would save the hour, and until when somebody is there to do it."""
     site = work.case.site.site
-    if move.moved == "back" or not look.below or work.memory.get("covered"):
+    if move.moved == "back" or not (look.below or look.cold_from_ms) or work.memory.get("covered"):
         return {"saves": None, "saves_by_ms": None}
     return {"saves": "cover", "saves_by_ms": running_or_next(work.now_ms, site.shift, site.zone).ends_ms}
 
@@ -141,11 +141,18 @@ def _account(work: Work) -> None:
 
 
 def _foreseen(work: Work, operation: Operation, look: Outlook | None) -> Outlook | None:
-    """Return an outlook whose expected hour is the forecast's, where there is one. It is told, and opens nothing."""
-    foreseen_ms = work.standing.foreseen_ms
+    """Return an outlook with the forecast's hour, and its cold, where there is one. It is told, and opens nothing."""
+    foreseen_ms, ahead = work.standing.foreseen_ms, work.standing.cold_ahead
     if look is None or operation not in foreseen_ms:
         return look
-    return replace(look, expected_ms=foreseen_ms[operation])
+    expected_ms = foreseen_ms[operation]
+    from_ms = None if ahead is None or look.below else ahead.from_ms(look.limit_c, expected_ms)
+    if from_ms is None:
+        return replace(look, expected_ms=expected_ms)
+    in_h = max(0.0, (from_ms - work.now_ms) / HOUR_MS)
+    said = f"concrete below the limit in {in_h:.1f} h, by the forecast"
+    cause = f"{look.cause}; {said}" if look.cause else said
+    return replace(look, expected_ms=expected_ms, cold=True, cold_from_ms=from_ms, cause=cause)
 
 
 def delays(work: Work) -> None:

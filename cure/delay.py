@@ -45,6 +45,8 @@ class Outlook:
     coldest_c: float
     cause: str
     """What has kept hours from counting; "" while nothing worth telling has."""
+    cold_from_ms: Ms | None = None
+    """When it is foreseen to get cold; None: it is cold already, or nothing of it is foreseen."""
 
     @property
     def unread_h(self) -> float:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, Protocol
 
 from cure.bay import BayEvidence, evidence
+from cure.cold_ahead import ColdAhead
 from cure.counted import as_verified
 from cure.credit import together
 from cure.forecast import HORIZON_H, Ensemble, Forecast, NoForecast, Weather
@@ -40,6 +41,43 @@ LOOKED_AT_AT_ONCE: Final = 20
 BESIDE_H: Final = 6
 """Weather before the pour and after the horizon."""
 _STEPS: Final = frozenset({GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
+
+
+class Foreseer(Protocol):
+    """Works out forecasts, one batch at a time."""
+
+    def ask(self, asked: Sequence[Asked]) -> None:
+        """Begin with a batch."""
+
+    def answers(self) -> Sequence[Foreseen] | None:
+        """Return the forecasts of the batch, in its order; None: they are not worked out yet.
+
+        Raises:
+            Exception: whatever kept them from being worked out.
+        """
+
+
+class InTurn:
+    """Works them out at once, in the thread that asks for the answers."""
+
+    def __init__(self) -> None:
+        self._asked: Sequence[Asked] = ()
+
+    def ask(self, asked: Sequence[Asked]) -> None:
+        self._asked = asked
+
+    def answers(self) -> Sequence[Foreseen] | None:
+        return foresee(self._asked)
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How often a forecast is made, and by whom."""
+
+    every_ms: Ms = EVERY_MS
+    looks_apart_ms: Ms = LOOKS_APART_MS
+    at_once: int = MADE_AT_ONCE
+    foreseer: Foreseer = field(default_factory=InTurn)
 
 
 def as_it_is() -> tuple[float, str]:
@@ -84,25 +122,35 @@ class Foresight:
     """Checked time since the end of a pour."""
     spread: Callable[[], tuple[float, str]] = as_it_is
     """By how much the spread is widened, and why."""
+    pace: Pace = field(default_factory=Pace)
     latest: dict[PourId, Forecast | NoForecast] = field(default_factory=dict, init=False)
     _carried: dict[PourId, _Carried] = field(default_factory=dict, init=False)
     _looked_ms: dict[PourId, Ms] = field(default_factory=dict, init=False)
+    _under_way: list[tuple[Asked, tuple[Any, ...]]] = field(default_factory=list, init=False)
 
     def run_due(self) -> list[Forecast]:
         """Make anew the forecasts that are an hour of evidence old; return those that were made.
 
-        A pour of which none can be made keeps the reason in `latest`; the others do not wait for it.
+        A pour of which none can be made keeps the reason in `latest`; the others do not wait for it. While a batch is
+        being worked out, nothing is looked at.
         """
-        now_ms, asked, looked = self.clock.now(), list[tuple[Asked, tuple[Any, ...]]](), 0
+        begun = bool(self._under_way)
+        if not begun:
+            self._under_way = self._due(self.clock.now())
+        return self._made(begun=begun) if self._under_way else []
+
+    def _due(self, now_ms: Ms) -> list[tuple[Asked, tuple[Any, ...]]]:
+        """Return what to ask in this turn, each with of which pour it is."""
+        asked, looked, apart_ms = list[tuple[Asked, tuple[Any, ...]]](), 0, self.pace.looks_apart_ms
         pours = list(self.open_pours())
         for gone in set(self._looked_ms) - set(pours):
             self.latest.pop(gone, None)
             self._carried.pop(gone, None)
             self._looked_ms.pop(gone)
         for pour in pours:
-            if 0 <= now_ms - self._looked_ms.get(pour, -LOOKS_APART_MS) < LOOKS_APART_MS:
+            if 0 <= now_ms - self._looked_ms.get(pour, -apart_ms) < apart_ms:
                 continue
-            if len(asked) == MADE_AT_ONCE or looked == LOOKED_AT_AT_ONCE:
+            if len(asked) == self.pace.at_once or looked == LOOKED_AT_AT_ONCE:
                 break
             looked += 1
             self._looked_ms[pour] = now_ms
@@ -118,17 +166,24 @@ class Foresight:
                 self.latest[pour] = one
             elif one is not None:
                 asked.append(one)
-        return self._made(asked)
+        return asked
 
-    def _made(self, asked: Sequence[tuple[Asked, tuple[Any, ...]]]) -> list[Forecast]:
-        made, answers = [], list[Foreseen]()
+    def _made(self, *, begun: bool) -> list[Forecast]:
+        """Return the forecasts that are under way, once they are worked out."""
+        made, asked = [], self._under_way
         try:
-            answers = foresee([a for a, _ in asked])
+            if not begun:
+                self.pace.foreseer.ask([a for a, _ in asked])
+            answers = self.pace.foreseer.answers()
         except Exception:
             # Whatever it is, no gate must wait for it, and no old hour stand as if it were new.
             LOG.exception("nothing is foreseen")
+            self._under_way = []
             self.latest |= {a.work.pour: _failed(a.work.pour) for a, _ in asked}
             return []
+        if answers is None:
+            return []
+        self._under_way = []
         for (one, of), found in zip(asked, answers, strict=True):
             pour = one.work.pour
             self.latest[pour] = found.said
@@ -170,15 +225,22 @@ class Foresight:
     def _stands(self, pour: PourId, of: tuple[Any, ...], through_ms: Ms) -> bool:
         last, kept = self.latest.get(pour), self._carried.get(pour)
         same = kept is not None and kept.of == of
-        return same and isinstance(last, Forecast) and 0 <= through_ms - last.through_ms < EVERY_MS
+        return same and isinstance(last, Forecast) and 0 <= through_ms - last.through_ms < self.pace.every_ms
 
     def hours(self, pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
         """Return the hours by which each operation's requirement is met with a chance of one half; None: not within
         the horizon. Empty: nothing is foreseen, or what was is old."""
+        last = self._standing(pour, now_ms)
+        return {} if last is None else {op: expected.at(0.5) for op, expected in last.expected.items()}
+
+    def cold_ahead(self, pour: PourId, now_ms: Ms) -> ColdAhead | None:
+        """Return how cold the concrete is foreseen to be; None: nothing is foreseen, or what was is old."""
+        last = self._standing(pour, now_ms)
+        return None if last is None else ColdAhead(last.times_ms, last.governing_c.middle)
+
+    def _standing(self, pour: PourId, now_ms: Ms) -> Forecast | None:
         last = self.latest.get(pour)
-        if not isinstance(last, Forecast) or not 0 <= now_ms - last.through_ms <= STANDS_MS:
-            return {}
-        return {op: expected.at(0.5) for op, expected in last.expected.items()}
+        return last if isinstance(last, Forecast) and 0 <= now_ms - last.through_ms <= STANDS_MS else None
 
 
 def _failed(pour: PourId) -> NoForecast:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
 from cure.assess import assess
+from cure.cold_ahead import ColdAhead
 from cure.history import Histories
 from cure.work import Standing
 from shared.clock import look
@@ -37,6 +38,12 @@ def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
     """Return nothing: the hours are expected by plain comparison."""
     del pour, now_ms
     return {}
+
+
+def nothing_ahead(pour: PourId, now_ms: Ms) -> ColdAhead | None:
+    """Return nothing: cold is told when it is there."""
+    del pour, now_ms
+    return None
 
 
 UNSYNCHRONISED: Final = "the service's clock is not synchronised"
@@ -71,6 +78,8 @@ class Rounds:
     clock: Clock
     foreseen: Foreseen = nothing_foreseen
     """Expected hours by the forecast; they are told, and open nothing."""
+    cold_ahead: Callable[[PourId, Ms], ColdAhead | None] = nothing_ahead
+    """How cold the concrete is foreseen to be; told too, and opens nothing."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
     _histories: Histories = field(init=False, repr=False, compare=False)
@@ -184,7 +193,9 @@ class Rounds:
             doubts += [UNSYNCHRONISED] * (required and not seen_now.synchronised)
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
         elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
-        return Standing(tuple(doubts), elapsed, self.foreseen(case.pour.id, self.clock.now()))
+        now = self.clock.now()
+        ahead = self.cold_ahead(case.pour.id, now)
+        return Standing(tuple(doubts), elapsed, self.foreseen(case.pour.id, now), ahead)
 
 
 def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:

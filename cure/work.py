@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from cure.bay import BayEvidence
 from cure.chart import chart
+from cure.cold_ahead import ColdAhead
 from cure.gate import GateEvent, step
 from cure.plans import InForce
 from cure.verification import Verified
@@ -44,6 +45,8 @@ class Standing:
     """Time that really passed since the pour's end, by the service's own checked clock; None: there is no end yet."""
     foreseen_ms: Mapping[Operation, Ms | None] = field(default_factory=dict)
     """Expected hours by the forecast, to be told; None: none is in sight. An absent one is expected by comparison."""
+    cold_ahead: ColdAhead | None = None
+    """How cold the concrete is foreseen to be, to be told; None: nothing is foreseen."""
 
 
 @dataclass

@@ -28,6 +28,7 @@ from deploy.messages_cli import add_messages
 from deploy.plan_cli import add_plan, plan
 from deploy.record_cli import add_record, record
 from deploy.refused_cli import add_refused
+from deploy.replay_weather import read_issues
 from deploy.restored import unaccepted
 from deploy.serve import serve
 from deploy.status import board_json, board_lines
@@ -81,7 +82,8 @@ def _replay(args: argparse.Namespace) -> int:
     acts = [] if args.acts is None else replaying.read_acts(Path(args.acts))
     until = None if args.until is None else round(args.until.timestamp() * 1000)
     readings = replaying.read_readings(Path(args.readings))
-    replaying.replay(setup, readings, acts, until_ms=until, tell=replaying.print_line)
+    weather = read_issues([Path(name) for name in args.weather or ()], setup.site)
+    replaying.replay(setup, readings, acts, weather=weather, until_ms=until, tell=replaying.print_line)
     return DONE
 
 
@@ -128,6 +130,12 @@ def _parser() -> argparse.ArgumentParser:
         "readings", metavar="READINGS.csv", help="columns sensor, taken_at, temperature_c[, received_at]"
     )
     replay.add_argument("--acts", metavar="ACTS.jsonl", help="what people did, one JSON object a line")
+    replay.add_argument(
+        "--weather",
+        action="append",
+        metavar="FILE",
+        help="recorded forecasts, as [weather] reads them; may be repeated",
+    )
     replay.add_argument("--until", type=aware, metavar="TIME", help="where to end (default: the last reading or act)")
     add_calibrate(command("calibrate", _calibrate))
     add_import(command("import", run_import))

@@ -19,7 +19,9 @@ from pydantic import ValidationError
 
 from alerts.transport import RecordingTransport
 from alerts.wording import words
-from deploy.wiring import Service, build, in_files, with_data
+from cure.rounds import Foreseen
+from deploy.replay_weather import ForecastTeller, Issued, take, told_of_weather
+from deploy.wiring import Service, build, in_files, site_skies, with_data
 from ingest import files
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, Fault, SetupError
@@ -44,6 +46,7 @@ class Event:
     at_ms: Ms
     readings: tuple[Reading, ...] = ()
     act: Act | None = None
+    weather: Issued | None = None
 
 
 def read_readings(path: Path) -> list[Reading]:
@@ -106,14 +109,15 @@ def write_acts(file: TextIO, acts: Sequence[Act]) -> None:
     file.writelines(json.dumps(act_to(act)) + "\n" for act in acts)
 
 
-def events(readings: Sequence[Reading], acts: Sequence[Act]) -> list[Event]:
-    """Return what reached the site, in order: of one instant, readings before acts."""
+def events(readings: Sequence[Reading], acts: Sequence[Act], weather: Sequence[Issued] = ()) -> list[Event]:
+    """Return what reached the site, in order: of one instant, readings before acts, and weather before both."""
     batches: dict[Ms, list[Reading]] = {}
     for r in readings:
         batches.setdefault(r.received_ms, []).append(r)
     arrived = [Event(at, readings=tuple(sorted(batch))) for at, batch in batches.items()]
     done = [Event(act.at_ms, act=act) for act in acts]
-    return sorted(arrived + done, key=lambda e: (e.at_ms, e.act is not None))
+    foretold = [Event(one.at_ms, weather=one) for one in weather]
+    return sorted(foretold + arrived + done, key=lambda e: (e.at_ms, e.act is not None))
 
 
 def steps(todo: Sequence[Event], until_ms: Ms) -> Iterator[Event]:
@@ -162,6 +166,8 @@ class Teller:
 def turn(service: Service, clock: SimulatedClock, event: Event) -> ActRefusedError | None:
     """Let one event reach the site and everything that is due be done; return why its act was refused, if it was."""
     clock.set(event.at_ms)
+    if event.weather is not None:
+        take(service, event.weather)
     if event.readings:
         service.intake.take_rows(event.readings)
     refused = None
@@ -179,13 +185,13 @@ def run(
     service: Service, clock: SimulatedClock, todo: Sequence[Event], until_ms: Ms, tell: Callable[[dict[str, Any]], None]
 ) -> None:
     """Drive the wired service through the events."""
-    teller = Teller(service)
+    teller, foretold = Teller(service), ForecastTeller(service)
     for event in steps(todo, until_ms):
         refused = turn(service, clock, event)
         if event.act is not None and refused is not None:
             act = {"what": "refused act", "act": act_to(event.act), "why": str(refused)}
             tell({"at": event.act.at.isoformat(), **act})
-        for line in teller.news():
+        for line in (*teller.news(), *foretold.news()):
             tell(line)
 
 
@@ -194,18 +200,32 @@ def replay(
     readings: Sequence[Reading],
     acts: Sequence[Act],
     *,
+    weather: Sequence[Issued] = (),
+    foreseen: Foreseen | None = None,
     until_ms: Ms | None = None,
     tell: Callable[[dict[str, Any]], None],
 ) -> None:
-    """Run everything through a service on temporary stores; `tell` gets one line at a time."""
-    todo = events(readings, acts)
-    if not todo:
+    """Run everything through a service on temporary stores; `tell` gets one line at a time.
+
+    Args:
+        setup: the site.
+        readings: as they were received.
+        acts: what people did.
+        weather: forecasts as they were made; without one nothing is foreseen, and hours are expected by comparison.
+        foreseen: tells the expected hours in place of any forecast.
+        until_ms: where to end; None: with the last reading or act.
+        tell: gets each line.
+    """
+    seen = events(readings, acts)
+    if not seen:
         return
+    todo = events(readings, acts, weather)
     clock = SimulatedClock(todo[0].at_ms)
-    end = until_ms if until_ms is not None else todo[-1].at_ms
+    end = until_ms if until_ms is not None else seen[-1].at_ms
     with tempfile.TemporaryDirectory(prefix="slabhour-replay-") as folder:
-        apart = in_files(with_data(setup, Path(folder)))
-        with build(apart, clock=clock, transport=RecordingTransport()) as service:
+        apart = in_files(with_data(told_of_weather(setup) if weather else setup, Path(folder)))
+        skies = site_skies(apart) if weather else None
+        with build(apart, clock=clock, transport=RecordingTransport(), skies=skies, foreseen=foreseen) as service:
             run(service, clock, todo, end, tell)
 
 

@@ -18,6 +18,7 @@ from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
 from deploy.broker_parts import access_of, broker_address, filters_of, own_address
 from deploy.control import ControlSocket
+from deploy.foreseeing_beside import FASTEST, Beside, pace
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
 from deploy.incoming import WatchedFolder
@@ -33,6 +34,7 @@ from ingest.listener import Listener
 from shared.models.acts import Act, instant
 from shared.models.base import LoggerId
 from shared.models.setup import Setup
+from shared.models.weather import source_of
 from shared.ports import Clock
 
 LOG: Final = logging.getLogger(__name__)
@@ -140,7 +142,8 @@ def running(
     Args:
         setup: the site.
         clock: site time.
-        rate: site seconds a real second; a site that is sped up foresees nothing: it would cost more than it has time.
+        rate: site seconds a real second; a site that is sped up foresees only if it is told of the weather, and as
+            often as it has real time for.
         transport: how worded messages leave; None: by a child process for each.
         demo: whether the pages let whoever is at this machine act for the scripted people, without a password.
     """
@@ -155,8 +158,12 @@ def running(
         web = stack.enter_context(closing(WebServer(web_address(setup))))
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
-        skies = site_skies(setup) if rate == 1.0 else None
-        service = stack.enter_context(build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies))
+        sped_up = rate != 1.0
+        told = not sped_up or (rate <= FASTEST and source_of(setup.site.weather) is not None)
+        skies = site_skies(setup) if told else None
+        slowly = pace(rate, stack.enter_context(closing(Beside()))) if told and sped_up else None
+        built = build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies, pace=slowly)
+        service = stack.enter_context(built)
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look
         if setup.site.broker.kind == "embedded":

@@ -16,10 +16,10 @@ from alerts.transport import Transport
 from cure.acts import PourActs
 from cure.days import Days
 from cure.forecast_file import ForecastFile
-from cure.foresight import Foresight, Skies
+from cure.foresight import Foresight, Pace, Skies
 from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
-from cure.rounds import Rounds, checked_elapsed_ms
+from cure.rounds import Foreseen, Rounds, checked_elapsed_ms, nothing_ahead, nothing_foreseen
 from cure.skies import SiteSkies
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
@@ -152,7 +152,9 @@ def in_files(setup: Setup) -> Setup:
     return replace(setup, site=site)
 
 
-def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies, file: ForecastFile) -> Foresight:
+def foresight_of(
+    book: SiteBook, readings: Readings, clock: Clock, skies: Skies, file: ForecastFile, pace: Pace | None = None
+) -> Foresight:
     """Return the forecasts of the open pours of a site book."""
 
     def open_pours() -> list[PourId]:
@@ -161,7 +163,7 @@ def foresight_of(book: SiteBook, readings: Readings, clock: Clock, skies: Skies,
     def elapsed_ms(case: PourCase) -> int | None:
         return checked_elapsed_ms(case, clock)
 
-    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread)
+    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread, pace or Pace())
 
 
 def site_skies(setup: Setup) -> Callable[[SiteBook], Skies]:
@@ -177,6 +179,8 @@ def build(
     transport: Transport,
     senders: int = 0,
     skies: Callable[[SiteBook], Skies] | None = None,
+    pace: Pace | None = None,
+    foreseen: Foreseen | None = None,
 ) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
 
@@ -186,6 +190,8 @@ def build(
         transport: how worded messages leave.
         senders: sending threads; 0: sends happen inside `dispatcher.run_due`.
         skies: who tells the weather, by the site book; None: hours are expected by plain comparison.
+        pace: how often a forecast is made, and by whom; None: each hour, in turn.
+        foreseen: tells the expected hours in place of any forecast.
 
     Raises:
         LockedError: another process owns the folder.
@@ -202,8 +208,9 @@ def build(
         intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
         # stored reading -> decision and message, in one transaction
         file = ForecastFile(book.forecasts, book.board, clock)
-        foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file)
-        rounds = Rounds(readings, book.cure, clock, *(() if foresight is None else (foresight.hours,)))
+        foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file, pace)
+        told = (nothing_foreseen, nothing_ahead) if foresight is None else (foresight.hours, foresight.cold_ahead)
+        rounds = Rounds(readings, book.cure, clock, foreseen or told[0], told[1])
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
         check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)

@@ -240,6 +240,24 @@ def _message(payload: bytes, paths: dict[str, Any], *, is_csv: bool) -> tuple[li
     return list(rows), _find("issued", paths["issued"], message) if "issued" in paths else None
 
 
+def _paths(here: WeatherMap) -> dict[str, Any]:
+    named = {name: getattr(here, name) for name in WEATHER_PATHS}
+    return {name: jmespath.compile(path) for name, path in named.items() if path is not None}
+
+
+def made_ms(payload: bytes, mapped: WeatherMap | None, *, is_csv: bool = False) -> Ms | Unusable:
+    """Return when a payload says that it was made, or else its first hour; or why it says neither."""
+    here = mapped or OWN_MAP
+    read = reader(here)
+    try:
+        rows, issued = _message(payload, _paths(here), is_csv=is_csv)
+    except _UnusableError as error:
+        return Unusable(str(error))
+    hours = (read(issued),) if issued else (read(row.get("time")) for row in rows)
+    said = min((at_ms for at_ms in hours if at_ms is not None), default=None)
+    return Unusable("no hour in it can be read") if said is None else said
+
+
 def read_weather(
     payload: bytes, source: str, received_ms: Ms, mapped: WeatherMap | None, *, is_csv: bool = False
 ) -> WeatherIssue | Unusable:
@@ -253,9 +271,7 @@ def read_weather(
         is_csv: whether it is a CSV; else it is a JSON.
     """
     here = mapped or OWN_MAP
-    named = {name: getattr(here, name) for name in WEATHER_PATHS}
-    paths = {name: jmespath.compile(path) for name, path in named.items() if path is not None}
-    read = reader(here)
+    paths, read = _paths(here), reader(here)
     try:
         rows, issued = _message(payload, paths, is_csv=is_csv)
         if len(rows) > MOST_POINTS:

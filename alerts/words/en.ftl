@@ -368,6 +368,7 @@ said-look-mix = look at the mix before a set is low
 said-valid-through = version { $version } is for pours through { $day }
 said-cylinders-now = make cylinders now, and calibrate the mix anew
 said-below-limit = concrete below the limit: { $hours } so far
+said-cold-ahead = concrete below the limit in { $hours }, by the forecast
 said-unread = without readings: { $hours }
 said-locked = { $sensor } at { $found } before { $strength }
 said-may-hide = { $sensor }: { $hours } without readings that may hide freezing before { $strength }

@@ -368,6 +368,7 @@ said-look-mix = ver la mezcla antes de que una serie sea baja
 said-valid-through = la versión { $version } vale para vertidos hasta el { $day }
 said-cylinders-now = hacer cilindros ahora y calibrar la mezcla de nuevo
 said-below-limit = hormigón bajo el límite: { $hours } hasta ahora
+said-cold-ahead = hormigón bajo el límite en { $hours }, según el pronóstico
 said-unread = sin lecturas: { $hours }
 said-locked = { $sensor } a { $found } antes de { $strength }
 said-may-hide = { $sensor }: { $hours } sin lecturas que pueden ocultar helada antes de { $strength }

@@ -368,6 +368,7 @@ said-look-mix = voir la formule avant qu'une série soit basse
 said-valid-through = la version { $version } vaut pour les coulées jusqu'au { $day }
 said-cylinders-now = faire des cylindres maintenant et étalonner la formule à nouveau
 said-below-limit = béton sous la limite : { $hours } à présent
+said-cold-ahead = béton sous la limite dans { $hours }, selon la prévision
 said-unread = sans relevés : { $hours }
 said-locked = { $sensor } à { $found } avant { $strength }
 said-may-hide = { $sensor } : { $hours } sans relevés, gel possible avant { $strength }

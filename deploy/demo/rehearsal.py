@@ -17,7 +17,8 @@ from deploy.demo.ledger import LEDGER_FILE, Line, lines_of, to_json
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, READINGS_FILE, SITE_FILE, opening_acts
 from deploy.replay import Event, events, read_readings, steps, turn, write_acts
-from deploy.wiring import Service, build, with_data
+from deploy.replay_weather import Issued, told_of_weather
+from deploy.wiring import Service, build, site_skies, with_data
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError
 from shared.models.acts import Act
@@ -38,14 +39,21 @@ class Played:
     refused: Sequence[str]
 
 
-def play(readings: Sequence[Reading] | None = None, until_ms: int = CLOSE_MS) -> Played:
-    """Run the scenario with its people through the real pipeline, in simulated time."""
+def play(readings: Sequence[Reading] | None = None, until_ms: int = CLOSE_MS, weather: Sequence[Issued] = ()) -> Played:
+    """Run the scenario with its people through the real pipeline, in simulated time.
+
+    Args:
+        readings: of the loggers; None: the shipped ones.
+        until_ms: where to end.
+        weather: the demo's forecasts; without one nothing is foreseen, which changes what is told, and no decision.
+    """
     given = read_readings(READINGS_FILE) if readings is None else readings
-    todo = events(given, opening_acts())
+    todo = events(given, opening_acts(), weather)
     clock = SimulatedClock(todo[0].at_ms)
     with tempfile.TemporaryDirectory(prefix="slabhour-rehearsal-") as folder:
-        setup = with_data(load(SITE_FILE), Path(folder))
-        with build(setup, clock=clock, transport=RecordingTransport()) as service:
+        setup = with_data(told_of_weather(load(SITE_FILE)) if weather else load(SITE_FILE), Path(folder))
+        skies = site_skies(setup) if weather else None
+        with build(setup, clock=clock, transport=RecordingTransport(), skies=skies) as service:
             refused = _drive(service, clock, todo, until_ms)
             board = service.book.board
             log = [entry for _, entry in board.log_after(0)]

@@ -12,8 +12,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
-from shared.models.acts import Act, PourEnd, PourStart, instant
-from shared.models.base import HOUR_MS, MINUTE_MS, BayId, LoggerId, Ms, PourId, SensorId
+from shared.models.acts import Act, PourEnd, PourStart, Want, instant
+from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, BayId, LoggerId, Ms, PourId, SensorId
 
 SITE_FILE: Final = Path(__file__).with_name("site.toml")
 READINGS_FILE: Final = Path(__file__).with_name("readings.csv")
@@ -113,6 +113,10 @@ POURS: Final = tuple(EnteredPour(PourId(f"{s.bay}-p1"), s.bay, s.start_ms, s.log
 """The end of 2-b3 is entered three hours too early; its last ticket says so on Tuesday."""
 
 
+WANTED: Final[Mapping[PourId, Ms]] = {PourId("3-b2-p1"): tuesday(24 + 9)}
+"""By when the superintendent wants forms off; the front takes it away."""
+
+
 @dataclass(frozen=True, slots=True)
 class Silence:
     """A logger that is not heard from one hour to another."""
@@ -138,12 +142,14 @@ SEED: Final = 20261124
 
 
 def opening_acts() -> tuple[Act, ...]:
-    """Return what the superintendent enters when the demo opens: every pour's start and end."""
+    """Return what the superintendent enters when the demo opens: every pour's start and end, and what is wanted."""
     now = at(ENTERED_MS)
     acts: list[Act] = []
     for p in POURS:
         acts.append(PourStart(at=now, who="super", scripted=True, bay=p.bay, pour=p.pour, happened=at(p.start_ms)))
         acts.append(PourEnd(at=now, who="super", scripted=True, pour=p.pour, happened=at(p.end_ms)))
+    for pour, wanted_ms in WANTED.items():
+        acts.append(Want(at=now, who="super", scripted=True, pour=pour, operation=STRIP, wanted=at(wanted_ms)))
     return tuple(acts)
 
 

@@ -15,6 +15,8 @@ from typing import Final
 
 from alerts.wording import reasons, words
 from deploy.broker_parts import broker_address
+from deploy.demo import forecasts
+from deploy.demo.forecasts import TOPIC
 from deploy.demo.ledger import lines_of, to_json
 from deploy.demo.loggers import Publisher, packs
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
@@ -29,6 +31,7 @@ from shared.models.acts import Act
 from shared.models.base import HOUR_MS, Ms
 from shared.models.decisions import LogEntry
 from shared.models.setup import Setup
+from shared.models.weather import TopicWeather
 from shared.sitefile import load
 
 STEP_S: Final = 0.02
@@ -62,7 +65,8 @@ def _demo_setup(folder: Path) -> Setup:
         "broker": setup.site.broker.model_copy(update={"port": _free(setup.site.broker.port)}),
         "web": setup.site.web.model_copy(update={"port": _free(setup.site.web.port)}),
     }
-    return replace(setup, site=setup.site.model_copy(update=ports))
+    weather = TopicWeather(kind="mqtt", topic=TOPIC)
+    return replace(setup, site=setup.site.model_copy(update={**ports, "weather": weather}))
 
 
 class Screen:
@@ -145,6 +149,8 @@ def record(service: Service, folder: Path) -> None:
         write_readings(file, rows, zone)
     with (folder / "acts.jsonl").open("w", encoding="utf-8") as file:
         write_acts(file, service.book.board.acts())
+    with (folder / "weather.jsonl").open("wb") as file:
+        file.writelines(pack.payload + b"\n" for pack in forecasts.packs() if pack.published_ms <= service.clock.now())
     log = [entry for _, entry in service.book.board.log_after(0)]
     (folder / "ledger.json").write_text(to_json(lines_of(log)), encoding="utf-8")
 
@@ -179,7 +185,7 @@ def show(*, rate: float, folder: Path | None, say: Callable[[str], None]) -> Non
         stop = stack.enter_context(until_told_to_stop())
         parts = stack.enter_context(running(setup, clock, rate=rate, demo=True))
         address = broker_address(setup)
-        publisher = stack.enter_context(Publisher(packs(), address.host, address.port))
+        publisher = stack.enter_context(Publisher([*packs(), *forecasts.packs()], address.host, address.port))
         where_to = f"broker on {address.host}:{address.port}; web on {parts.web.address.url}"
         say(f"the service is up after {time.monotonic() - begun:.1f} s; {where_to}\n")
         screen = Screen(parts.service, say)
@@ -193,4 +199,5 @@ def show(*, rate: float, folder: Path | None, say: Callable[[str], None]) -> Non
 
 
 def _replay_command(folder: Path) -> str:
-    return f"slabhour replay {SITE_FILE} {folder / 'readings.csv'} --acts {folder / 'acts.jsonl'}"
+    given = f"--acts {folder / 'acts.jsonl'} --weather {folder / 'weather.jsonl'}"
+    return f"slabhour replay {SITE_FILE} {folder / 'readings.csv'} {given}"

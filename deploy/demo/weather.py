@@ -38,6 +38,10 @@ _TABLE: Final = np.array(
 )
 
 
+END_MS: Final = MONDAY_MS + round(float(_TABLE[-1, 0])) * HOUR_MS
+"""Where the table ends."""
+
+
 @dataclass(frozen=True, slots=True)
 class Weather:
     """What the slab feels at an instant."""

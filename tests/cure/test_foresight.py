@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from types import SimpleNamespace
 from typing import Any
 
-from cure.foresight import LOOKED_AT_AT_ONCE, LOOKS_APART_MS, Foresight
+import pytest
+
+from cure.forecast import NoForecast
+from cure.foresee import Foreseen
+from cure.foresight import LOOKED_AT_AT_ONCE, LOOKS_APART_MS, Foresight, Pace, as_it_is
 from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.base import PourId
@@ -35,3 +41,36 @@ def test_a_turn_looks_at_few_pours_and_the_next_ones_at_the_others() -> None:
     clock.set(NOW + LOOKS_APART_MS)
     foresight.run_due()
     assert book.asked[len(POURS) :] == POURS[:LOOKED_AT_AT_ONCE]
+
+
+class Slow:
+    """Answers when it is told to."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+        self.found: list[Any] | None = None
+
+    def ask(self, asked: Sequence[Any]) -> None:
+        self.asked += len(asked)
+
+    def answers(self) -> list[Any] | None:
+        return self.found
+
+
+def test_while_a_batch_is_worked_out_nothing_is_looked_at_and_its_answers_are_told_when_they_come(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    slow, clock, nobody = Slow(), SimulatedClock(NOW), Any
+    given: Any = (Unread(), nobody, clock, nobody, lambda: POURS[:5], nobody, as_it_is, Pace(at_once=2, foreseer=slow))
+    foresight = Foresight(*given)
+    one = SimpleNamespace(work=SimpleNamespace(pour=POURS[0]))
+    monkeypatch.setattr(Foresight, "_asked", lambda _self, pour, _now: (one, (pour,)))
+    assert foresight.run_due() == []
+    assert foresight.run_due() == []
+    assert slow.asked == 2
+    slow.found = [Foreseen(NoForecast(POURS[0], "nothing", "wait"), None)] * 2
+    assert foresight.run_due() == []
+    assert foresight.latest == {POURS[0]: NoForecast(POURS[0], "nothing", "wait")}
+    slow.found = None
+    foresight.run_due()
+    assert slow.asked == 4

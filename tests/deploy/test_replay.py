@@ -10,8 +10,9 @@ import pytest
 from deploy_support import END_MS, POUR, START_MS, act, history, poured, write_site
 
 from deploy.replay import events, read_acts, read_readings, replay, steps, write_acts, write_readings
+from deploy.replay_weather import read_issues
 from shared.errors import SetupError
-from shared.models.acts import Act
+from shared.models.acts import Act, instant
 from shared.models.base import HOUR_MS, MINUTE_MS
 from shared.models.readings import Reading
 from shared.sitefile import load
@@ -48,6 +49,49 @@ def test_two_replays_give_identical_bytes(tmp_path: Path) -> None:
         both.append(json.dumps(lines))
     assert both[0] == both[1]
     assert '"met"' in both[0]
+
+
+def issued(folder: Path, *made_ms: int, air_c: float = 3.0) -> Path:
+    """Write forecasts of 60 h, one a line."""
+    lines = [
+        {
+            "issued_at": instant(at_ms).isoformat(),
+            "hours": [
+                {"at": instant(at_ms + h * HOUR_MS).isoformat(), "air_c": air_c + 0.01 * h, "wind_m_s": 2.0}
+                for h in range(-12, 61)
+            ],
+        }
+        for at_ms in made_ms
+    ]
+    path = folder / "weather.jsonl"
+    path.write_text("".join(json.dumps(line) + "\n" for line in lines))
+    return path
+
+
+def test_recorded_weather_is_foreseen_with_and_moves_nothing_but_what_is_told(tmp_path: Path) -> None:
+    setup = load(write_site(tmp_path))
+    weather = read_issues([issued(tmp_path, START_MS, START_MS + HOUR_MS)], setup.site)
+    assert [one.at_ms for one in weather] == [START_MS, START_MS + HOUR_MS]
+    with_it, without = list[dict[str, Any]](), list[dict[str, Any]]()
+    replay(setup, history(2, 14.0, 3.0), poured(), weather=weather, tell=with_it.append)
+    replay(setup, history(2, 14.0, 3.0), poured(), tell=without.append)
+    assert [x for x in with_it if x["what"] == "gate"] == [x for x in without if x["what"] == "gate"] != []
+    forecasts = [x for x in with_it if x["what"] == "forecast"]
+    assert 1 <= len(forecasts) <= 3
+    for line in forecasts:
+        assert line["said"] == "EXPECTED, NOT RELEASED"
+        assert set(line["expected"]) == {"strip", "walk", "load"}
+        # Below 5 degC no hour counts, as far as is foreseen.
+        assert line["expected"]["strip"]["p90"] is None
+    assert not [x for x in without if "forecast" in x["what"]]
+
+
+def test_every_line_of_a_weather_file_that_cannot_be_used_is_named(tmp_path: Path) -> None:
+    path = issued(tmp_path, START_MS)
+    path.write_text(path.read_text() + '{"hours": []}\nno weather\n')
+    with pytest.raises(SetupError) as caught:
+        read_issues([path], load(write_site(tmp_path)).site)
+    assert [f.line for f in caught.value.faults] == [2, 3]
 
 
 def test_readings_that_were_received_late_release_later(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """What README ships, run as it stands: its own site with Debian's mosquitto, mosquitto_pub and a real mail server, and
-the recorded site of the demo, replayed twice. The replays run while the commands wait for real minutes to pass.
+the recorded site of the demo, replayed as it is, and with every forecast replaced by "met now". The replays run while
+the commands wait for real minutes to pass.
 """
 
 from __future__ import annotations
@@ -28,6 +29,10 @@ from shared.models.acts import ms
 from shared.models.base import BayId
 from shared.models.decisions import LogEntry
 
+MET_NOW = Path(__file__).parents[1] / "support" / "met_now_process.py"
+TOLD_OF_HOURS = frozenset({"cold delay", "morning list", "shift handover", "cover tonight"})
+"""Messages that say when something is expected, and with it differ."""
+
 
 @dataclass(frozen=True, slots=True)
 class Replaying:
@@ -41,9 +46,12 @@ class Replaying:
 def replays(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replaying]]:
     folder = tmp_path_factory.mktemp("replays")
     script = Path(sys.executable).with_name("slabhour")
-    command: list[str | Path] = [script, "replay", SITE_FILE, READINGS_FILE, "--acts", ACTS_FILE]
+    commands: dict[str, list[str | Path]] = {
+        "as it is": [script, "replay", SITE_FILE, READINGS_FILE, "--acts", ACTS_FILE],
+        "met now": [sys.executable, MET_NOW],
+    }
     started = []
-    for name in ("first", "second"):
+    for name, command in commands.items():
         with (folder / name).open("wb") as out:
             started.append(Replaying(subprocess.Popen(command, stdout=out), folder / name))
     try:
@@ -93,10 +101,28 @@ def told(replay: Replaying) -> list[LogEntry]:
     return [LogEntry(ms(datetime.fromisoformat(x["at"])), x["who"], x["what"], x) for x in lines if "who" in x]
 
 
-def test_the_shipped_site_replayed_twice_gives_identical_bytes_and_the_shipped_ledger(replays: list[Replaying]) -> None:
+def decided(replay: Replaying) -> list[bytes]:
+    """Return each line, byte for byte, of what was decided, and of each message that it was, when and of what."""
+    found = []
+    for line in replay.out.read_bytes().splitlines():
+        of = json.loads(line)
+        if of["what"] != "message":
+            found.append(line)
+        elif of["kind"] not in TOLD_OF_HOURS:
+            # Its number and its words tell of the messages before it.
+            found.append(repr([of[name] for name in ("at", "kind", "pour", "operation", "epoch")]).encode())
+    return found
+
+
+def test_whatever_is_foreseen_gates_and_releases_of_the_shipped_site_are_the_same_bytes_and_the_shipped_ledger(
+    replays: list[Replaying],
+) -> None:
     assert [one.process.wait(300) for one in replays] == [0, 0]
     first, second = (one.out.read_bytes() for one in replays)
-    assert first == second
+    assert decided(replays[0]) == decided(replays[1])
+    assert sum(b'"to": "released"' in line for line in decided(replays[0])) >= 8
+    # It was told: what hangs on an expected hour is not the same.
+    assert first != second
     assert b"refused act" not in first
     shipped = from_json(LEDGER_FILE.read_text(encoding="utf-8"))
     # The ledger was made with people who look every other minute; a replay looks when something happens.
