@@ -81,9 +81,7 @@ def assess(
     if work.capped and case.pour.end_ms is not None:
         work.whole = evidence(case, series, now_ms, elapsed_ms=max(0, now_ms - case.pour.end_ms))
     note_entered(work, act)
-    watch.freezing(work)
-    watch.conflicts(work)
-    watch.doubtful(work)
+    watch.doubts(work)
     lowered(work)
     work.verdicts = {op: _verdict(work, op) for op in work.in_force}
     for operation in work.in_force:

@@ -227,7 +227,13 @@ def months_after(day: date, months: int) -> date:
 
 
 def calibration_of(
-    judged: Judged, mix: str, version: int, made_on: str, own: Law | None = None, valid_until: date | None = None
+    judged: Judged,
+    mix: str,
+    version: int,
+    made_on: str,
+    own: Law | None = None,
+    valid_until: date | None = None,
+    dose_class: str | None = None,
 ) -> Calibration:
     """Return the calibration of a programme that was not refused, with its digest.
 
@@ -238,6 +244,7 @@ def calibration_of(
         made_on: when the cylinders were made.
         own: the mix's own temperature law, if it is tested.
         valid_until: last day on which a pour may begin that is judged by it.
+        dose_class: of its admixtures.
 
     Raises:
         ValueError: it was refused.
@@ -258,6 +265,7 @@ def calibration_of(
             "tested_from_h": judged.breaks[0].equivalent_age_h,
             "tested_to_h": judged.breaks[-1].equivalent_age_h,
             "valid_until": valid_until,
+            "dose_class": dose_class,
             **_tested_energy(own),
         }
     )

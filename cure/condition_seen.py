@@ -18,7 +18,7 @@ from cure.counted import as_verified
 from cure.credit import LAST_MS, SensorTrack, between, together
 from cure.standin import silent_after_ms
 from shared import units
-from shared.models.acts import Act, Cover, Done, FormsOff, UnderWay
+from shared.models.acts import Act, Cover, Done, FormsOff, UnderWay, ms
 from shared.models.base import DAY_MS, HOUR_MS, STRIP, UNCOVER, Ms, SensorId
 from shared.models.decisions import Placement, Pour
 from shared.models.readings import Series
@@ -189,7 +189,7 @@ def bared(pour: Pour, acts: Iterable[Act]) -> tuple[Bared, ...]:
             case FormsOff(pour=pour.id):
                 forms.append(act.at_ms)
             case Cover(pour=pour.id, on=False):
-                covers.append(act.at_ms)
+                covers.append(act.at_ms if act.happened is None else ms(act.happened))
             case _:
                 pass
     # Stripping takes hours: from its beginning through the day after its end.

@@ -13,7 +13,7 @@ from cure.by_hand import lowered as cooler
 from cure.clockstart import clock_start
 from cure.seen import Cause, Doubt, Seen, Times
 from cure.standin import NOBODY, StandIn, merged, silent_after_ms, stand_in
-from shared.models.base import STRIP, Ms, SensorId
+from shared.models.base import STRIP, Json, Ms, SensorId
 from shared.models.decisions import GateState, Placement, PourState
 from shared.models.readings import Series
 from shared.models.setup import Zone
@@ -133,10 +133,17 @@ def probes(case: PourCase, through: Ms) -> list[SensorTrack]:
 
 
 def covered_spans(state: PourState) -> list[tuple[Ms, Ms]]:
-    """Return when the slab was covered, as somebody entered it; one that is still on lasts for ever."""
-    return [
-        (int(on_ms), LAST_MS if off_ms is None else int(off_ms)) for on_ms, off_ms in state.memory.get("covers", [])
-    ]
+    """Return when the slab counts as covered; one that is still on lasts for ever."""
+    return _spans(state.memory.get("covers", []))
+
+
+def said_spans(state: PourState) -> list[tuple[Ms, Ms]]:
+    """Return when the slab was covered, by what somebody said of it."""
+    return _spans(state.memory.get("covers_said", state.memory.get("covers", [])))
+
+
+def _spans(kept: Json) -> list[tuple[Ms, Ms]]:
+    return [(int(on_ms), LAST_MS if off_ms is None else int(off_ms)) for on_ms, off_ms in kept]
 
 
 def taps(case: PourCase) -> list[Ms]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from cure.bay import BayEvidence
 from cure.clockstart import clock_start
-from cure.credit import LAST_MS, NO_EDGE_ALLOWANCE_C, SensorTrack, covered_spans
+from cure.credit import LAST_MS, NO_EDGE_ALLOWANCE_C, SensorTrack, said_spans
 from cure.forecast import FOR_EVER_MS, NoForecast, Point, Slabwork, Span, Spread, Weather
 from cure.foresee import Asked
 from cure.going_on import Earned
@@ -69,12 +69,20 @@ def asked_of(evidence: BayEvidence, plan: Mapping[Operation, Rule], weather: Wea
         placing_c=_placing_c(points, placed_ms),
         weather=weather,
         points=points,
-        covers=tuple(Span(on, _until(off), COVER_M2_K_PER_W) for on, off in covered_spans(case.state)),
+        covers=tuple(Span(on, _until(off), COVER_M2_K_PER_W) for on, off in said_spans(case.state)),
+        heated=tuple(heated_spans(case)),
         forms_off_ms=_forms_off_ms(case),
         spread=spread,
     )
     earned = _earned(evidence, plan, through_ms, lowered_c)
     return Asked(work, earned, plan, case.calibration, case.mix, evidence.now_ms, notes=notes)
+
+
+def heated_spans(case: PourCase) -> Iterator[Span]:
+    """Yield when the space below is heated, and to what; where nobody knows to what, it is as if it were not."""
+    for on_ms, off_ms, below_c in case.state.memory.get("heated", []):
+        if below_c is not None:
+            yield Span(int(on_ms), FOR_EVER_MS if off_ms is None else int(off_ms), float(below_c))
 
 
 def why_not(evidence: BayEvidence) -> NoForecast | None:

@@ -252,7 +252,8 @@ def _of(found: BayEvidence) -> tuple[Any, ...]:
     case = found.case
     rewritten = tuple(sorted((s, a.rewritten) for s, a in case.arrivals.items()))
     sensors = tuple(s.placement for s in found.sensors)
-    covers = tuple(map(tuple, case.state.memory.get("covers", [])))
+    kept = case.state.memory
+    covers = tuple(tuple(map(tuple, kept.get(name, []))) for name in ("covers", "covers_said", "heated"))
     calibration = None if case.calibration is None else case.calibration.version
     gates = tuple((op, g.state, g.changed_ms) for op, g in case.gates.items() if g.state in _STEPS)
     return (case.pour, case.mix, case.bay, sensors, covers, calibration, gates, rewritten)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, Final
 
+from cure import taps, tickets
 from cure.bay import BayEvidence
 from cure.burst import quiet_at_ms
 from cure.entered import second_check
@@ -37,6 +38,8 @@ MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.StrengthTest: ANSWERS,
     acts.Want: DESK,
     acts.Cover: HANDS,
+    acts.Heat: HANDS,
+    acts.Ticket: HANDS,
     acts.HandReading: (Role.INSTALLER, *DESK),
 }
 """Who may do what; signing is by requirement, STOP is anyone's."""
@@ -160,6 +163,8 @@ def _lift(work: Work, act: acts.Lift) -> None:
     if act.hold is HoldKind.REQUIREMENT_LOWERED:
         check_role(work.case.site, act, (Role.ENGINEER,))
         work.memory["judged"] = judged_now(work)
+    if act.hold is HoldKind.TICKET:
+        tickets.settle(work)
     if act.hold is HoldKind.FREEZE_SUSPECTED and not (act.surface_c is not None and act.surface_c > SURFACE_ABOVE_C):
         raise ActRefusedError("measure the concrete surface: this hold is lifted by a surface above 1 degC (34 degF)")
     every = (*work.evidence.sensors, *work.evidence.ended)
@@ -182,17 +187,6 @@ def _want(work: Work, act: acts.Want) -> None:
     work.memory["wanted"] = {**work.memory.get("wanted", {}), act.operation: acts.ms(act.wanted)}
 
 
-def _cover(work: Work, act: acts.Cover) -> None:
-    work.memory["covered"] = act.on
-    spans = [list(span) for span in work.memory.get("covers", [])]
-    still_on = bool(spans) and spans[-1][1] is None
-    if act.on and not still_on:
-        spans.append([act.at_ms, None])
-    elif still_on and not act.on:
-        spans[-1][1] = act.at_ms
-    work.memory["covers"] = spans
-
-
 def _test_result(work: Work, act: acts.StrengthTest) -> None:
     tested_ms = act.at_ms if act.tested is None else acts.ms(act.tested)
     if not work.case.pour.start_ms < tested_ms <= work.now_ms:
@@ -209,7 +203,9 @@ _PRESSES: Final[dict[type[acts.ActBase], Callable[[Work, Any], None]]] = {
     acts.Reopen: _reopen,
     acts.SecondCheck: second_check,
     acts.Want: _want,
-    acts.Cover: _cover,
+    acts.Cover: taps.cover,
+    acts.Heat: taps.heat,
+    acts.Ticket: tickets.keep,
     acts.StrengthTest: _test_result,
 }
 

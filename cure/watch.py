@@ -8,6 +8,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from cure import tickets
 from cure.bay import AIR_ZONES
 from cure.condition import apart, hottest, steepest
 from cure.credit import SensorTrack
@@ -54,6 +55,14 @@ def _before_safe(work: Work) -> Iterator[tuple[SensorTrack, Mask]]:
     for s in (*work.evidence.sensors, *work.evidence.ended):
         young = np.ones(len(s.raw), dtype=bool) if safe_ms is None else s.raw.taken_ms < safe_ms
         yield s, young
+
+
+def doubts(work: Work) -> None:
+    """Raise every hold that readings and tickets give reason for."""
+    freezing(work)
+    conflicts(work)
+    doubtful(work)
+    tickets.doubt(work)
 
 
 def freezing(work: Work) -> None:

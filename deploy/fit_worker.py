@@ -45,7 +45,8 @@ def judged(asked: Mapping[str, Any]) -> dict[str, Any]:
     found = judged_programme((asked["breaks"], PASTED), record, asked["lab_c"])
     calibration, file = None, ""
     if found.verdict is not Verdict.REFUSED:
-        calibration = calibration_of(found, asked["mix"], asked["version"], made_on.isoformat(), None, until)
+        made = (asked["mix"], asked["version"], made_on.isoformat())
+        calibration = calibration_of(found, *made, None, until, asked["dose_class"])
         names = (asked["mix"], asked["dose_class"], asked["supplier"], asked["laboratory"])
         file = to_toml(calibration, comments(Origin(*names, made_on.isoformat(), PASTED), found, None))
     return {

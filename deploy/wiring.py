@@ -17,6 +17,7 @@ from cure.acts import PourActs
 from cure.days import Days
 from cure.forecast_file import ForecastFile
 from cure.foresight import Foresight, Pace, Skies
+from cure.form_sets import move_set
 from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
 from cure.rounds import Foreseen, Rounds, checked_elapsed_ms, nothing_ahead, nothing_foreseen
@@ -33,6 +34,7 @@ from shared.models.acts import (
     AlertsAct,
     FileDocument,
     LoggerAct,
+    MoveSet,
     PutInForce,
     Require,
     Resume,
@@ -116,6 +118,8 @@ class Service:
             self.pour_acts.put_in_force(act)
         elif isinstance(act, FileDocument | Require):
             self.pour_acts.apply_to_site(act)
+        elif isinstance(act, MoveSet):
+            move_set(self.setup.site, self.book.cure, self.book.board, self.clock.now(), act)
         elif isinstance(act, LoggerAct):
             self.pour_acts.apply_to_logger(act)
         elif isinstance(act, TokenAct):

@@ -10,7 +10,7 @@ import math
 from typing import Final, Literal, TypeAlias
 
 System: TypeAlias = Literal["SI", "US"]
-Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "kg/m2 h", "mm", "m2", "min", "%", ""]
+Unit: TypeAlias = Literal["h", "degC", "degC apart", "MPa", "kPa", "kg/m2 h", "mm", "m2", "l", "min", "%", ""]
 
 PSI_PER_MPA: Final = 145.03773773020923
 """1 psi = 6894.757293168 Pa (NIST SP 811, Appendix B.8: 6.894757 E+03)."""
@@ -20,6 +20,8 @@ MM_PER_IN: Final = 25.4
 """Exact (NIST SP 811, Appendix B.8)."""
 KG_M2_PER_LB_FT2: Final = 4.882428
 """1 lb/ft2 (NIST SP 811, Appendix B.8)."""
+L_PER_GAL: Final = 3.785411784
+"""US gallon (NIST SP 811, Appendix B.8: 3.785412 E-03 m3); 231 cubic inches exactly."""
 FT2_PER_M2: Final = (1000.0 / (12.0 * MM_PER_IN)) ** 2
 """1 ft = 12 in."""
 
@@ -79,6 +81,16 @@ def m2_to_ft2(m2: float) -> float:
     return m2 * FT2_PER_M2
 
 
+def l_to_gal(litres: float) -> float:
+    """Return US gallons for litres."""
+    return litres / L_PER_GAL
+
+
+def gal_to_l(gal: float) -> float:
+    """Return litres for US gallons."""
+    return gal * L_PER_GAL
+
+
 def kg_m2_to_lb_ft2(kg_m2: float) -> float:
     """Return lb/ft2 for kg/m2."""
     return kg_m2 / KG_M2_PER_LB_FT2
@@ -107,6 +119,7 @@ _US: Final = {
     "kg/m2 h": (kg_m2_to_lb_ft2, "lb/ft2 h", 2),
     "mm": (mm_to_in, "in", 1),
     "m2": (m2_to_ft2, "ft2", 0),
+    "l": (l_to_gal, "gal", 1),
 }
 _SI: Final = {
     "degC": ("°C", 1),
@@ -116,6 +129,7 @@ _SI: Final = {
     "kg/m2 h": ("kg/m2 h", 2),
     "mm": ("mm", 0),
     "m2": ("m2", 0),
+    "l": ("l", 1),
     "h": ("h", 1),
     "min": ("min", 0),
     "%": ("%", 1),

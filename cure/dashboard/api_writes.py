@@ -20,14 +20,18 @@ from shared.models.base import Json, Operation, Record
 from shared.ports import BoardRow
 
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
-GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person"})
-"""Fields that the caller does not say: hour and person are the token's, and nobody speaks for a second person."""
+GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person", "photo"})
+"""Fields that the caller does not say: hour and person are the token's, nobody speaks for a second person, and
+pictures are sent by the page of tickets."""
 ACTS: Final[dict[str, type[acts.ActBase]]] = {
     "pour-start": acts.PourStart,
     "pour-end": acts.PourEnd,
     "under-way": acts.UnderWay,
     "done": acts.Done,
     "cover": acts.Cover,
+    "heat": acts.Heat,
+    "ticket": acts.Ticket,
+    "form-set": acts.MoveSet,
     "want": acts.Want,
     "confirm": acts.Confirm,
     "hand-reading": acts.HandReading,

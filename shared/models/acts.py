@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, Field, TypeAdapter
 
 from shared.models.act_base import ActBase, instant, ms
+from shared.models.acts_bay import Cover, Heat, MoveSet, Ticket
 from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
 from shared.models.acts_mixes import PutInForce
 from shared.models.acts_tokens import EndToken, MakeToken
@@ -16,12 +17,16 @@ from shared.models.requirement import Requirement
 
 __all__ = [
     "ActBase",
+    "Cover",
     "EndToken",
     "HandReading",
+    "Heat",
     "MakeToken",
+    "MoveSet",
     "PlaceSensor",
     "PutInForce",
     "RemoveSensor",
+    "Ticket",
     "instant",
     "ms",
 ]
@@ -159,14 +164,6 @@ class Want(ActBase):
     wanted: AwareDatetime
 
 
-class Cover(ActBase):
-    """A cover is laid on, or taken off."""
-
-    kind: Literal["cover"] = "cover"
-    pour: PourName
-    on: bool
-
-
 class FileDocument(ActBase):
     """A document is on file: for a pour, else for a bay, else for the site."""
 
@@ -258,9 +255,11 @@ PourAct = (
     | StrengthTest
     | Want
     | Cover
+    | Heat
     | HandReading
+    | Ticket
 )
-SiteAct = FileDocument | PutInForce | Require | Resume | ScreenAgain
+SiteAct = FileDocument | MoveSet | PutInForce | Require | Resume | ScreenAgain
 """About the site as a whole; carried out by cure."""
 LoggerAct = PlaceSensor | RemoveSensor
 """About where sensors lie; carried out by cure."""

@@ -166,6 +166,8 @@ class Calibration(Record):
     """Spread of the mix's batches about the curve, where it is known to be wider; none: 10 %."""
     own_cylinders: OwnCylinders | None = None
     """None: a pour's own cylinders count as those of any pour, by the sets of its mix only."""
+    dose_class: Line | None = None
+    """Of its admixtures, as tickets print it: another one on a ticket is a doubt. None: nobody said."""
     digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")] | None = None
     """SHA-256 of the rest; of a file that was changed since, none of it is believed."""
 

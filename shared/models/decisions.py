@@ -113,6 +113,7 @@ class HoldKind(StrEnum):
     SENSOR_DOUBTFUL = "sensor doubtful"
     PLACEMENT = "placement in doubt"
     MIX = "mix in doubt"
+    TICKET = "ticket in doubt"
     REQUIREMENT_LOWERED = "requirement lowered"
 
 

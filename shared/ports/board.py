@@ -90,6 +90,10 @@ class BoardBook(Protocol):
         """Return every accepted act, in order."""
         ...
 
+    def acts_of(self, kind: str) -> Sequence[Act]:
+        """Return every accepted act of a kind, in order."""
+        ...
+
     def messages(self) -> Sequence[Message]:
         """Return every message, by number."""
         ...

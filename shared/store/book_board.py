@@ -66,6 +66,7 @@ _STRANGERS: Final = (
     .order_by(t.refused.c.no.desc())
     .limit(bindparam("most"))
 )
+_ACTS_OF: Final = select(t.act.c.body).where(t.act.c.kind == bindparam("of_kind")).order_by(t.act.c.no)
 
 
 class SqlBoardBook:
@@ -109,6 +110,10 @@ class SqlBoardBook:
     def acts(self) -> Sequence[Act]:
         with self._database.reading() as connection:
             return [act_from(parsed(body)) for body in connection.scalars(select(t.act.c.body).order_by(t.act.c.no))]
+
+    def acts_of(self, kind: str) -> Sequence[Act]:
+        with self._database.reading() as connection:
+            return [act_from(parsed(body)) for body in connection.scalars(_ACTS_OF, {"of_kind": kind})]
 
     def messages(self) -> Sequence[Message]:
         with self._database.reading() as connection:

@@ -14,6 +14,7 @@ from shared.models.acts import (
     FileDocument,
     HandReading,
     LoggerAct,
+    MoveSet,
     PutInForce,
     Require,
     ScreenAgain,
@@ -185,7 +186,7 @@ class SqlCureBook:
                     concerned = site.keep_requirement(connection, act)
                 case PutInForce():
                     concerned = put_in_force(connection, act.calibration, log.at_ms)
-                case ScreenAgain():
+                case ScreenAgain() | MoveSet():
                     concerned = ()
                 case _:
                     raise StoreError(f"an act of kind {act.kind} is not kept here")

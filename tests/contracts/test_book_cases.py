@@ -63,6 +63,7 @@ def test_a_pours_name_is_never_used_twice(book: SiteBook) -> None:
         book.cure.open_pour(make_start(), make_pour(start_ms=T0 + 9), make_log())
     assert book.cure.pour_named(POUR) == make_pour()
     assert len(book.board.acts()) == 2
+    assert (book.board.acts_of("pour_start"), book.board.acts_of("stop")) == (book.board.acts(), [])
 
 
 def test_a_pour_cannot_begin_before_the_open_one_of_its_bay(book: SiteBook) -> None:

@@ -44,6 +44,9 @@ ACTS: Final[list[tuple[str, dict[str, Any]]]] = [
     ("test_result", {"method": "pullout", "mpa": 90.0, "last_third": True, "position": "grid 7"}),
     ("want", {"operation": "strip", "wanted": instant(END_MS + 11 * HOUR_MS)}),
     ("cover", {"on": True}),
+    ("cover", {"on": True, "happened": instant(END_MS)}),
+    ("heat", {"on": True, "below_c": 30.0}),
+    ("ticket", {"number": "7", "mix": "c32-f", "batched": instant(END_MS - HOUR_MS), "temperature_c": 30.0}),
 ]
 ACTED_ON: Final = {S.RELEASED, S.UNDER_WAY, S.DONE}
 

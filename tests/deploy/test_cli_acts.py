@@ -60,7 +60,29 @@ COMMANDS: dict[str, tuple[list[str], dict[str, Any]]] = {
         {"pour": POUR, "method": "cylinder", "mpa": 21.5, "equivalent_age_h": 70.0, "last_third": True, "tested": UTC},
     ),
     "want": (["want", POUR, "strip", TIME], {"pour": POUR, "operation": "strip", "wanted": UTC}),
-    "cover": (["cover", "off", POUR], {"pour": POUR, "on": False}),
+    "cover": (["cover", "off", POUR, "--happened", TIME], {"pour": POUR, "on": False, "happened": UTC}),
+    "heat": (["heat", "on", POUR, "--below-c", "10"], {"pour": POUR, "on": True, "below_c": 10.0}),
+    "ticket": (
+        [
+            *(
+                "ticket",
+                POUR,
+                "--number",
+                "48",
+                "--mix",
+                "c32-f",
+                "--batched",
+                TIME,
+                "--water-l",
+                "20",
+                "--concrete-c",
+                "14",
+            )
+        ],
+        {"pour": POUR, "number": "48", "mix": "c32-f", "batched": UTC, "water_l": 20.0, "temperature_c": 14.0},
+    ),
+    "form_set": (["form-set", "set-a", "--bay", "2-b1"], {"form_set": "set-a", "bay": "2-b1", "gone": False}),
+    "form_set gone": (["form-set", "set-a", "--gone"], {"form_set": "set-a", "gone": True}),
     "document": (
         ["document", "consent", "letter 12", "--bay", "2-b1"],
         {"name": "consent", "reference": "letter 12", "bay": "2-b1"},
