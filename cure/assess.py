@@ -127,7 +127,7 @@ def _verdict(work: Work, operation: Operation) -> Verdict:
     said, fresh_now = work.evidence.alive(), work.evidence.fresh()
     fresh = Finding("required sensors alive", said, None, "", met=fresh_now, lasting=False)
     checked = (check_finding(work),) if work.case.site.plan.second_check else ()
-    found = (fresh, *checked, *findings(work.plan[operation], work.evidence))
+    found = (fresh, *work.standing.room(), *checked, *findings(work.plan[operation], work.evidence))
     if not all(f.met for f in found):
         found = (*found, *_elapsed(work))
     missing = _missing(work, operation)

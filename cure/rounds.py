@@ -46,6 +46,11 @@ def nothing_ahead(pour: PourId, now_ms: Ms) -> ColdAhead | None:
     return None
 
 
+def nothing_full() -> str | None:
+    """Return nothing: there is room."""
+    return None
+
+
 UNSYNCHRONISED: Final = "the service's clock is not synchronised"
 
 
@@ -80,6 +85,8 @@ class Rounds:
     """Expected hours by the forecast; they are told, and open nothing."""
     cold_ahead: Callable[[PourId, Ms], ColdAhead | None] = nothing_ahead
     """How cold the concrete is foreseen to be; told too, and opens nothing."""
+    full: Callable[[], str | None] = nothing_full
+    """Says why no reading can be taken for want of room, or None."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
     _histories: Histories = field(init=False, repr=False, compare=False)
@@ -194,8 +201,8 @@ class Rounds:
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
         elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
         now = self.clock.now()
-        ahead = self.cold_ahead(case.pour.id, now)
-        return Standing(tuple(doubts), elapsed, self.foreseen(case.pour.id, now), ahead)
+        foreseen, ahead = self.foreseen(case.pour.id, now), self.cold_ahead(case.pour.id, now)
+        return Standing(tuple(doubts), elapsed, foreseen, ahead, full=self.full() is not None)
 
 
 def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:

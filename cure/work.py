@@ -17,7 +17,7 @@ from cure.gate import GateEvent, step
 from cure.plans import InForce
 from cure.verification import Verified
 from shared.models.base import MINUTE_MS, STRIP, Json, Ms, Operation
-from shared.models.decisions import Gate, GateState, Hold, HoldKind, LogEntry, Verdict
+from shared.models.decisions import Finding, Gate, GateState, Hold, HoldKind, LogEntry, Verdict
 from shared.models.messages import PERMITS, MessageKind, NewMessage
 from shared.models.requirement import AllRule
 from shared.ports import PourCase
@@ -47,6 +47,15 @@ class Standing:
     """Expected hours by the forecast, to be told; None: none is in sight. An absent one is expected by comparison."""
     cold_ahead: ColdAhead | None = None
     """How cold the concrete is foreseen to be, to be told; None: nothing is foreseen."""
+    full: bool = False
+    """Whether the disk is full, so that no reading is taken."""
+
+    def room(self) -> tuple[Finding, ...]:
+        """Return what shuts every gate while no reading is taken: at once, not when the newest has become too old.
+
+        Nothing of what was released is taken back: a full disk makes no concrete weaker.
+        """
+        return (Finding("room on the service's disk", "none", None, "", met=False, lasting=False),) * self.full
 
 
 @dataclass

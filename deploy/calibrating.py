@@ -87,11 +87,8 @@ def calibrate(args: argparse.Namespace) -> int:
     written = {"svg": alone(plot(judged))}
     if judged.verdict is not Verdict.REFUSED:
         until = args.valid_until or months_after(args.made_on, VALID_MONTHS)
-<<<<<<< HEAD
-        calibration = with_rules(calibration_of(judged, args.mix, version, made_on, own, until), *rules)
-=======
         calibration = calibration_of(judged, args.mix, version, made_on, own, until, args.dose_class)
->>>>>>> f68048a (Take tickets, heating and form sets as acts; doubt what is odd on a ticket; let a calibration carry its dose class)
+        calibration = with_rules(calibration, *rules)
         written["toml"] = to_toml(calibration, comments(origin, judged, cubes))
     written["html"] = report(judged, origin, calibration, cubes)
     paths = {kind: folder / f"{args.mix}-v{version}.{kind}" for kind in written}

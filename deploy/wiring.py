@@ -214,7 +214,8 @@ def build(
         file = ForecastFile(book.forecasts, book.board, clock)
         foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file, pace)
         told = (nothing_foreseen, nothing_ahead) if foresight is None else (foresight.hours, foresight.cold_ahead)
-        rounds = Rounds(readings, book.cure, clock, foreseen or told[0], told[1])
+        # While no reading is taken, nothing is released either.
+        rounds = Rounds(readings, book.cure, clock, foreseen or told[0], told[1], full=intake.why_full)
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
         check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)

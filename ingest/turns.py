@@ -46,6 +46,10 @@ class SharedIntake(Intake):
         other.full = self.full
         return other
 
+    def why_full(self) -> str | None:
+        """Return why nothing can be taken now, or None, as whoever watches the disk says by then."""
+        return self.full()
+
     def _refuse_full(self) -> None:
         if (why := self.full()) is not None:
             raise StoreError(why)

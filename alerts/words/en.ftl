@@ -319,6 +319,7 @@ said-surface-apart = surface apart from the air
 said-drop = drop within { $hours } at most
 said-second-check = second-person check
 said-elapsed = checked elapsed time
+said-room = room on the service's disk
 said-end-of = the end of { $pours }, placed against it
 said-calibration-fit = a calibration of mix { $mix } that is fit for release
 said-calibration-day = a calibration of mix { $mix } for pours of this day

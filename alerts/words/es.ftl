@@ -319,6 +319,7 @@ said-surface-apart = diferencia entre superficie y aire
 said-drop = descenso en { $hours } como máximo
 said-second-check = control por una segunda persona
 said-elapsed = tiempo transcurrido controlado
+said-room = espacio en el disco del servicio
 said-end-of = el fin de { $pours }, vaciada contra ella
 said-calibration-fit = una calibración de la mezcla { $mix } apta para autorizar
 said-calibration-day = una calibración de la mezcla { $mix } para vertidos de este día

@@ -319,6 +319,7 @@ said-surface-apart = écart de la surface à l'air
 said-drop = baisse en { $hours } au plus
 said-second-check = contrôle par une deuxième personne
 said-elapsed = temps écoulé contrôlé
+said-room = place sur le disque du service
 said-end-of = la fin de { $pours }, coulée contre elle
 said-calibration-fit = un étalonnage de la formule { $mix } valable pour autoriser
 said-calibration-day = un étalonnage de la formule { $mix } pour les coulées de ce jour

@@ -16,6 +16,7 @@ from ingest.message import Incoming
 from shared.clock import SystemClock
 from shared.errors import StoreError
 from shared.models.acts import act_from, instant
+from shared.models.base import PourId
 from shared.sitefile import load
 
 SIZE, LOW = 8 << 20, 2 << 20
@@ -63,6 +64,10 @@ def test_on_a_full_disk_no_reading_is_taken_and_a_stop_is_still_written_until_th
         assert "make room on it" in said
         start = {"kind": "pour_start", "at": instant(now), "who": "super", "bay": "2-b1"}
         service.apply(act_from({**start, "pour": "2-b1-p1"}))
+        service.rounds.run(PourId("2-b1-p1"))
+        judged = service.book.cure.case(PourId("2-b1-p1")).state.verdicts
+        # Nothing can be released while no reading is taken, however fresh the newest one is.
+        assert all("room on the service's disk" in {f.rule for f in verdict.failed()} for verdict in judged)
         service.apply(act_from({"kind": "stop", "at": instant(now), "who": "super", "pour": "2-b1-p1", "why": "full"}))
         assert service.book.service.log_head()[0] >= 2
         (disk / "filler").unlink()

@@ -95,6 +95,7 @@ class Story:
     )
     silent: set[SensorId] = field(default_factory=set)
     clock_ok: bool = True
+    full: bool = False
     elapsed_ms: int | None = None
     """Checked time since the end of the pour; None: all of it."""
     now_ms: Ms = T0
@@ -149,7 +150,7 @@ class Story:
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else self.case.pour.end_ms
         elapsed_ms = None if end_ms is None else self.now_ms - end_ms
         doubts = () if self.clock_ok else ("the service's clock is not synchronised",)
-        return Standing(doubts, elapsed_ms if self.elapsed_ms is None else self.elapsed_ms)
+        return Standing(doubts, elapsed_ms if self.elapsed_ms is None else self.elapsed_ms, full=self.full)
 
     def press(self, kind: str, who: str = "qc", **fields: Any) -> Result:
         """Hand in an act now."""
