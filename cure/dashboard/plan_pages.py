@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import partial
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -15,36 +14,17 @@ from starlette.responses import Response
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.chart_words import WORDS
 from cure.dashboard.ink import SIZES
+from cure.dashboard.planning import LIMITS, Wish, worked_out
 from cure.dashboard.rendering import page
 from cure.dashboard.svgchart import both
-from cure.forecast import HORIZON_H
 from cure.hydration import CLASSES
-from cure.plan_case import Heat, Told, judged_by, rule_of, work_of
 from cure.plan_chart import plan_chart
-from cure.plan_weather import days_alike
-from cure.planned import foreseen
-from cure.planner import Protection, Question, Tried, tried
+from cure.planner import Tried
 from shared.errors import PlanError
-from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, Ms, Operation
-from shared.models.setup import Setup
+from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation
 from shared.shifts import day_of, hour_of
 
-MEMBERS: Final = 100
 OPERATIONS: Final = (STRIP, WALK, LOAD)
-LIMITS: Final[Mapping[str, tuple[float, float]]] = {
-    "pour_h": (0.25, 24.0),
-    "placing_c": (0.0, 40.0),
-    "thickness_mm": (30.0, 1500.0),
-    "binder_kg": (100.0, 800.0),
-    "water_binder": (0.2, 1.0),
-    "low_c": (-50.0, 55.0),
-    "high_c": (-50.0, 55.0),
-    "wind_m_s": (0.0, 40.0),
-    "cover_r": (0.0, 10.0),
-    "cover_for_h": (0.5, 500.0),
-    "below_c": (0.0, 40.0),
-}
-"""Of each number, between which it lies."""
 FREE: Final = frozenset({"thickness_mm", "cover_for_h", "below_c"})
 """Numbers that may be left out: the bay's, until further notice, not heated."""
 FIRST: Final[Mapping[str, str]] = {
@@ -129,17 +109,9 @@ def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup]:
         form.faults.append(asked.reader.say("plan-days"))
     if form.faults or start_ms is None:
         raise _Wrong(form.faults)
-    setup = Setup(asked.site, parts.calibrations, "")
-    heat = Heat(cement, of["binder_kg"], of["water_binder"])
-    told = Told(BayId(bay), start_ms, of["pour_h"], of["placing_c"], _known(of["thickness_mm"]), None, heat)
-    hours = (start_ms, start_ms + (HORIZON_H + 25) * HOUR_MS)
-    days = (of["low_c"], of["high_c"], of["wind_m_s"])
-    weather = days_alike(*days, asked.site.site.zone, hours, min(asked.now, start_ms))
-    judged = judged_by(setup, told, parts.board.edits(BayId(bay)))
-    rule = rule_of(judged, operation)
-    by = Protection(of["cover_r"], 2.0, _known(of["cover_for_h"]), _known(of["below_c"]))
-    question = Question(judged, operation, wanted_ms)
-    one = tried([(work_of(setup, told, weather), by)], question, partial(foreseen, members=MEMBERS))[0]
+    numbers = {name: _known(value) for name, value in of.items()}
+    wish = Wish(BayId(bay), start_ms, operation, wanted_ms, cement, numbers)
+    one, rule = worked_out(asked.site, parts.calibrations, parts.board.edits(wish.bay), wish, asked.now)
     chart = plan_chart(one, rule, asked.reader.zone, first=asked.reader.first, words=WORDS[asked.reader.language])
     return one, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
 

@@ -135,6 +135,7 @@ API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
     ("GET", f"{API}/loggers"): _READS,
     ("GET", f"{API}/calibrations"): _READS,
     ("GET", f"{API}/tables/{{table}}.csv"): _READS,
+    ("GET", f"{API}/plan"): Opens(Scope.READ, DESK),
     ("POST", f"{API}/acts/pour-start"): Opens(Scope.ACT, HANDS),
     ("POST", f"{API}/acts/pour-end"): Opens(Scope.ACT, DESK),
     ("POST", f"{API}/acts/under-way"): Opens(Scope.ACT, HANDS),
