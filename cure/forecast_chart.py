@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -16,11 +17,35 @@ from shared.models.forecasts import ScoredForecast
 MOST_MARKS: Final = 15
 
 
-def chart(site: str, scored: Sequence[ScoredForecast]) -> Chart:
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What is written in the chart, in one language."""
+
+    title: str
+    across: str
+    off: str
+    inside: str
+    right: str
+    widened: str
+
+
+def english(site: str) -> Words:
+    """Return the words of the command's chart."""
+    return Words(
+        title=f"Forecasts of {site}",
+        across="pour, in the order of scoring",
+        off="came later than the middle hour, h",
+        inside=f"inside the 80 % interval, last {LAST_POURS} pours, %",
+        right="0.80 is right",
+        widened="below it is widened",
+    )
+
+
+def chart(words: Words, scored: Sequence[ScoredForecast]) -> Chart:
     """Return the chart: pours evenly apart in the order of scoring; one of which less than half came inside is filled.
 
     Args:
-        site: its name.
+        words: what is written in it.
         scored: in the order of scoring.
     """
     pours: dict[str, list[ScoredForecast]] = {}
@@ -44,16 +69,16 @@ def chart(site: str, scored: Sequence[ScoredForecast]) -> Chart:
     running = np.array([_mean(shares[max(0, n - LAST_POURS) : n]) for n in range(1, len(shares) + 1)])
     step = max(1, math.ceil(len(shares) / MOST_MARKS))
     marks = [Mark(float(n), str(n)) for n in range(1, len(shares) + 1, step)]
-    across = numbers(0.0, float(max(1, len(shares)) + 1), "pour, in the order of scoring", lambda _: marks)
-    off_panel = Panel("came later than the middle hour, h", (Level("", 0.0, "zero"), *points), -1.0, 1.0)
-    limits = (Level("0.80 is right", 100.0 * WANTED, "zero"), Level("below it is widened", 100.0 * TOO_SURE))
+    across = numbers(0.0, float(max(1, len(shares)) + 1), words.across, lambda _: marks)
+    off_panel = Panel(words.off, (Level("", 0.0, "zero"), *points), -1.0, 1.0)
+    limits = (Level(words.right, 100.0 * WANTED, "zero"), Level(words.widened, 100.0 * TOO_SURE))
     inside_panel = Panel(
-        f"inside the 80 % interval, last {LAST_POURS} pours, %",
+        words.inside,
         (*limits, Line("inside", at, 100.0 * running, label="")),
         0.0,
         100.0,
     )
-    return Chart("forecast-scores", f"Forecasts of {site}", across, (off_panel, inside_panel))
+    return Chart("forecast-scores", words.title, across, (off_panel, inside_panel))
 
 
 def _mean(values: Sequence[float]) -> float:

@@ -62,6 +62,8 @@ class Rolling:
     """By the spread as it is without widening; NaN: no pour is scored."""
     widened: float
     said: str
+    enough: bool = True
+    """Whether so wide a spread would have held enough of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,8 +198,9 @@ def rolling(scored: Sequence[ScoredForecast]) -> Rolling:
     share_told = f"of the last {LAST_POURS} pours {100 * share:.0f} % came inside the 80 % interval as the model has it"
     if factor == 1.0:
         return Rolling(len(last), share, 1.0, share_told)
-    more = "" if covered[factor] >= TOO_SURE else ", which is not enough: the model wants a person to look at it"
-    return Rolling(len(last), share, factor, f"{share_told}: the spread is widened by {factor:.2f}{more}")
+    enough = covered[factor] >= TOO_SURE
+    more = "" if enough else ", which is not enough: the model wants a person to look at it"
+    return Rolling(len(last), share, factor, f"{share_told}: the spread is widened by {factor:.2f}{more}", enough)
 
 
 def _covered_by_pour(here: Sequence[ScoredForecast], factor: float) -> float:

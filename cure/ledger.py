@@ -4,8 +4,8 @@ its hours were lost. Pure, from the stored rows alone; what is not known stays N
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -43,20 +43,34 @@ class Row:
     done_ms: Ms | None
     lost: Lost
 
+    @property
+    def due_ms(self) -> Ms | None:
+        """Behind which hours are lost: the plan's hour, or the wanted one where that is later; None: there is none."""
+        return max((hour for hour in (self.plan_ms, self.wanted_ms) if hour is not None), default=None)
+
+    @property
+    def waited_ms(self) -> int | None:
+        """From the requirement met to done, nights and holidays too; None: one of the two is not known."""
+        return None if self.met_ms is None or self.done_ms is None else self.done_ms - self.met_ms
+
     def to_json(self) -> dict[str, Json]:
         """Return the row as a JSON object."""
-        return {**asdict(self), "lost": self.lost.to_json()}
+        return {**asdict(self), "waited_ms": self.waited_ms, "lost": self.lost.to_json()}
 
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """What a floor lost: the sums of what is known."""
+    """What a floor, or a bay of it, lost: the sums of what is known."""
 
     floor: str | None
     operations: int
     unknown: int
     """Operations of which a part of the lost hours is not known, or not yet."""
     lost: Lost
+    waited_ms: int | None = None
+    """From met to done, of the operations that are done; None: none is."""
+    bay: str | None = None
+    """None: the whole floor."""
 
     def to_json(self) -> dict[str, Json]:
         """Return the total as a JSON object."""
@@ -104,8 +118,7 @@ class _Pages:
         key = (start.pour, operation)
         steps, wanted_ms = steps_of(self.lines.get(key, [])), self.wanted.get(key)
         plan_ms, delay = self._plan_ms(key, steps), self._first_delay(key)
-        due = [hour for hour in (plan_ms, wanted_ms) if hour is not None]
-        return Row(
+        row = Row(
             floor=self.floor(start),
             bay=start.bay,
             pour=start.pour,
@@ -118,8 +131,9 @@ class _Pages:
             told_ms=self._told_ms(key),
             begun_ms=steps.begun_ms,
             done_ms=steps.done_ms,
-            lost=lost(steps, max(due, default=None), self.site.site),
+            lost=Lost(),
         )
+        return replace(row, lost=lost(steps, row.due_ms, self.site.site))
 
     def _first_delay(self, key: tuple[str, str]) -> Message | None:
         return next((m for m in self.messages.get(key, ()) if m.kind is MessageKind.COLD_DELAY), None)
@@ -146,20 +160,29 @@ def ledger(book: BoardBook) -> tuple[Row, ...]:
 
 def totals(rows: Sequence[Row]) -> tuple[Total, ...]:
     """Return what each floor lost."""
-    found = []
-    for floor in dict.fromkeys(r.floor for r in rows):
-        here = [r.lost for r in rows if r.floor == floor]
-        sums = {}
-        for part in fields(Lost):
-            known = [value for lost in here if (value := getattr(lost, part.name)) is not None]
-            sums[part.name] = sum(known) if known else None
-        unknown = sum(lost.whole_ms is None for lost in here)
-        found.append(Total(floor, len(here), unknown, Lost(**sums)))
-    return tuple(found)
+    floors = dict.fromkeys(r.floor for r in rows)
+    return tuple(_total(floor, [r for r in rows if r.floor == floor]) for floor in floors)
+
+
+def bay_totals(rows: Sequence[Row]) -> tuple[Total, ...]:
+    """Return what each bay of each floor lost."""
+    bays = dict.fromkeys((r.floor, r.bay) for r in rows)
+    return tuple(_total(floor, [r for r in rows if (r.floor, r.bay) == (floor, bay)], bay) for floor, bay in bays)
+
+
+def _total(floor: str | None, here: Sequence[Row], bay: str | None = None) -> Total:
+    sums = {part.name: _sum(getattr(r.lost, part.name) for r in here) for part in fields(Lost)}
+    unknown = sum(r.lost.whole_ms is None for r in here)
+    return Total(floor, len(here), unknown, Lost(**sums), _sum(r.waited_ms for r in here), bay)
+
+
+def _sum(values: Iterable[int | None]) -> int | None:
+    known = [value for value in values if value is not None]
+    return sum(known) if known else None
 
 
 def lines(rows: Sequence[Row], zone: str) -> list[str]:
-    """Return the ledger as text: a line for each operation, then one for each floor, hours in site time."""
+    """Return the ledger as text: a line for each operation, then one for each bay and floor, hours in site time."""
     place = ZoneInfo(zone)
 
     def hour(at_ms: Ms | None) -> str:
@@ -168,12 +191,12 @@ def lines(rows: Sequence[Row], zone: str) -> list[str]:
     found = []
     for row in rows:
         hours = " ".join(f"{name} {hour(getattr(row, f'{name}_ms'))}" for name in HOURS)
-        found.append(
-            f"floor {row.floor} bay {row.bay} pour {row.pour} {row.operation}: {hours}; {_lost_words(row.lost)}"
-        )
-    for total in totals(rows):
-        of = f"operations: {total.operations}, not known in full: {total.unknown}"
-        found.append(f"floor {total.floor}: {_lost_words(total.lost)} ({of})")
+        of = f"floor {row.floor} bay {row.bay} pour {row.pour} {row.operation}"
+        found.append(f"{of}: {hours}; {_lost_words(row.lost)}; met to done {_hours(row.waited_ms)}")
+    for total in (*bay_totals(rows), *totals(rows)):
+        of = f"floor {total.floor}" + ("" if total.bay is None else f" bay {total.bay}")
+        many = f"operations: {total.operations}, not known in full: {total.unknown}"
+        found.append(f"{of}: {_lost_words(total.lost)}; met to done {_hours(total.waited_ms)} ({many})")
     return found
 
 

@@ -1,4 +1,4 @@
-"""`slabhour export`: readings, estimates and decisions as tables, read beside a running service."""
+"""`slabhour export`: readings, estimates, decisions and the ledger as tables, read beside a running service."""
 
 from __future__ import annotations
 
@@ -6,15 +6,18 @@ import argparse
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Final
 
+from cure.ledger import HOURS, ledger
+from cure.ledger import Row as LedgerRow
+from cure.lost import Lost
 from deploy.cli_site import DONE, WRONG_USAGE, aware, complain, say, setup_of
 from deploy.tables_out import Column, Row, write_table
 from deploy.wiring import data_folder
 from shared.models.acts import PourStart, ms
-from shared.models.base import Ms
+from shared.models.base import HOUR_MS, Ms
 from shared.models.decisions import LogEntry, Placement
 from shared.models.estimate import Estimate
 from shared.ports import BoardBook, BoardRow, Readings
@@ -156,10 +159,41 @@ def decisions_sheet(board: BoardBook, _readings: Readings, wanted: Wanted) -> Sh
     return Sheet(DECISIONS, (_decision(number, entry, bays) for number, entry in entries))
 
 
+LEDGER: Final = (
+    *(Column(name, "text") for name in ("floor", "bay", "pour", "operation")),
+    *(Column(f"{name}_at", "time") for name in HOURS),
+    *(Column(name, "number") for name in ("met_to_done_h", "lost_h")),
+    *(Column(f"lost_to_{part.name.removesuffix('_ms')}_h", "number") for part in fields(Lost)),
+)
+
+
+def _hours(value_ms: int | None) -> float | None:
+    return None if value_ms is None else value_ms / HOUR_MS
+
+
+def ledger_sheet(board: BoardBook, _readings: Readings, wanted: Wanted) -> Sheet:
+    """Return when each operation was wanted, met and done, and to what its hours were lost. It goes by the hour at
+    which its requirement was met; what is not met yet is always there.
+    """
+    found = (
+        row
+        for row in ledger(board)
+        if (row.met_ms is None or wanted.from_ms <= row.met_ms <= wanted.to_ms) and _is(row.bay, wanted.bays)
+    )
+
+    def cells(row: LedgerRow) -> Row:
+        lost = (row.waited_ms, row.lost.whole_ms, *row.lost.parts)
+        of = (row.floor or "", row.bay, row.pour, row.operation)
+        return *of, *(getattr(row, f"{name}_ms") for name in HOURS), *map(_hours, lost)
+
+    return Sheet(LEDGER, map(cells, found))
+
+
 SHEETS: Final[Mapping[str, Callable[[BoardBook, Readings, Wanted], Sheet]]] = {
     "readings": readings_sheet,
     "estimates": estimates_sheet,
     "decisions": decisions_sheet,
+    "ledger": ledger_sheet,
 }
 
 
@@ -177,7 +211,7 @@ def add_export(parser: argparse.ArgumentParser) -> None:
 
 
 def run_export(args: argparse.Namespace) -> int:
-    """Write readings, estimates or decisions as a table for other software."""
+    """Write readings, estimates, decisions or the ledger as a table for other software."""
     if args.sensor and args.what != "readings":
         complain("--sensor is for readings")
         return WRONG_USAGE

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from cure import forecast_lines
 from cure.dashboard.svgchart import alone, svgchart
-from cure.forecast_chart import chart
+from cure.forecast_chart import chart, english
 from cure.forecast_scores import scores
 from deploy.cli_site import DONE, add_site, say, setup_of
 from deploy.wiring import data_folder
@@ -47,7 +47,7 @@ def score(args: argparse.Namespace) -> int:
     report = scores(found)
     if args.out is not None:
         with Path(args.out).open("x", encoding="utf-8") as file:
-            file.write(alone(svgchart(chart(setup.site.site.name, found))))
+            file.write(alone(svgchart(chart(english(setup.site.site.name), found))))
     if args.json:
         say(json.dumps({**forecast_lines.to_json(report), "file": args.out}))
         return DONE

@@ -33,7 +33,7 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
         *(board, service.book.people, service.clock, apply, catalogue, partial(look, board, readings, service.clock)),
         texts=texts_by(catalogue),
         printer=Printer(board, readings, service.clock, catalogue, CAUTION_LINE),
-        beside=beside(board, readings, service.clock),
+        beside=beside(board, readings, service.clock, service.book.forecasts),
         calibrations=service.setup.calibrations,
         demo=demo,
     )

@@ -8,16 +8,18 @@ from functools import partial
 from cure.dashboard.beside import Beside, LoggersSeen, Refusals
 from cure.first_reading import Check, Warmth, checks, hand_warmth
 from deploy import labels
+from deploy.exporting import FIRST_MS, LAST_MS, SHEETS, Wanted
 from deploy.fitting import fitted
 from deploy.loggers import listed, look, may_be_taken_for, newest_readings, spoken
+from deploy.tables_out import csv_lines
 from shared.models.base import MINUTE_MS, Ms, SensorId
-from shared.ports import BoardBook, Clock, Readings
+from shared.ports import BoardBook, Clock, ForecastBook, Readings
 
 HAND_MS = 20 * MINUTE_MS
 """How long a sensor is held in the hand, as by `slabhour logger test --watch`."""
 
 
-def beside(book: BoardBook, readings: Readings, clock: Clock) -> Beside:
+def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: ForecastBook) -> Beside:
     """Return it. Its parts ask the stores anew each time, and raise `StoreError`."""
     return Beside(
         fitted,
@@ -25,6 +27,8 @@ def beside(book: BoardBook, readings: Readings, clock: Clock) -> Beside:
         partial(_check, book, readings, clock),
         partial(_warmth, book, readings, clock),
         partial(_sheets, book),
+        partial(_table, book, readings),
+        forecasts.scored,
     )
 
 
@@ -52,3 +56,8 @@ def _sheets(book: BoardBook, address: str, paper: str, bays: Sequence[str]) -> S
     site = book.site()
     wanted = [bay for bay in site.bay if not bays or bay.id in bays]
     return labels.sheets(labels.labels(wanted, book.placements(), address), paper)
+
+
+def _table(book: BoardBook, readings: Readings, name: str, bays: Sequence[str]) -> str:
+    sheet = SHEETS[name](book, readings, Wanted(FIRST_MS, LAST_MS, (), tuple(bays)))
+    return "".join(csv_lines(sheet.columns, sheet.rows, book.site().site.zone))

@@ -13,7 +13,7 @@ from cure.dashboard.calendar import calendar
 from cure.dashboard.rules import API
 
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
-Table = Literal["readings", "estimates", "decisions"]
+Table = Literal["readings", "estimates", "decisions", "ledger"]
 TokenInPath = Annotated[str, Path(max_length=100, description="a token of the scope calendar")]
 LAST_MS = 253_402_300_799_999
 """End of the year 9999."""

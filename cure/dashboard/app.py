@@ -21,8 +21,10 @@ from cure.dashboard import (
     days_pages,
     device_pages,
     diary_pages,
+    forecast_pages,
     help_pages,
     label_pages,
+    ledger_pages,
     logger_pages,
     message_pages,
     mix_pages,
@@ -46,6 +48,7 @@ PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages, days_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages),
+    *(ledger_pages, forecast_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

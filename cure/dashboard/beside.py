@@ -13,6 +13,7 @@ from cure.first_reading import Check, Warmth
 from cure.loggers import LoggerRow
 from shared.models.base import Json, Ms, SensorId
 from shared.models.calibration import Calibration
+from shared.models.forecasts import ScoredForecast
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,3 +107,7 @@ class Beside:
     """Whether a sensor has felt the hand that holds it since an hour."""
     sheets: Callable[[str, str, Sequence[str]], Sequence[str]]
     """Sheets of labels as SVG: address of the pages, paper, bays."""
+    table: Callable[[str, Sequence[str]], str]
+    """A table as CSV, as `slabhour export` writes it: its name, bays (none: all)."""
+    scored: Callable[[], Sequence[ScoredForecast]]
+    """Forecasts with their scores, in the order of scoring."""

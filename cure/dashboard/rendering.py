@@ -40,6 +40,8 @@ MORE: Final = (
     ("/records", "records"),
     ("/ready", "ready"),
     ("/diary", "diary"),
+    ("/ledger", "ledger"),
+    ("/forecasts", "forecasts"),
     ("/people", "people"),
     ("/devices", "devices"),
     ("/settings", "settings"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, cast
 
@@ -10,7 +11,7 @@ from cure_support import CONCRETE, END_MS, Story, make_case, site_of_all
 from days_support import Rows, released, shown_row
 from store_support import AIR, BAY, OTHER_BAY, POUR, T0, make_message, make_start
 
-from cure.ledger import Row, Total, ledger, lines, totals
+from cure.ledger import Row, Total, bay_totals, ledger, lines, totals
 from cure.lost import Lost
 from shared.models.acts import Want
 from shared.models.base import DAY_MS, HOUR_MS, LOAD, STRIP, WALK, RecipientId
@@ -68,6 +69,8 @@ def test_a_pour_s_hours_are_accounted_for(told: tuple[Story, Rows]) -> None:
     assert row.signed_ms == row.met_ms + HOUR_MS
     assert row.begun_ms == row.signed_ms + HOUR_MS
     assert row.done_ms == row.begun_ms + HOUR_MS
+    assert row.waited_ms == 3 * HOUR_MS
+    assert row.to_json()["waited_ms"] == 3 * HOUR_MS
     assert row.lost.cold_ms == 6.25 * HOUR_MS  # six hours and the quarters that lead in and out, as counted
     assert row.lost.data_ms == 0
     assert row.lost.mix_ms == row.met_ms - row.plan_ms - row.lost.cold_ms
@@ -141,6 +144,13 @@ def test_a_floor_s_total_is_the_sum_of_what_is_known() -> None:
         Total("3", 1, 1, Lost()),
     )
     assert totals([]) == ()
+    done = replace(rows[0], bay=OTHER_BAY, met_ms=T0, done_ms=T0 + HOUR_MS)
+    assert bay_totals([*rows, done]) == (
+        Total("2", 2, 1, Lost(11, 2, 33, 4, 5), None, BAY),
+        Total("3", 1, 1, Lost(), None, BAY),
+        Total("2", 1, 0, Lost(1, 2, 3, 4, 5), HOUR_MS, OTHER_BAY),
+    )
+    assert totals([rows[0], done])[0].waited_ms == HOUR_MS
 
 
 def test_it_can_be_read_as_json_and_as_text() -> None:
@@ -157,8 +167,9 @@ def test_it_can_be_read_as_json_and_as_text() -> None:
     spent = "lost not known: cold 6.0 h, mix 1.0 h, data 0.0 h, signature not known, crew not known"
     hours = "wanted - plan 2025-11-25T13:00-04:00 expected - met - signed - told - begun - done -"
     assert lines([row], "America/Halifax") == [
-        f"floor 2 bay {BAY} pour {POUR} strip: {hours}; {spent}",
-        f"floor 2: {spent} (operations: 1, not known in full: 1)",
+        f"floor 2 bay {BAY} pour {POUR} strip: {hours}; {spent}; met to done not known",
+        f"floor 2 bay {BAY}: {spent}; met to done not known (operations: 1, not known in full: 1)",
+        f"floor 2: {spent}; met to done not known (operations: 1, not known in full: 1)",
     ]
     assert totals([row])[0].to_json()["lost"]["cold_ms"] == 6 * HOUR_MS
 

@@ -23,7 +23,7 @@ from shared.models.base import MINUTE_MS, SensorId
 def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_force(tmp_path: Path) -> None:
     with little_service(tmp_path) as (service, clock):
         board = service.book.board
-        made = beside(board, service.readings, clock)
+        made = beside(board, service.readings, clock, service.book.forecasts)
         seen = made.loggers()
         assert {row.standing for row in seen.rows} == {Standing.NEVER_HEARD}
         assert seen.refused == {}

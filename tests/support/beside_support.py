@@ -14,6 +14,7 @@ from deploy import labels
 from deploy.fit_worker import judged
 from shared.models.base import HOUR_MS, BayId, SensorId
 from shared.models.decisions import Placement
+from shared.models.forecasts import ScoredForecast
 from shared.models.setup import BaySettings, Zone
 
 HEARD_MS = T0 + 30 * HOUR_MS - 240_000
@@ -41,6 +42,10 @@ FOUND: Mapping[SensorId, Sequence[Check]] = {
 }
 
 
+SCORED: list[ScoredForecast] = []
+"""Forecasts with their scores: what a test puts in, it takes out."""
+
+
 def in_process(programme: Programme) -> Judgement:
     """Fit without a process of its own: the same code."""
     return Judgement.from_json(judged(programme.to_json()))
@@ -54,6 +59,8 @@ def quiet_beside() -> Beside:
         lambda name: {s: found for s, found in FOUND.items() if s == name or s.startswith(f"{name}.")},
         lambda sensor, began_ms: Warmth(Found.NOT_YET, f"hold it in your hand; {sensor}, {began_ms}"),
         drawn,
+        lambda name, bays: "\n".join([name, *bays]),
+        lambda: SCORED,
     )
 
 

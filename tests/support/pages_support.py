@@ -39,6 +39,7 @@ from shared.models.decisions import (
     Gate,
     GateState,
     Hold,
+    LogEntry,
     Placement,
     Pour,
     PourState,
@@ -111,6 +112,10 @@ class MemoryBoard:
     cases: Mapping[PourId, PourCase] = field(default_factory=dict)
     standing: Sequence[Refusal] = ()
     known_mixes: Sequence[MixRow] = ()
+    entries: Sequence[LogEntry] = ()
+
+    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
+        return [*enumerate(self.entries, 1)][seq:]
 
     def messages(self) -> Sequence[Message]:
         return self.said
