@@ -36,8 +36,7 @@ class Voice:
 
     def say(self, key: str, /, **said: str | int) -> str:
         """Return the words of "message" or "message.attribute"."""
-        texts = (_worded(bundle, key, said) for bundle in self.bundles)
-        return next((text for text in texts if text is not None), f"({key})")
+        return _words(self.bundles, key, said) if said else _fixed(self.bundles, key)
 
     def has(self, key: str) -> bool:
         """Return whether there are words for a key."""
@@ -101,13 +100,14 @@ def _pattern(bundle: FluentBundle, key: str) -> Pattern | None:
 
 
 @lru_cache(4096)
-def _fixed(bundle: FluentBundle, key: str) -> str | None:
+def _fixed(bundles: tuple[FluentBundle, ...], key: str) -> str:
     """Return words that nothing is put into: the same every time, and asked for by every page."""
-    return _formatted(bundle, key, {})
+    return _words(bundles, key, {})
 
 
-def _worded(bundle: FluentBundle, key: str, said: Mapping[str, str | int]) -> str | None:
-    return _formatted(bundle, key, said) if said else _fixed(bundle, key)
+def _words(bundles: tuple[FluentBundle, ...], key: str, said: Mapping[str, str | int]) -> str:
+    texts = (_formatted(bundle, key, said) for bundle in bundles)
+    return next((text for text in texts if text is not None), f"({key})")
 
 
 def _formatted(bundle: FluentBundle, key: str, said: Mapping[str, str | int]) -> str | None:

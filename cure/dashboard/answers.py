@@ -11,6 +11,8 @@ from starlette.responses import Response
 
 WORTH_BYTES: Final = 500
 """Shorter text is sent as it is."""
+_LEVEL: Final = 4
+"""Of compression: a bay's page is a tenth longer than at 6, and takes a third of the time."""
 HTML: Final = "text/html; charset=utf-8"
 
 
@@ -55,7 +57,7 @@ def finished(response: Response, accepted: str) -> Response:
     """
     body = bytes(response.body)
     if len(body) >= WORTH_BYTES and "gzip" in accepted and "content-encoding" not in response.headers:
-        response.body = gzip.compress(body, 6, mtime=0)
+        response.body = gzip.compress(body, _LEVEL, mtime=0)
         response.headers["Content-Encoding"] = "gzip"
         response.headers["Content-Length"] = str(len(response.body))
     if body:

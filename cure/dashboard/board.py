@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
+from cure.dashboard.kept import Kept
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
 from shared.models.base import LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, PourId
 from shared.models.decisions import Doubt, Gate, GateState, Verdict
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow
+from shared.shifts import day_of
 
 S: Final = GateState
 COLUMNS: Final = (STRIP, WALK, LOAD)
@@ -78,8 +81,26 @@ class Board:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """All of the hour that a pour's words hang on: with the same, and the same pour, they are the same."""
+
+    day: date
+    """On site."""
+    stopped: bool
+    """Whether nobody judges its evidence now."""
+    old: bool
+    """Whether the evidence is older than it should be."""
+
+
 def board(
-    rows: Sequence[BoardRow], doubts: Sequence[Doubt], site: SiteFile, now_ms: Ms, reader: Reader, floor: str = ""
+    rows: Sequence[BoardRow],
+    doubts: Sequence[Doubt],
+    site: SiteFile,
+    now_ms: Ms,
+    reader: Reader,
+    floor: str = "",
+    kept: Kept[Line] | None = None,
 ) -> Board:
     """Return the board as it stands.
 
@@ -90,7 +111,9 @@ def board(
         now_ms: site time.
         reader: who reads.
         floor: only this one; "": all.
+        kept: lines as they were worded before; None: none.
     """
+    kept = Kept[Line]() if kept is None else kept
     shown = [row for row in rows if floor in {"", row.floor}]
     late = {row.pour.id for row in shown if is_late(row, site, now_ms)}
     doubted = bool(doubts)
@@ -102,7 +125,9 @@ def board(
             key,
             reader.say(f"group-{key}"),
             reader.say(f"group-{key}.hint"),
-            tuple(line(row, site, now_ms, reader, doubted=doubted) for row in sorted(of_group, key=_longest_first)),
+            tuple(
+                _line(row, site, now_ms, reader, kept, doubted=doubted) for row in sorted(of_group, key=_longest_first)
+            ),
         )
         for key, of_group in grouped.items()
         if of_group
@@ -164,22 +189,34 @@ def board_notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, *, doubted: bool) -> Line:
-    """Return one pour as the board shows it; `doubted`: the service itself is in doubt, and a round that suspends its
+def seen(row: BoardRow, site: SiteFile, now_ms: Ms, *, doubted: bool) -> Seen:
+    """Return what the hour makes of a pour; `doubted`: the service itself is in doubt, and a round that suspends its
     gates may not have been.
     """
-    stopped = is_stopped(row, site, now_ms, doubted=doubted)
-    cells = {op: cell(row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row)}
     estimate = row.state.estimate
     at_ms = None if estimate is None else estimate.evidence_ms
     old = at_ms is not None and now_ms - at_ms > OLD_INTERVALS * site.site.interval_s * 1000
+    return Seen(day_of(now_ms, site.site.zone), is_stopped(row, site, now_ms, doubted=doubted), old)
+
+
+def _line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, kept: Kept[Line], *, doubted: bool) -> Line:
+    at = seen(row, site, now_ms, doubted=doubted)
+    key = row.pour.id, reader.language, reader.first
+    return kept.of(key, (row, site, at), lambda: _worded_line(row, site, at, now_ms, reader))
+
+
+def _worded_line(row: BoardRow, site: SiteFile, at: Seen, now_ms: Ms, reader: Reader) -> Line:
+    cells = {op: cell(row, op, site, now_ms, reader, stopped=at.stopped) for op in in_order(row)}
+    estimate = row.state.estimate
+    at_ms = None if estimate is None else estimate.evidence_ms
     hour = "" if at_ms is None else reader.hour(at_ms, now_ms)
+    said = "evidence-old" if at.old else "to"
     return Line(
         bay=row.pour.bay,
         pour=row.pour.id,
         floor=row.floor,
-        evidence=reader.say("no-reading") if at_ms is None else reader.say("evidence-old" if old else "to", hour=hour),
-        old=old or at_ms is None,
+        evidence=reader.say("no-reading") if at_ms is None else reader.say(said, hour=hour),
+        old=at.old or at_ms is None,
         cells=tuple(c for op, c in cells.items() if op in COLUMNS),
         others=tuple(c for op, c in cells.items() if op not in COLUMNS),
     )

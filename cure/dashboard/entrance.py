@@ -44,8 +44,10 @@ class Entrance:
                 )
             except TooLongError:
                 return finished(empty(413), accepted)
-            response = await run_in_threadpool(self._answered, request, (method, route), form, handler)
-            return finished(response, accepted)
+            # Compressed in the same thread: all the others wait for the one that listens.
+            return await run_in_threadpool(
+                lambda: finished(self._answered(request, (method, route), form, handler), accepted)
+            )
 
         return called
 

@@ -9,12 +9,12 @@ from zoneinfo import ZoneInfo
 
 from shared import units
 from shared.catalogue import Voice
-from shared.models.base import DAY_MS, MINUTE_MS, Ms
+from shared.models.base import MINUTE_MS, Ms
 from shared.models.decisions import Finding
 from shared.shifts import day_of
 
-NEAR_MS: Final = 6 * DAY_MS
-"""Within so long a weekday is enough of a date."""
+NEAR_DAYS: Final = 6
+"""Fewer days away a weekday is enough of a date."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +64,11 @@ class Reader:
         """Return an hour of the site as short as it can be read: "05:17", "Thu 05:17", "12 Nov 05:17"."""
         at = self._local(at_ms)
         time = f"{at:%H:%M}"
-        if day_of(at_ms, self.zone) == day_of(now_ms, self.zone):
+        # By days alone: what was worded today stays true today.
+        days = abs((day_of(now_ms, self.zone) - at.date()).days)
+        if days == 0:
             return time
-        if abs(now_ms - at_ms) < NEAR_MS:
+        if days < NEAR_DAYS:
             return self.say("hour-of-day", day=self._nth("days", at.weekday()), time=time)
         return self.say("hour-of-date", date=str(at.day), month=self._nth("months", at.month - 1), time=time)
 

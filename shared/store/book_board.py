@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
-from sqlalchemy import Connection, bindparam, func, or_, select
+from sqlalchemy import Connection, Row, bindparam, func, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import BayId, Json, MixId, Ms, PourId
-from shared.models.decisions import Doubt, LogEntry, Placement, RequirementEdit
+from shared.models.base import STRIP, BayId, Json, MixId, Ms, PourId
+from shared.models.decisions import Doubt, GateState, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refusal, Refused, RefusedCount
 from shared.models.setup import SiteFile
@@ -26,7 +26,9 @@ from shared.store.rows import (
     arrival_from,
     conflict_from,
     delivery_from,
+    gate_from,
     heard_from,
+    hold_from,
     message_from,
     placement_from,
     pour_from,
@@ -69,27 +71,44 @@ _STRANGERS: Final = (
 _ACTS_OF: Final = select(t.act.c.body).where(t.act.c.kind == bindparam("of_kind")).order_by(t.act.c.no)
 
 
+def _is_stripped(gates: Sequence[Row[Any]]) -> bool:
+    return any(gate.operation == STRIP and gate.state == GateState.UNDER_WAY.value for gate in gates)
+
+
 class SqlBoardBook:
     """The `BoardBook` port."""
 
     def __init__(self, database: Database, settings: Settings) -> None:
         self._database = database
         self._settings = settings
+        self._rows: Mapping[str, tuple[tuple[Any, ...], BoardRow]] = {}
+        """Of the board as it was last read, by pour: most of it is the same when it is read again, and to make it
+        costs several times what reading does."""
 
     def board(self) -> Sequence[BoardRow]:
         with self._database.reading() as connection:
-            return [self._row(connection, head) for head in cases.open_heads(connection)]
+            found = cases.open_rows(connection)
+            stripped = [head.bay for head in found.heads if _is_stripped(found.gates.get(head.id, ()))]
+            kept = {head.id: self._kept(connection, found, head, stripped) for head in found.heads}
+        self._rows = kept
+        return [row for _, row in kept.values()]
 
-    def _row(self, connection: Connection, head: cases.Head) -> BoardRow:
-        pour, accepted = head.pour, self._settings.numbered(connection, head.setting)
-        return BoardRow(
-            pour=pour,
-            floor=self._settings.bay(connection, accepted, pour.bay).floor,
-            gates=cases.gates_of(connection, pour.id),
-            holds=cases.holds_of(connection, pour.id),
-            state=head.state,
-            stripping=cases.near(connection, accepted, pour.bay).stripping,
-        )
+    def _kept(
+        self, connection: Connection, found: cases.OpenRows, head: Row[Any], stripped: Sequence[BayId]
+    ) -> tuple[tuple[Any, ...], BoardRow]:
+        """Return the rows of a pour with what they say: of rows that are the same as before, what was said before."""
+        accepted = self._settings.numbered(connection, head.setting)
+        beside = accepted.beside.get(head.bay, frozenset())
+        gates, holds = found.gates.get(head.id, ()), found.holds.get(head.id, ())
+        rows = (head, gates, holds, tuple(bay for bay in stripped if bay in beside))
+        before = self._rows.get(head.id)
+        if before is not None and before[0] == rows:
+            return before
+        of = cases.head_from(cases.named(head))
+        floor = self._settings.bay(connection, accepted, of.pour.bay).floor
+        said = map(gate_from, map(cases.named, gates))
+        open_holds = tuple(map(hold_from, map(cases.named, holds)))
+        return rows, BoardRow(of.pour, floor, {g.operation: g for g in said}, open_holds, of.state, rows[-1])
 
     def case(self, pour: PourId) -> PourCase:
         return SqlCureBook(self._database, self._settings).case(pour)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import attrgetter
 from typing import Any, Final
 
-from sqlalchemy import BindParameter, Connection, RowMapping, Select, and_, bindparam, exists, func, or_, select
+from sqlalchemy import BindParameter, Connection, Row, RowMapping, Select, and_, bindparam, exists, func, or_, select
 
 from shared.errors import StoreError
 from shared.models.base import STRIP, BayId, Operation, PourId, SensorId
@@ -57,6 +59,11 @@ _HEAD: Final = _heads().where(t.pour.c.id == _OF_POUR)
 _OPEN: Final = _heads().where(t.pour.c.closed_ms.is_(None)).order_by(t.pour.c.bay, t.pour.c.id)
 _GATES: Final = select(t.gate).where(t.gate.c.pour == _OF_POUR).order_by(t.gate.c.operation)
 _HOLDS: Final = select(t.hold).where(t.hold.c.pour == _OF_POUR).order_by(t.hold.c.kind)
+_IS_OPEN: Final = t.pour.c.closed_ms.is_(None)
+_OPEN_GATES, _OPEN_HOLDS = (
+    select(of).join(t.pour, t.pour.c.id == of.c.pour).where(_IS_OPEN).order_by(of.c.pour, by)
+    for of, by in ((t.gate, t.gate.c.operation), (t.hold, t.hold.c.kind))
+)
 _PLACEMENTS: Final = (
     select(t.placement, *(column for column in t.arrival.c if column.name != "sensor"))
     .join(t.pour, PLACED)
@@ -84,7 +91,22 @@ _CONFIRMED: Final = select(
 )
 
 
-def _head_from(row: RowMapping) -> Head:
+@dataclass(frozen=True, slots=True)
+class OpenRows:
+    """Rows of open pours: heads by bay, gates and holds by pour."""
+
+    heads: Sequence[Row[Any]]
+    gates: Mapping[str, tuple[Row[Any], ...]]
+    holds: Mapping[str, tuple[Row[Any], ...]]
+
+
+def named(row: Row[Any]) -> RowMapping:
+    """Return a row by the names of its columns."""
+    return row._mapping  # noqa: SLF001 - public, in spite of its name
+
+
+def head_from(row: RowMapping) -> Head:
+    """Return the head of a row."""
     return Head(pour_from(row), row["touched"], state_from(row), row["setting"], int(row["revision"]))
 
 
@@ -93,12 +115,7 @@ def head_of(connection: Connection, pour: PourId) -> Head:
     row = connection.execute(_HEAD, {"of_pour": pour}).mappings().first()
     if row is None:
         raise StoreError(f"there is no pour {pour}")
-    return _head_from(row)
-
-
-def open_heads(connection: Connection) -> list[Head]:
-    """Return the heads of open pours, by bay."""
-    return [_head_from(row) for row in connection.execute(_OPEN).mappings()]
+    return head_from(row)
 
 
 def gates_of(connection: Connection, pour: PourId) -> dict[Operation, Gate]:
@@ -111,6 +128,15 @@ def holds_of(connection: Connection, pour: PourId) -> tuple[Hold, ...]:
     """Return the open holds of a pour."""
     rows = connection.execute(_HOLDS, {"of_pour": pour}).mappings()
     return tuple(map(hold_from, rows))
+
+
+def open_rows(connection: Connection) -> OpenRows:
+    """Return the rows of every open pour as they lie there: of all in three questions, however many there are."""
+    gates, holds = (
+        {pour: tuple(rows) for pour, rows in groupby(connection.execute(asked).all(), key=attrgetter("pour"))}
+        for asked in (_OPEN_GATES, _OPEN_HOLDS)
+    )
+    return OpenRows(connection.execute(_OPEN).all(), gates, holds)
 
 
 def placements_of(connection: Connection, pour: PourId) -> tuple[tuple[Placement, ...], dict[SensorId, Arrival]]:

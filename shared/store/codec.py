@@ -60,6 +60,12 @@ def estimate_to(estimate: Estimate | None) -> str | None:
     )
 
 
+@lru_cache(_REMEMBERED)
+def signers_from(text: str) -> tuple[str, ...]:
+    """Return the signers of a stored text."""
+    return tuple(parsed(text))
+
+
 def _account_from(body: Mapping[str, Any]) -> SensorAccount:
     kept = tuple(KeptReadings(**one) for one in body["kept"])
     return SensorAccount(SensorId(body["sensor"]), body["credited"], kept, body["refused"])

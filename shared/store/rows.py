@@ -11,7 +11,7 @@ from shared.models.decisions import Gate, GateState, Hold, HoldKind, Placement, 
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refusal, Refused
 from shared.models.setup import Zone
-from shared.store.codec import canonical, estimate_from, estimate_to, parsed, verdicts_from, verdicts_to
+from shared.store.codec import canonical, estimate_from, estimate_to, parsed, signers_from, verdicts_from, verdicts_to
 
 
 def pour_from(row: RowMapping) -> Pour:
@@ -110,7 +110,7 @@ def gate_from(row: RowMapping) -> Gate:
         reason=row["reason"],
         steady_from_ms=row["steady_from_ms"],
         snapshot=row["snapshot"],
-        signers=tuple(parsed(row["signers"])),
+        signers=signers_from(row["signers"]),
         before=None if before is None else GateState(before),
     )
 
