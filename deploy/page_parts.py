@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 
 from alerts.wording import words
 from cure.dashboard.asked import Parts
-from cure.dashboard.look import look
+from cure.dashboard.look import Looks
 from cure.dashboard.printing import Printer
 from deploy.pages_beside import beside
 from deploy.status import CAUTION_LINE
@@ -30,7 +29,7 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
     """Return what the pages of a service are made of; `apply` does what people ask for."""
     board, readings, catalogue = service.book.board, service.readings, service.words
     return Parts(
-        *(board, service.book.people, service.clock, apply, catalogue, partial(look, board, readings, service.clock)),
+        *(board, service.book.people, service.clock, apply, catalogue, Looks(board, readings, service.clock)),
         texts=texts_by(catalogue),
         printer=Printer(board, readings, service.clock, catalogue, CAUTION_LINE),
         beside=beside(board, readings, service.clock, service.book.forecasts),

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from markupsafe import Markup
+from starlette.background import BackgroundTask
 from starlette.responses import Response
 
 from cure.dashboard.answers import empty, see_other, tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import BayView, bay_view
+from cure.dashboard.board import seen
 from cure.dashboard.curves import SHOWN_H
+from cure.dashboard.kept import Kept
 from cure.dashboard.kept_curves import KeptCurves
 from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
@@ -22,10 +25,10 @@ from shared.ports import BoardRow
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
     """Return what answers which route."""
-    kept = KeptCurves(parts.look)
+    words, drawn = Kept[tuple[BayView, str]](), KeptCurves(parts.look)
     return {
-        ("GET", "/bay/{bay}"): lambda asked: _bay(parts, kept, asked),
-        ("GET", "/bay/{bay}/part"): lambda asked: _again(parts, asked),
+        ("GET", "/bay/{bay}"): lambda asked: _bay(parts, words, drawn, asked),
+        ("GET", "/bay/{bay}/part"): lambda asked: _again(parts, words, asked),
         ("POST", "/bay/{bay}/under-way"): lambda asked: _tap(parts, asked, UnderWay),
         ("POST", "/bay/{bay}/done"): lambda asked: _tap(parts, asked, Done),
     }
@@ -39,7 +42,7 @@ def found(parts: Parts, asked: Asked) -> tuple[BaySettings | None, BoardRow | No
     return bay, row
 
 
-def _bay(parts: Parts, kept: KeptCurves, asked: Asked) -> Response:
+def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked: Asked) -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return problem(asked, "no-bay", status=404)
@@ -47,10 +50,10 @@ def _bay(parts: Parts, kept: KeptCurves, asked: Asked) -> Response:
     if comer == Comer.NOBODY:
         # From the code on the bay's sign: STOP is for everybody, the evidence is not.
         return page(asked, "bay_stranger.html", bay=bay)
-    view, part = _part(parts, asked, bay, row)
+    view, part = _part(parts, words, asked, bay, row)
     shown_h = asked.query.get("hours", "")
-    drawn = None if row is None else kept.of(row, asked.reader, shown_h, asked.now)
-    return page(
+    drawn, newer = (None, None) if row is None else kept.of(row, asked.reader, shown_h, asked.now)
+    answer = page(
         asked,
         "bay.html",
         view=view,
@@ -64,20 +67,31 @@ def _bay(parts: Parts, kept: KeptCurves, asked: Asked) -> Response:
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
     )
+    answer.background = None if newer is None else BackgroundTask(newer)
+    return answer
 
 
-def _part(parts: Parts, asked: Asked, bay: BaySettings, row: BoardRow | None) -> tuple[BayView, str]:
-    doubted = bool(parts.board.doubts())
-    view = bay_view(bay, row, asked.site, asked.now, asked.reader, doubted=doubted)
+def _part(
+    parts: Parts, kept: Kept[tuple[BayView, str]], asked: Asked, bay: BaySettings, row: BoardRow | None
+) -> tuple[BayView, str]:
+    doubted, reader = bool(parts.board.doubts()), asked.reader
     may_tap = may("POST", "/bay/{bay}/done", asked.visitor.comer)
-    return view, render(asked, "bay_part.html", view=view, may_tap=may_tap)
+    at = None if row is None else seen(row, asked.site, asked.now, doubted=doubted)
+
+    def worded() -> tuple[BayView, str]:
+        view = bay_view(bay, row, asked.site, asked.now, reader, doubted=doubted)
+        return view, render(asked, "bay_part.html", view=view, may_tap=may_tap)
+
+    # A form carries its visitor's secret.
+    key = bay.id, reader.language, reader.first, may_tap, asked.visitor.csrf
+    return kept.of(key, (row, bay, asked.site, at), worded)
 
 
-def _again(parts: Parts, asked: Asked) -> Response:
+def _again(parts: Parts, words: Kept[tuple[BayView, str]], asked: Asked) -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return empty(404)
-    return tagged(_part(parts, asked, bay, row)[1], asked.tag, asked.reader.clock(asked.now))
+    return tagged(_part(parts, words, asked, bay, row)[1], asked.tag, asked.reader.clock(asked.now))
 
 
 def _tap(parts: Parts, asked: Asked, act: type[UnderWay | Done]) -> Response:

@@ -3,19 +3,46 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from threading import Lock
+from typing import Final
 
 from cure.dashboard.pour_view import PourView, viewed
+from cure.history import Histories
 from cure.rounds import checked_elapsed_ms
 from cure.seen import LOOK_BEFORE_MS
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.readings import Series
 from shared.ports import BoardBook, Clock, PourCase, Readings
 
+MOST_READINGS: Final = 500_000
+"""Kept for pages: five pours of 60 days with six sensors at 5 min."""
+
 
 def look(book: BoardBook, stored: Readings, clock: Clock, pour: PourId) -> PourView:
     """Return a pour, open or closed, as the stores have it now. Raises `StoreError`."""
     case, now_ms = book.case(pour), clock.now()
     return viewed(case, _read(case, stored, now_ms), now_ms, elapsed_ms=checked_elapsed_ms(case, clock))
+
+
+class Looks:
+    """Pours, open or closed, as the stores have them now. For many threads.
+
+    The readings of those looked at last are kept as the rounds keep theirs: of a pour of two months whose page is open
+    in many pockets only the newest are read again.
+    """
+
+    def __init__(self, book: BoardBook, stored: Readings, clock: Clock) -> None:
+        self._book = book
+        self._clock = clock
+        self._histories = Histories(stored, MOST_READINGS)
+        self._one = Lock()
+
+    def __call__(self, pour: PourId) -> PourView:
+        """Return a pour. Raises `StoreError`."""
+        case, now_ms = self._book.case(pour), self._clock.now()
+        with self._one:
+            series = self._histories.of(case, now_ms)
+        return viewed(case, series, now_ms, elapsed_ms=checked_elapsed_ms(case, self._clock))
 
 
 def as_of(case: PourCase, stored: Readings, at_ms: Ms) -> PourView:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from deploy_support import END_MS, POUR, START_MS, act, history, little_service, poured
 
-from cure.dashboard.look import as_of, look
+from cure.dashboard.look import Looks, as_of, look
 from cure.dashboard.pour_view import PourView
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
@@ -41,6 +41,10 @@ def shown(view: PourView) -> tuple[int, int, int]:
 def test_now_it_has_everything_that_came(running: tuple[Service, SimulatedClock]) -> None:
     service, clock = running
     view = look(service.book.board, service.readings, clock, PourId(POUR))
+    looks = Looks(service.book.board, service.readings, clock)
+    for kept in (looks(PourId(POUR)), looks(PourId(POUR))):
+        assert shown(kept) == shown(view)
+        assert kept.evidence.lower_bound_mpa() == view.evidence.lower_bound_mpa()
     assert shown(view) == (START_MS + 28 * HOUR_MS, START_MS + 28 * HOUR_MS, 1)
     state = next(row.state for row in service.book.board.board())
     assert state.estimate is not None
