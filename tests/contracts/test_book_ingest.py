@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import select
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, POUR, T0, make_log, make_pour, make_result, make_start
 
+from ingest.canary import CANARY
 from shared.errors import StoreError
 from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
@@ -54,6 +55,14 @@ def test_numbers_of_messages_that_never_came_are_named_until_they_come(book: Sit
     assert book.board.missing() == [Followed(logger, "a", 9, ((3, 5), (7, 8)))]
     book.ingest.note([], [], [], [Heard(logger, LATER, "a", n) for n in (8, 4, 7, 5, 3)])
     assert book.board.missing() == []
+
+
+def test_what_the_service_sends_to_itself_has_no_numbers_that_never_came(book: SiteBook) -> None:
+    book.ingest.note([], [], [], [Heard(CANARY, LATER + n, sequence=LATER + n) for n in (0, 60_000)])
+    assert book.board.missing() == []
+    said = book.service.heard(CANARY)
+    assert said is not None
+    assert said.sequence == LATER + 60_000
 
 
 def test_a_sensor_never_heard_has_no_arrival(book: SiteBook) -> None:
