@@ -18,6 +18,8 @@ from shared.ports import PourCase
 
 END_AGREES_MS: Final = 15 * MINUTE_MS
 """How far two people's hours of the last concrete may lie apart (our judgement)."""
+CHECK: Final = "second-person check"
+"""The rule that a second person's check meets."""
 
 
 def changed_case(case: PourCase, act: acts.PourAct, now_ms: Ms) -> PourCase:
@@ -107,4 +109,4 @@ def checked_by(work: Work) -> str | None:
 def check_finding(work: Work) -> Finding:
     """Return the finding of the second-person check."""
     who = checked_by(work)
-    return Finding("second-person check", "not done" if who is None else who, None, "", who is not None, lasting=False)
+    return Finding(CHECK, "not done" if who is None else who, None, "", who is not None, lasting=False)

@@ -26,6 +26,7 @@ pictures are sent by the page of tickets."""
 ACTS: Final[dict[str, type[acts.ActBase]]] = {
     "pour-start": acts.PourStart,
     "pour-end": acts.PourEnd,
+    "second-check": acts.SecondCheck,
     "under-way": acts.UnderWay,
     "done": acts.Done,
     "cover": acts.Cover,

@@ -18,6 +18,7 @@ from cure.dashboard import (
     bay_pages,
     board_pages,
     calibrate_pages,
+    check_pages,
     days_pages,
     device_pages,
     diary_pages,
@@ -47,7 +48,7 @@ from cure.dashboard.rules import RULES
 PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages, days_pages),
-    *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages),
+    *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages, check_pages),
     *(ledger_pages, forecast_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""

@@ -7,6 +7,7 @@ from typing import Final
 
 from cure.dashboard.board import Cell, cell, in_order, is_stopped
 from cure.dashboard.reader import Reader
+from cure.entered import CHECK
 from shared.models.base import LOAD, Ms, Operation
 from shared.models.decisions import GateState, Hold
 from shared.models.estimate import Estimate
@@ -67,6 +68,13 @@ def bay_view(
         facts=_facts(row.state.estimate, reader),
         stopped=stopped,
     )
+
+
+def waits_for_check(site: SiteFile, row: BoardRow | None) -> bool:
+    """Return whether a pour waits for its second person's check."""
+    if not site.plan.second_check or row is None or row.pour.end_ms is None:
+        return False
+    return not any(f.met for v in row.state.verdicts for f in v.findings if f.rule == CHECK)
 
 
 def _placed(row: BoardRow, reader: Reader) -> str:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import empty, see_other, tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.bay import BayView, bay_view
+from cure.dashboard.bay import BayView, bay_view, waits_for_check
 from cure.dashboard.board import seen
 from cure.dashboard.curves import SHOWN_H
 from cure.dashboard.kept import Kept
@@ -64,8 +64,10 @@ def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked
         drawn="" if drawn is None else asked.reader.clock(drawn.at_ms),
         hours=SHOWN_H,
         shown_h=shown_h if shown_h in SHOWN_H else "",
+        sensors=[p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None],
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
+        may_check=may("GET", "/check/{bay}", comer) and waits_for_check(asked.site, row),
     )
     answer.background = None if newer is None else BackgroundTask(newer)
     return answer
