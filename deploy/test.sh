@@ -3,6 +3,9 @@
 set -eu
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 cd "$root"
+# What is compiled is kept, whatever the surroundings say: else each worker rewrites every test for itself, and each
+# command that a test starts compiles all of slabhour.
+unset PYTHONDONTWRITEBYTECODE
 
 heading() { printf '\n== %s\n' "$1"; }
 

@@ -4,12 +4,21 @@ runs would be told as late. Then the simulated days, so that no worker of a sess
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, settings
 
 # How long an example takes says what else the machine does: no property is judged by the clock.
 settings.register_profile("no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("no clock")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Do not import all others for the sake of the few quiet ones."""
+    if config.option.markexpr != "quiet" or collection_path.suffix != ".py":
+        return None
+    return "pytest.mark.quiet" not in collection_path.read_text(encoding="utf-8") or None
 
 
 def _rank(item: pytest.Item) -> int:

@@ -42,9 +42,9 @@ class Replaying:
     out: Path
 
 
-@pytest.fixture(scope="module", autouse=True)
-def replays(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replaying]]:
-    folder = tmp_path_factory.mktemp("replays")
+# Not for the whole module: workers of a session that share its tests out would each replay.
+@pytest.fixture
+def replays(tmp_path: Path) -> Iterator[list[Replaying]]:
     script = Path(sys.executable).with_name("slabhour")
     commands: dict[str, list[str | Path]] = {
         "as it is": [script, "replay", SITE_FILE, READINGS_FILE, "--acts", ACTS_FILE],
@@ -52,8 +52,8 @@ def replays(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replaying
     }
     started = []
     for name, command in commands.items():
-        with (folder / name).open("wb") as out:
-            started.append(Replaying(subprocess.Popen(command, stdout=out), folder / name))
+        with (tmp_path / name).open("wb") as out:
+            started.append(Replaying(subprocess.Popen(command, stdout=out), tmp_path / name))
     try:
         yield started
     finally:
@@ -114,6 +114,7 @@ def decided(replay: Replaying) -> list[bytes]:
     return found
 
 
+@pytest.mark.long
 def test_whatever_is_foreseen_gates_and_releases_of_the_shipped_site_are_the_same_bytes_and_the_shipped_ledger(
     replays: list[Replaying],
 ) -> None:
