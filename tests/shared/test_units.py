@@ -32,7 +32,7 @@ def test_the_constants_are_those_of_nist_sp_811() -> None:
     assert units.MM_PER_IN == 25.4
     pound_kg, foot_m = 0.45359237, 0.3048  # exact
     assert pound_kg / foot_m**2 == pytest.approx(units.KG_M2_PER_LB_FT2, rel=1e-6)
-    assert 231 * (units.MM_PER_IN / 100.0) ** 3 == pytest.approx(units.L_PER_GAL, rel=1e-12)
+    assert pytest.approx(units.L_PER_GAL, rel=1e-12) == 231 * (units.MM_PER_IN / 100.0) ** 3
     assert Path(units.__file__).read_text(encoding="utf-8").count("NIST SP 811") == 5
 
 
