@@ -82,7 +82,7 @@ class Work:
     snapshots: dict[str, Json] = field(default_factory=dict)
     wake: set[str] = field(default_factory=set)
 
-    @property
+    @cached_property
     def plan(self) -> Mapping[Operation, AllRule]:
         """What must be met for each operation."""
         return {operation: force.rule for operation, force in self.in_force.items()}

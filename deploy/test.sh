@@ -72,5 +72,7 @@ heading 'tests that need the machine to themselves'
 # 5: of those that were asked for, none does.
 .venv/bin/python -m pytest -m quiet "$@" || [ "$?" -eq 5 ]
 heading 'the other tests'
-# One worker more than cores: many tests wait.
-exec .venv/bin/python -m pytest -m 'not quiet' --numprocesses "$(($(nproc) + 1))" --dist worksteal "$@"
+# One worker more than cores: many tests wait. A module is one worker's, so that what its tests share is made once; in
+# their order, so that the long ones are begun first.
+exec .venv/bin/python -m pytest -m 'not quiet' --numprocesses "$(($(nproc) + 1))" --dist loadfile \
+    --no-loadscope-reorder "$@"

@@ -1,5 +1,5 @@
 """Quiet tests run first, alone: one holds a program that runs at many times real time against hours, and whatever else
-runs would be told as late. Then the simulated days, so that no worker of a session waits for them at its end.
+runs would be told as late. Then modules with long ones, so that no worker of a session waits for them at its end.
 """
 
 from __future__ import annotations

@@ -42,7 +42,6 @@ class Replaying:
     out: Path
 
 
-# Not for the whole module: workers of a session that share its tests out would each replay.
 @pytest.fixture
 def replays(tmp_path: Path) -> Iterator[list[Replaying]]:
     script = Path(sys.executable).with_name("slabhour")

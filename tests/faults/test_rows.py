@@ -47,7 +47,6 @@ def complaint(switch: str, said: Mapping[str, list[str]] | None) -> str | None:
     return None if said["failed"] else f"{switch}, {ROWS[row]}: nobody noticed; {said}"
 
 
-# One test, not one for each switch: workers of a session that share them out would each run all the proofs.
 @pytest.mark.long
 def test_the_proof_of_each_defence_fails_when_it_is_switched_off() -> None:
     found = with_defences_off()

@@ -12,7 +12,7 @@ from sim_run import days
 pytestmark = pytest.mark.long
 
 AT_ONCE = 10
-"""Seeds a test, so that the workers of a session share them."""
+"""Seeds a test, so that each has releases and deaths to count."""
 
 
 @pytest.mark.parametrize("first", range(1, 1 + round(40 * SCALE), AT_ONCE))
