@@ -217,6 +217,13 @@ def relative(rate: Rate) -> Rate:
 def maturity(elapsed_h: Floats, temperature_c: Floats, rate: Rate) -> Floats:
     """Return the maturity at each time, first element 0: the rate at each interval's mean, times its hours.
 
+    Against the integral of `default_rate` over the straight line between readings 30 min and 3 degC apart at most: at
+    most 0.07 % less from 20 to 50 degC, 0.12 % less from 14.6 to 20, 0.17 % less from 8 to 14.5 and 0.51 % less from 0
+    to 8 (a second reading within the interval changes it by 0.06, 0.09, 0.13 and 0.38 %): the law bends upwards, and
+    the interval mean credits less. Where the interval holds a bend downwards, at 14.6 and 20 degC, it credits at most
+    0.36 % more than that integral, where it holds 0 degC at most 2.3 min more; never more than `arrhenius_rate` has
+    over the same line. Shown in tests/cure/test_maturity_exact.py.
+
     Args:
         elapsed_h: strictly increasing, shape (n,). [h]
         temperature_c: at those times, shape (n,). [degC]

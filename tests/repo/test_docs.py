@@ -54,6 +54,7 @@ TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[incoming]": (files.ColumnMap, files.SensorColumn),
     "calibration": (
         calibration.Calibration,
+        calibration.OwnCylinders,
         *get_args(calibration.CurveParameters),
         *get_args(calibration.ContractLaw),
     ),

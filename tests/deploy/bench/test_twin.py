@@ -11,21 +11,21 @@ from deploy.bench.foreseeing import cost
 from deploy.bench.twin import Score, lines, twin
 from deploy.bench.winter import clear_sun, stretches
 
-POURS = 40
+POURS = 80
 
 
 @pytest.fixture(scope="module")
 def scores() -> list[Score]:
-    return twin(POURS, seed=3, data_h=(12,), members=100)
+    return twin(POURS, seed=3, data_h=(12,), members=50)
 
 
 def test_none_is_left_out_and_the_interval_covers(scores: list[Score]) -> None:
-    # Of 40 pours at 80 % between 27 and 37 are covered in 95 of 100 such tests (binomial, computed); 240 are held
-    # to 0.76 to 0.84 by hand.
+    # Of 80 pours at 80 % between 57 and 71 are covered in 95 of 100 such tests (binomial, computed: 0.71 to 0.89); 240
+    # are held to 0.76 to 0.84 by hand.
     for score in scores:
         assert score.pours == POURS
-        assert 0.675 <= score.cover <= 0.95
-        assert score.missed <= 0.25
+        assert 0.71 <= score.cover <= 0.89
+        assert score.missed <= 0.20
 
 
 def test_it_is_better_than_calendar_present_rate_and_no_readings(scores: list[Score]) -> None:
