@@ -29,10 +29,11 @@ def batches_said(row: MixRow, v: Verification, reader: Reader) -> Iterator[str]:
         line = reader.say(
             "own-line", pour=pour, count=batch.cylinders, ratio=percent(batch.ratio), sd=percent(batch.sd_ratio)
         )
-        yield "; ".join((line, *_counts(batch, reader, rule=v.own_rule)))
+        yield "; ".join((line, *counts_said(batch, reader, rule=v.own_rule)))
 
 
-def _counts(batch: Batch, reader: Reader, *, rule: bool) -> Iterator[str]:
+def counts_said(batch: Batch, reader: Reader, *, rule: bool) -> Iterator[str]:
+    """Say how a pour's own cylinders count."""
     if not rule:
         yield reader.say("own-no-rule")
         return
