@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from ingest.payloads.decoded import quoted
 from ingest.reconnect import TAKEN_OVER
 from shared.models.acts import instant
 from shared.models.base import Ms
@@ -62,6 +63,12 @@ class Alarms:
         if not kept and int(count) not in {0, self._dropped}:
             self._raise(f"the broker's queue is full: it has dropped {int(count)} messages since it started")
         self._dropped = int(count)
+
+    def flooded(self, topic: str) -> None:
+        """Raise the alarm once that messages which nobody keeps come faster than they can be taken."""
+        said = f"more messages at QoS 0 come than can be taken, most on {quoted(topic)}: look after whoever sends them"
+        if said not in self.told():
+            self._raise(said)
 
     def _raise(self, said: str) -> None:
         _log.error("%s", said)

@@ -17,13 +17,14 @@ from threading import Event, Thread
 from typing import Any, Final
 
 from paho.mqtt import client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from ingest.address import BrokerAddress
 from ingest.alarms import DROPPED, Alarms
 from ingest.reconnect import STEADY_S, delay_s
+from ingest.unkept import Unkept
 from ingest.weather_topic import Takes
 from ingest.writer import Queued, Writer
 from shared.clock import SystemClock
@@ -31,8 +32,8 @@ from shared.models.base import Ms, SiteId
 
 KEEPALIVE_S: Final = 15
 FULL_WAIT_S: Final = 1.0
-UNKEPT_HELD: Final = 1000
-"""Messages that wait before one is dropped that was sent at QoS 0: a flood of these leaves room for all others."""
+AT_ONCE: Final = 200
+"""Messages taken in one turn: to wait for each would cost as much as the message."""
 
 _log = logging.getLogger(__name__)
 
@@ -64,6 +65,7 @@ class _Brought:
     """Number of the connection that brought the message: on any other its `mid` means another one."""
     mid: int
     qos: int
+    topic: str
 
 
 class Listener:
@@ -91,6 +93,7 @@ class Listener:
         """What comes by other ways is handed in here too: there is one that stores."""
         self._thread = Thread(target=self._run, name="ingest-network", daemon=True)
         self._stored: deque[_Brought] = deque()
+        self._unkept = Unkept()
         self._number = 0
         self._again = Event()
         self._missed = False
@@ -164,13 +167,14 @@ class Listener:
         self._number += 1
         self._missed = False
         self._again.clear()
+        self._unkept.emptied()
         # A new client each time: nothing of an older connection, queued packets least of all, can be sent on this one.
         client = self._client()
         client.connect(self._broker.host, self._broker.port, KEEPALIVE_S)
         while True:
             # Asked before the last acknowledgements are sent: whoever sets it has stored all there will be.
             leaving = self._leaving.is_set()
-            result = client.loop(0.01 if self._at_work() else 0.1)
+            result = self._turn(client)
             if result != mqtt.MQTT_ERR_SUCCESS:
                 # A refused connection has said why already.
                 if result != mqtt.MQTT_ERR_CONN_REFUSED:
@@ -185,6 +189,16 @@ class Listener:
                 return
             if self._listened:
                 self._alarms.connected()
+
+    def _turn(self, client: mqtt.Client) -> MQTTErrorCode:
+        """Wait until something has come, and take what lies ready."""
+        heard, result = self._unkept.heard, client.loop(0.01 if self._at_work() else 0.1)
+        for _ in range(AT_ONCE):
+            if result != mqtt.MQTT_ERR_SUCCESS or self._unkept.heard == heard:
+                self._unkept.emptied()
+                break
+            heard, result = self._unkept.heard, client.loop_read()
+        return result
 
     def _client(self) -> mqtt.Client:
         client = mqtt.Client(
@@ -205,12 +219,17 @@ class Listener:
         return self.writer.busy or self.writer.waiting() > 0
 
     def _wants_resend(self) -> bool:
+        if (topic := self._unkept.flood()) is not None:
+            self._alarms.flooded(topic)
+            return True
         # What was missed is asked for when there is room again, else it would be missed again.
         return self._again.is_set() or (self._missed and self.writer.waiting() == 0)
 
     def _acknowledge(self, client: mqtt.Client) -> None:
         while self._stored:
             brought = self._stored.popleft()
+            if brought.qos == 0:
+                self._unkept.stored(brought.topic)
             if brought.connection != self._number:
                 self._counters.stale += 1
             elif client.ack(brought.mid, brought.qos) == mqtt.MQTT_ERR_SUCCESS:
@@ -259,15 +278,20 @@ class Listener:
             topic = message.topic
         except UnicodeDecodeError:
             topic = "\ufffd"
-        waited = message.retain or message.dup or message.qos > 0
-        incoming = self._intake.incoming(topic, bytes(message.payload), may_have_waited=waited)
-        brought = _Brought(self._number, message.mid, message.qos)
-        if message.qos == 0 and self.writer.waiting() >= UNKEPT_HELD:
+        kept = message.qos > 0
+        self._unkept.came(topic, kept=kept)
+        if not kept and not self._unkept.room(topic, self.writer.waiting()):
             # To ask for it again would be in vain: no broker has it.
             self._counters.dropped += 1
-        elif not self.writer.offer(Queued(incoming, lambda _: self._stored.append(brought)), FULL_WAIT_S):
+            return
+        waited = message.retain or message.dup or kept
+        incoming = self._intake.incoming(topic, bytes(message.payload), may_have_waited=waited)
+        brought = _Brought(self._number, message.mid, message.qos, topic)
+        if not self.writer.offer(Queued(incoming, lambda _: self._stored.append(brought)), FULL_WAIT_S):
             self._counters.missed += 1
             self._missed = True
+        elif not kept:
+            self._unkept.waits(topic)
 
     def _say(self, trouble: str | None) -> None:
         if trouble != self._trouble:

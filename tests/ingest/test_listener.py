@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from threading import Event
 
 import pytest
-from ingest_support import EDGE, NOW, SITE, Bench, until
+from ingest_support import EDGE, NOW, SITE, Bench, pack, until, warm
 from listener_support import gated, running
 from mqtt_support import ScriptedBroker, free_port
 
 from ingest.address import BrokerAddress
 from ingest.intake import Intake
-from ingest.listener import UNKEPT_HELD, Listener
+from ingest.listener import AT_ONCE, Listener
 from ingest.message import Incoming
 from ingest.sheet import Taken
+from ingest.unkept import OF_ONE_TOPIC
 from shared.models.readings import Reason
 
 
@@ -149,13 +150,53 @@ def test_a_flood_of_what_no_broker_keeps_leaves_room_for_all_else_and_asks_for_n
     with running(bench) as run:
         run.publish(1)
         assert readings.entered.wait(5)
-        for _ in range(UNKEPT_HELD + 3):
+        for _ in range(OF_ONE_TOPIC + 3):
             run.broker.publish(0, b"[]", qos=0)
         until(lambda: run.listener.counters().dropped == 3)
+        # What others send at QoS 0 has its own share of the room.
+        run.broker.publish(0, pack(warm(21.0, NOW - 120_000)), b"slabhour/millrace/r/lg-02", qos=0)
         run.publish(2, minutes_ago=1)
         readings.gate.set()
         until(lambda: run.broker.pubacks == [(1, 1), (1, 2)])
         assert (run.listener.counters().missed, run.broker.connections) == (0, 1)
+        assert run.listener.counters().dropped == 3
+
+
+class HeldUp(Bench):
+    """An intake at which the network thread waits for a while, so that messages gather on the line."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.entered, self.gate = Event(), Event()
+        stamped = self.intake.incoming
+
+        def incoming(topic: str, payload: bytes, *, may_have_waited: bool = False) -> Incoming:
+            self.entered.set()
+            assert self.gate.wait(20)
+            return stamped(topic, payload, may_have_waited=may_have_waited)
+
+        self.intake.incoming = incoming  # type: ignore[method-assign]
+
+
+@pytest.mark.row("N6", "M5")
+def test_a_line_that_is_full_of_what_no_broker_keeps_for_too_long_is_left_and_a_person_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("ingest.unkept.LINE_S", 0.0)
+    bench = HeldUp()
+    with running(bench) as run:
+        until(lambda: run.listener.healthy() is None)
+        run.broker.publish(0, b"[]", qos=0)
+        assert bench.entered.wait(5)
+        for _ in range(3 * AT_ONCE):
+            run.broker.publish(0, b"[]", qos=0)
+        bench.gate.set()
+        # What the broker keeps is the first thing that it sends on the new one.
+        until(lambda: run.broker.subscribed == 2)
+        run.publish(7)
+        until(lambda: (2, 7) in run.broker.pubacks)
+        (said,) = run.listener.alarms()
+        assert "more messages at QoS 0 come than can be taken, most on 'slabhour/millrace/r/lg-01'" in said
 
 
 @pytest.mark.row("B7")
