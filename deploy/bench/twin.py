@@ -1,7 +1,8 @@
 """How good the forecast is: true pours in real winters, by another model than its own, at 6, 12 and 18 h of data.
 
-`python -m deploy.bench.twin [--pours 240] [--seed 1] [--json]`. What is scored is the hour at which the concrete has a
-strength; what had it before, or does not have it within the horizon, counts as that hour, and none is left out.
+`python -m deploy.bench.twin [--pours 240] [--seed 1] [--data-h 6 12 18] [--rows FILE] [--json]`. What is scored is the
+hour at which the concrete has a strength; what had it before, or does not have it within the horizon, counts as that
+hour, and none is left out.
 """
 
 from __future__ import annotations
@@ -10,7 +11,8 @@ import argparse
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -18,15 +20,15 @@ import numpy as np
 from cure.accumulate import Carried, Law, advance
 from cure.assimilate import begun, learned
 from cure.ensemble import simulate
-from cure.forecast import Ensemble, Point, Slabwork, Span, Weather
+from cure.forecast import MEMBERS, Ensemble, Point, Slabwork, Span, Weather
 from cure.foresee import AT_ONCE
 from cure.going_on import Earned, Onward, onward
 from cure.hydration import CLASSES, hydration_of
 from cure.own_strength import strength_h
-from cure.scoring import crps_until
 from cure.strength import CURVES
 from deploy.bench.mixes import Array
 from deploy.bench.truths import BEFORE_H, Curve, Truths, truths
+from deploy.bench.twin_scores import HORIZON_H, Row, lines, read, row_of, scores, written
 from shared.models.base import HOUR_MS, PourId, SensorId
 from shared.models.calibration import Calibration, ExponentialParameters
 from shared.models.readings import Series
@@ -35,9 +37,6 @@ from shared.models.setup import MixSettings
 POURS: Final = 240
 DATA_H: Final = (6, 12, 18)
 MPAS: Final = (3.5, 7.0)
-CALENDAR_H: Final = {3.5: 24.0, 7.0: 48.0}
-"""What a clock and a rule of thumb say."""
-HORIZON_H: Final = 120.0
 CURVE: Final = Curve(40.0623, 2.80906 * 24.0, 0.624126)
 """Fitted to a mix of 385 kg/m3: tests/references/test_open_data.py."""
 MIX: Final = MixSettings(id="twin", supplementary=False)
@@ -60,31 +59,6 @@ def calibration() -> Calibration:
         tested_from_h=6.0,
         tested_to_h=672.0,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    """Of one strength at so many hours of data; hours, and shares of pours."""
-
-    mpa: float
-    data_h: int
-    pours: int
-    censored: int
-    """Not there within the horizon: counted as the horizon."""
-    cover: float
-    """Of the 80 % interval."""
-    missed: float
-    """Pours that were later than the cautious hour, of 90 %."""
-    width_h: float
-    crps_h: float
-    prior_h: float
-    """CRPS without the readings..."""
-    calendar_h: float
-    """... of the calendar, and..."""
-    present_h: float
-    """... of going on at the present rate."""
-    bias_h: float
-    """Median of the forecast's middle less the truth."""
 
 
 def weather_of(true: Truths, i: int, issued_h: int, rng: np.random.Generator) -> Weather:
@@ -170,63 +144,39 @@ def _present_h(earned: Earned, mpa: float) -> float:
     return earned.through_ms / HOUR_MS + max(hours)
 
 
-def twin(pours: int = POURS, seed: int = 1, data_h: Sequence[int] = DATA_H, members: int = 300) -> list[Score]:
-    """Return the scores of forecasts of true pours, of each strength at each number of hours of data."""
+def rows(
+    pours: int = POURS,
+    seed: int = 1,
+    data_h: Sequence[int] = DATA_H,
+    members: int = MEMBERS,
+    only: slice = slice(None),
+) -> list[Row]:
+    """Return what was foreseen of true pours, of each strength at each number of hours of data, and what came.
+
+    Args:
+        pours: how many are drawn.
+        seed: of what is drawn.
+        data_h: hours of data.
+        members: of each ensemble.
+        only: which of the pours are foreseen: a pour is the same, alone or with the others.
+    """
     heat = float(HYDRATION.heat_j_per_m3[0] * HYDRATION.ultimate[0])
     true = truths(np.random.default_rng(seed), pours, CURVE, heat, MPAS)
     found = []
     for hours in data_h:
         rng = np.random.default_rng([seed, hours])
-        works = [pour_of(true, i, hours, rng) for i in range(pours)]
+        works = [pour_of(true, i, hours, rng) for i in range(pours)][only]
         earned = [earned_of(work, hours) for work in works]
         ours = hours_of(works, earned, members)
         blind = [replace(w, points=tuple(replace(p, series=None) for p in w.points)) for w in works]
-        prior = hours_of(blind, [Earned(0)] * pours, members)
+        prior = hours_of(blind, [Earned(0)] * len(works), members)
         for mpa in MPAS:
-            present = [_present_h(e, mpa) for e in earned]
-            of = ([h[mpa] for h in ours], [h[mpa] for h in prior], present)
-            found.append(_score(mpa, hours, true.strong_h[mpa], *of))
+            each = zip(range(pours)[only], true.strong_h[mpa][only], ours, prior, earned, strict=True)
+            found += [
+                row_of(mpa, hours, (i, float(truth)), (now[mpa], was[mpa]), _present_h(had, mpa))
+                for i, truth, now, was, had in each
+            ]
     return found
-
-
-def _score(mpa: float, data_h: int, truth: Array, ours: list[Array], prior: list[Array], present: list[float]) -> Score:
-    ends = data_h + HORIZON_H
-    # What was strong before the data's last hour is known by nobody as an earlier one.
-    hour = np.clip(truth, data_h, ends)
-
-    def crps(several: list[Array]) -> float:
-        held = [np.clip(of, data_h, ends) for of in several]
-        return float(np.mean([crps_until(of, float(h), ends) for of, h in zip(held, hour, strict=True)]))
-
-    members = np.stack([np.sort(np.clip(of, data_h, ends)) for of in ours])
-    low, middle, high = (members[:, max(0, math.ceil(q * members.shape[1]) - 1)] for q in (0.1, 0.5, 0.9))
-    return Score(
-        mpa=mpa,
-        data_h=data_h,
-        pours=len(hour),
-        censored=int(np.sum(truth > ends)),
-        cover=float(np.mean((hour >= low) & (hour <= high))),
-        missed=float(np.mean(hour > high)),
-        width_h=float(np.mean(high - low)),
-        crps_h=crps(ours),
-        prior_h=crps(prior),
-        calendar_h=crps([np.array([CALENDAR_H[mpa]])] * len(hour)),
-        present_h=crps([np.array([h]) for h in present]),
-        bias_h=float(np.median(middle - hour)),
-    )
-
-
-def lines(scores: Sequence[Score]) -> list[str]:
-    """Return the scores as text."""
-    head = "MPa  data h  pours censored  cover missed width h   CRPS h  prior calendar present  bias h"
-    return [head, *map(_line, scores)]
-
-
-def _line(s: Score) -> str:
-    return (
-        f"{s.mpa:3.1f} {s.data_h:7d} {s.pours:6d} {s.censored:8d} {s.cover:6.2f} {s.missed:6.2f} {s.width_h:7.1f}"
-        f" {s.crps_h:8.2f} {s.prior_h:6.2f} {s.calendar_h:8.2f} {s.present_h:7.2f} {s.bias_h:7.2f}"
-    )
 
 
 def main() -> None:
@@ -234,11 +184,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pours", type=int, default=POURS)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--members", type=int, default=300)
+    parser.add_argument("--members", type=int, default=MEMBERS)
+    parser.add_argument("--data-h", type=int, nargs="+", default=list(DATA_H))
+    parser.add_argument("--first", type=int, default=0, help="of the pours, from this one on")
+    parser.add_argument("--last", type=int, help="to before this one")
+    parser.add_argument("--rows", metavar="FILE", help="write what was foreseen of each pour")
+    parser.add_argument("--of", metavar="FILE", nargs="+", help="score rows that were written, of several parts")
     parser.add_argument("--json", action="store_true")
     asked = parser.parse_args()
-    scores = twin(asked.pours, asked.seed, members=asked.members)
-    print(json.dumps([asdict(s) for s in scores]) if asked.json else "\n".join(lines(scores)))
+    if asked.of:
+        found = [row for name in asked.of for row in read(Path(name).read_text(encoding="utf-8"))]
+    else:
+        only = slice(asked.first, asked.last)
+        found = rows(asked.pours, asked.seed, asked.data_h, asked.members, only)
+    if asked.rows:
+        Path(asked.rows).write_text(written(found), encoding="utf-8")
+    print(json.dumps([asdict(s) for s in scores(found)]) if asked.json else "\n".join(lines(scores(found))))
 
 
 if __name__ == "__main__":
