@@ -109,7 +109,7 @@ def decided(replay: Replaying) -> list[bytes]:
             found.append(line)
         elif of["kind"] not in TOLD_OF_HOURS:
             # Its number and its words tell of the messages before it.
-            found.append(repr([of[name] for name in ("at", "kind", "pour", "operation", "epoch")]).encode())
+            found.append(repr([of[name] for name in ("at", "kind", "pour", "subject", "epoch")]).encode())
     return found
 
 
