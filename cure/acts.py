@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from cure.placed import placed, removed
-from cure.press import MAY
+from cure.press import HANDS, MAY
 from cure.requirements import CONSENT, sentence
 from cure.roles import check_role, check_second
 from cure.rounds import Rounds
+from cure.ticks import TICKS
 from shared.act_checks import check_bay, check_hour
 from shared.errors import ActRefusedError, StoreError
 from shared.models import acts
@@ -68,7 +69,7 @@ class PourActs:
             # In words as well, so that a slip of the hand shows.
             body["sentence"] = sentence(AllRule(all=act.requirement.all))
         else:
-            check_role(self.site, act, (Role.ENGINEER,) if act.name == CONSENT else DESK)
+            check_role(self.site, act, _filers(act))
             if act.pour is not None:
                 self._known(act.pour)
         try:
@@ -148,6 +149,13 @@ class PourActs:
             self.rounds.book.open_pour(act, pour, log)
         except StoreError as error:
             raise ActRefusedError(str(error)) from error
+
+
+def _filers(act: acts.FileDocument) -> tuple[Role, ...]:
+    """Return who puts a document on file: whoever looked before the pour may tick it for a bay."""
+    if act.name in TICKS.values() and act.bay is not None:
+        return HANDS
+    return (Role.ENGINEER,) if act.name == CONSENT else DESK
 
 
 def _places(placements: Sequence[Placement]) -> list[str]:

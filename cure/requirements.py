@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Protocol
 
+from cure.ticks import TICKS
 from shared import units
 from shared.models import requirement as r
 from shared.models.base import HOUR_MS, Operation
@@ -161,7 +162,8 @@ def _tests(rule: r.TestsRule, evidence: Evidence) -> tuple[Finding, ...]:
 
 
 def _document(rule: r.DocumentRule, evidence: Evidence) -> tuple[Finding, ...]:
-    found = [d for d in evidence.documents() if d.name == rule.document]
+    # What a crew ticks before a pour is no document that anything is released by.
+    found = [d for d in evidence.documents() if d.name == rule.document and d.name not in TICKS.values()]
     said = found[-1].reference if found else "none on file"
     return (Finding(rule.document, said, None, "", met=bool(found)),)
 

@@ -153,6 +153,17 @@ class Rounds:
                 return result
         raise MovedError(f"{pour} moved under every one of {TRIES} tries; the next round tries again")
 
+    def imagined(self, pour: PourId, changed: Callable[[PourCase], PourCase]) -> tuple[Result, Result]:
+        """Return what a round would make of a pour as it is, and changed so. Nothing is recorded.
+
+        Raises:
+            StoreError: a store failed, or there is no such pour.
+        """
+        case, now = self.book.case(pour), self.clock.now()
+        series, standing = self._histories.anew(case, now), self._standing(case)
+        after = assess(changed(case), series, now, standing=standing)
+        return assess(case, series, now, standing=standing), after
+
     def _suspend(self, case: PourCase, now: Ms) -> None:
         """Record nothing but the suspension of a pour whose readings cannot be read, once the store is in doubt."""
         if not any(d.kind is DoubtKind.STORE for d in case.doubts):

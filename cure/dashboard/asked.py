@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 from urllib.parse import parse_qsl
@@ -16,14 +16,16 @@ from cure.dashboard.printing import Printer
 from cure.dashboard.reader import Reader
 from cure.dashboard.rules import Comer
 from cure.dashboard.uploads import fields_of
+from cure.requirement_preview import Previewed
 from shared.catalogue import Catalogue
-from shared.models.acts import Act
+from shared.models.acts import Act, Require
 from shared.models.base import Ms, PourId
 from shared.models.calibration import Calibration
 from shared.models.messages import Message, Text
 from shared.models.people import Role
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Clock, PeopleBook
+from shared.ports.photos import Photos
 
 MOST_BYTES: Final = 64 * 1024
 """A longer form is none of ours."""
@@ -51,6 +53,10 @@ class Parts:
     """Makes PDFs of records."""
     beside: Beside
     """Answers of parts that the pages may not load."""
+    photos: Photos
+    """Where pictures of tickets lie."""
+    preview: Callable[[Require], Sequence[Previewed]]
+    """What a requirement would change for unfinished pours; raises `StoreError`."""
     attempts: Attempts = field(default_factory=Attempts)
     """To sign, on whichever way: who guesses through one is held back on all."""
     calibrations: Mapping[str, Calibration] = field(default_factory=dict)
@@ -102,6 +108,10 @@ class Asked:
     visitor: Visitor
     reader: Reader
     demo: bool = False
+
+    def bytes_of(self, name: str) -> bytes:
+        """Return the bytes of a picture in the form; none: there is none."""
+        return next(iter(self.form.get(name, ())), "").encode("latin-1", "replace")
 
     def one(self, name: str) -> str:
         """Return one field of the form without blanks around it; "" when it is not there."""

@@ -15,6 +15,7 @@ from cure.dashboard.board import seen
 from cure.dashboard.curves import SHOWN_H
 from cure.dashboard.kept import Kept
 from cure.dashboard.kept_curves import KeptCurves
+from cure.dashboard.protection import protected
 from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
@@ -65,6 +66,9 @@ def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked
         hours=SHOWN_H,
         shown_h=shown_h if shown_h in SHOWN_H else "",
         sensors=[p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None],
+        protection=None if row is None else protected(row, asked.reader, asked.now),
+        may_tap=may("POST", "/bay/{bay}/done", comer),
+        may_tickets=may("GET", "/tickets/{bay}", comer),
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
         may_check=may("GET", "/check/{bay}", comer) and waits_for_check(asked.site, row),

@@ -14,8 +14,9 @@ from starlette.responses import Response
 from cure.dashboard.answers import answer, empty, finished, see_other
 from cure.dashboard.asked import MOST_BYTES, MOST_BYTES_LONG, Asked, Parts, TooLongError, form_of
 from cure.dashboard.choosing import language_of, reader_of
+from cure.dashboard.photos import MOST_BYTES as MOST_PHOTO_BYTES
 from cure.dashboard.rendering import environment, problem, words
-from cure.dashboard.rules import FRAGMENTS, LONG, ROLES, RULES, SHUTS, Comer, may
+from cure.dashboard.rules import FRAGMENTS, LONG, PHOTOS, ROLES, RULES, SHUTS, Comer, may
 from cure.dashboard.visitors import Visitors, is_form_of, is_ours
 from shared.catalogue import voice_of
 from shared.errors import ActRefusedError, StoreError
@@ -39,9 +40,7 @@ class Entrance:
         async def called(request: Request) -> Response:
             accepted = request.headers.get("accept-encoding", "")
             try:
-                form = (
-                    await form_of(request, MOST_BYTES_LONG if route in LONG else MOST_BYTES) if method == "POST" else {}
-                )
+                form = await form_of(request, _most_bytes(route)) if method == "POST" else {}
             except TooLongError:
                 return finished(empty(413), accepted)
             # Compressed in the same thread: all the others wait for the one that listens.
@@ -92,6 +91,12 @@ class Entrance:
             reader=reader_of(self._parts.evidence, site, visitor, cookies, accepted),
             demo=self._parts.demo,
         )
+
+
+def _most_bytes(route: str) -> int:
+    if route in PHOTOS:
+        return MOST_PHOTO_BYTES + MOST_BYTES
+    return MOST_BYTES_LONG if route in LONG else MOST_BYTES
 
 
 def _allowed(asked: Asked, origin: str | None, handler: Handler) -> Response:

@@ -35,13 +35,13 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     }
 
 
-def earlier_ms(asked: Asked) -> Ms | None:
+def earlier_ms(asked: Asked, name: str = "earlier") -> Ms | None:
     """Return the newest such hour of the site's day that has been; None: nobody said that it was earlier.
 
     Raises:
         ActRefusedError: what was said is no time of day.
     """
-    said = asked.one("earlier")
+    said = asked.one(name)
     if not said:
         return None
     if not TIME.match(said):

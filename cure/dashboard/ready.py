@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +10,7 @@ from cure.bay import AIR_ZONES
 from cure.dashboard.reader import Reader
 from cure.lists import NEEDS_A_PERSON
 from cure.standin import silent_after_ms
+from cure.ticks import TICKS
 from shared.models.acts import Act, FileDocument
 from shared.models.base import HOUR_MS, Ms
 from shared.models.decisions import Placement
@@ -20,11 +21,6 @@ from shared.models.setup import BaySettings, SiteFile
 from shared.ports import MixRow
 from shared.shifts import day_of
 
-TICKS: Final[Mapping[str, str]] = {
-    "covers": "before the pour: covers on site",
-    "ice-free": "before the pour: forms and steel free of ice and snow",
-}
-"""What a person ticks, and the name of the document by which it is on file for the bay."""
 TICK_HOLDS_MS: Final = 12 * HOUR_MS
 """A night changes what was seen (our judgement)."""
 MUST_BE_REACHED: Final = frozenset({Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})

@@ -8,9 +8,10 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.ready import TICKS, Known, ready
+from cure.dashboard.ready import Known, ready
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
+from cure.ticks import TICKS
 from shared.errors import ActRefusedError
 from shared.models.acts import FileDocument, instant
 

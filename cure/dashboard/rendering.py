@@ -39,6 +39,8 @@ MORE: Final = (
     ("/plan", "plan"),
     ("/records", "records"),
     ("/ready", "ready"),
+    ("/sets", "sets"),
+    ("/requirements", "requirements"),
     ("/diary", "diary"),
     ("/ledger", "ledger"),
     ("/forecasts", "forecasts"),

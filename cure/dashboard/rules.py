@@ -27,6 +27,8 @@ HANDS: Final = frozenset[str]({Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENG
 DESK: Final = frozenset[str]({Role.SUPERINTENDENT, Role.QC, Role.ENGINEER})
 LABORATORY: Final = frozenset[str]({Role.QC, Role.ENGINEER})
 """Who enters what a laboratory found, and calibrates."""
+ENGINEER: Final = frozenset[str]({Role.ENGINEER})
+"""Who writes requirements."""
 FITTERS: Final = DESK | {Role.INSTALLER}
 """Who may say where loggers lie."""
 SCREENS: Final = frozenset[str]({Role.QC, Role.ENGINEER, Role.ADMIN})
@@ -38,6 +40,16 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/bay/{bay}/part"): READS,
     ("POST", "/bay/{bay}/under-way"): HANDS,
     ("POST", "/bay/{bay}/done"): HANDS,
+    ("POST", "/bay/{bay}/cover"): HANDS,
+    ("POST", "/bay/{bay}/heat"): HANDS,
+    ("GET", "/tickets/{bay}"): ROLES,
+    ("POST", "/tickets/{bay}"): HANDS,
+    ("GET", "/photo/{digest}"): ROLES,
+    ("GET", "/sets"): READS,
+    ("POST", "/sets"): HANDS,
+    ("GET", "/requirements"): ROLES,
+    ("POST", "/requirements/preview"): ENGINEER,
+    ("POST", "/requirements"): ENGINEER,
     ("GET", "/pour/{bay}"): HANDS,
     ("POST", "/pour/{bay}/start"): HANDS,
     ("POST", "/pour/{bay}/end"): DESK,
@@ -57,7 +69,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/records/set.pdf"): ROLES,
     ("GET", "/records/pour/{pour}.pdf"): ROLES,
     ("GET", "/ready"): READS,
-    ("POST", "/ready/{bay}"): DESK,
+    ("POST", "/ready/{bay}"): HANDS,
     ("GET", "/diary"): ROLES,
     ("GET", "/ledger"): ROLES,
     ("GET", "/ledger.csv"): ROLES,
@@ -96,6 +108,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
 """(method, path) to those who may."""
 LONG: Final = frozenset({"/mix/{mix}/calibrate", "/mix/{mix}/put-in-force"})
 """Forms that carry tables and files."""
+PHOTOS: Final = frozenset({"/tickets/{bay}"})
+"""Forms that carry a picture."""
 FRAGMENTS: Final = frozenset({"/board/rows", "/bay/{bay}/part"})
 """Parts that a script asks for: who may not is answered with a number, not with a page."""
 

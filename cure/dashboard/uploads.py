@@ -8,6 +8,8 @@ from typing import Final
 
 FILE_OF: Final = "_file"
 """A file's field is named as the field that it takes the place of, with this behind."""
+PHOTO: Final = "photo"
+"""The field of a picture: each of its bytes is one sign (Latin-1)."""
 
 
 def fields_of(kind: str, body: bytes, most: int) -> dict[str, tuple[str, ...]] | None:
@@ -33,8 +35,9 @@ def fields_of(kind: str, body: bytes, most: int) -> dict[str, tuple[str, ...]] |
         payload = part.get_payload(decode=True)
         if not isinstance(name, str) or not isinstance(payload, bytes):
             return None
-        text = payload.decode("utf-8-sig", "replace")
-        if part.get_filename() is None:
+        picture = name == PHOTO and part.get_filename() is not None
+        text = payload.decode("latin-1") if picture else payload.decode("utf-8-sig", "replace")
+        if picture or part.get_filename() is None:
             typed[name] = (*typed.get(name, ()), text)
         elif text.strip():
             files[name.removesuffix(FILE_OF)] = text

@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from typing import Any, Final
 
 import httpx
@@ -25,6 +26,7 @@ from cure.dashboard.asked import Parts
 from cure.dashboard.beside import Beside
 from cure.dashboard.pour_view import PourView, viewed
 from cure.dashboard.printing import Printer
+from cure.requirement_preview import Previewed
 from deploy.page_parts import texts_by
 from deploy.status import CAUTION_LINE
 from deploy.web import application
@@ -116,6 +118,10 @@ class MemoryBoard:
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         return [*enumerate(self.entries, 1)][seq:]
+    written: Sequence[RequirementEdit] = ()
+
+    def acts_of(self, kind: str) -> Sequence[Act]:
+        return [act for act in self.done if act.kind == kind]
 
     def messages(self) -> Sequence[Message]:
         return self.said
@@ -150,8 +156,8 @@ class MemoryBoard:
         return self.standing
 
     def edits(self, bay: BayId) -> Sequence[RequirementEdit]:
-        assert bay in {row.pour.bay for row in self.rows}
-        return ()
+        assert bay in {b.id for b in self.of_site.bay}
+        return self.written
 
     def mixes(self) -> Sequence[MixRow]:
         return self.known_mixes
@@ -161,6 +167,25 @@ class MemoryBoard:
 
     def __getattr__(self, name: str) -> Any:
         raise AssertionError(f"the pages asked for {name}, which this board does not have")
+
+
+class MemoryPhotos:
+    """Pictures in memory."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, bytes] = {}
+
+    def keep(self, body: bytes) -> tuple[str, bool]:
+        digest = sha256(body).hexdigest()
+        new = digest not in self.kept
+        self.kept[digest] = body
+        return digest, new
+
+    def read(self, digest: str) -> bytes | None:
+        return self.kept.get(digest)
+
+    def drop(self, digest: str) -> None:
+        del self.kept[digest]
 
 
 class Browser:
@@ -179,9 +204,11 @@ class Browser:
         return asyncio.run(self._client.get(path, headers=named))
 
     def post(self, path: str, form: Mapping[str, Any] | None = None, **headers: str) -> httpx.Response:
-        """Send a form."""
+        """Send a form; a value of bytes is a file."""
         named = {name.replace("_", "-"): value for name, value in headers.items()}
-        return asyncio.run(self._client.post(path, data=dict(form or {}), headers=named))
+        files = {name: ("picked", value) for name, value in (form or {}).items() if isinstance(value, bytes)}
+        data = {name: value for name, value in (form or {}).items() if name not in files}
+        return asyncio.run(self._client.post(path, data=data, files=files or None, headers=named))
 
 
 @dataclass
@@ -194,6 +221,8 @@ class Bench:
     acts: list[Act] = field(default_factory=list)
     demo: bool = False
     beside: Beside = field(default_factory=quiet_beside)
+    photos: MemoryPhotos = field(default_factory=MemoryPhotos)
+    previewed: Sequence[Previewed] = ()
 
     def parts(self) -> Parts:
         """Return the parts as `deploy` would give them."""
@@ -202,7 +231,15 @@ class Bench:
         stored: Any = None
         texts, printer = texts_by(own), Printer(board, stored, self.clock, own, CAUTION_LINE)
         given = (board, self.people, self.clock, self.acts.append, own, self.look)
-        return Parts(*given, texts=texts, printer=printer, beside=self.beside, demo=self.demo)
+        return Parts(
+            *given,
+            texts=texts,
+            printer=printer,
+            beside=self.beside,
+            photos=self.photos,
+            preview=lambda _: self.previewed,
+            demo=self.demo,
+        )
 
     def look(self, pour: PourId) -> PourView:
         """Return a pour with what its sensors read, the same for every pour."""
