@@ -24,7 +24,9 @@ HOUR_S: Final = 3600.0
 PASSES: Final = 2
 """Each solves for temperature with the heat of the one before."""
 DAMPED_STEPS: Final = 2
-"""After the start and after each jump, each as two half steps of backward Euler."""
+"""After the start and after each jump, ..."""
+DAMPED_PARTS: Final = 4
+"""... each as so many steps of backward Euler: a thin slab in a cold wind loses 5 degC in its first hour."""
 _BACKWARD, _MIDDLE = 1.0, 0.5
 _FEWEST, _MOST, _THINNEST_MM = 8, 16, 10.0
 
@@ -207,9 +209,14 @@ def step(
 
 
 def _damped(slab: Slab, old: State, faces: tuple[Face, Face], seconds: float) -> tuple[State, Flows]:
-    middle, first = step(slab, old, faces, seconds / 2.0, _BACKWARD)
-    new, last = step(slab, middle, faces, seconds / 2.0, _BACKWARD)
-    return new, Flows(first.made + last.made, first.top_in + last.top_in, first.bottom_in + last.bottom_in)
+    state, flows = old, list[Flows]()
+    for _ in range(DAMPED_PARTS):
+        state, part = step(slab, state, faces, seconds / DAMPED_PARTS, _BACKWARD)
+        flows.append(part)
+    made, top_in, bottom_in = (
+        np.sum(of, axis=0) for of in zip(*((f.made, f.top_in, f.bottom_in) for f in flows), strict=True)
+    )
+    return state, Flows(made, top_in, bottom_in)
 
 
 def run(slab: Slab, start: State, faces: Faces, seconds: float, steps: int, jumps: Collection[int] = ()) -> History:

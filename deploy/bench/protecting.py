@@ -1,8 +1,9 @@
 """Whether the protection that the planner proposes does what it is proposed for, tried on the demo's virtual slabs.
 
-`python -m deploy.bench.protecting [--seeds 20] [--first 0] [--json]`. The demo's physics (`deploy.demo.truth`) shares
-nothing with the heat model that proposes. The true weather is the forecast with an error that grows, the true cover,
-wind, placing temperature and sensors are off by what they are off on sites; the strip is judged by the readings alone.
+`python -m deploy.bench.protecting [--seeds 20] [--first 0] [--heating] [--json]`. The demo's physics
+(`deploy.demo.truth`) shares nothing with the heat model that proposes. The true weather is the forecast with an error
+that grows, the true cover, wind, space below, placing temperature and sensors are off by what they are off on sites;
+the strip is judged by the readings alone.
 """
 
 from __future__ import annotations
@@ -48,7 +49,14 @@ FIRST_SD_C, LAST_SD_C, GROWS_H, BIAS_SD_C = 0.5, 2.0, 24.0, 0.7
 STEADINESS: Final = 0.93
 PLACING_SD_C, SENSOR_SD_C, NOISE_C = 2.5, 0.4, 0.1
 COVER_LN, WIND_LN_SD = (-0.1, 0.4), 0.25
+BELOW_SD_C: Final = 1.0
 """All our judgement, as in `deploy.bench.truths`."""
+
+
+COVERS: Final = Offer(below_c=())
+"""A site that has blankets, and can heat nothing..."""
+HEATERS: Final = Offer(covers_m2_k_per_w=())
+"""... and one that heats the space below, and has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +137,7 @@ def stripped_ms(times: NDArray[np.int64], read_c: Array, judged: Judged) -> floa
     return float(times[np.argmax(met)]) if met.any() else math.inf
 
 
-def trial(seed: int, setup: Setup, members: int = 100) -> Trial:
+def trial(seed: int, setup: Setup, members: int = 100, offer: Offer = COVERS) -> Trial:
     """Return one pour at a random hour of the demo's days, wanted 26 to 36 h after its end."""
     rng = np.random.default_rng([seed, 7])
     start_ms = monday(int(rng.integers(5, 30)))
@@ -138,8 +146,7 @@ def trial(seed: int, setup: Setup, members: int = 100) -> Trial:
     wanted_ms = work.end_ms + round(rng.uniform(26.0, 36.0) * HOUR_MS)
     only_strip = Judged({STRIP: judged.requirements[STRIP]}, judged.calibration, judged.mix)
     asked = Question(only_strip, STRIP, wanted_ms, CHANCE)
-    # The demo's space below is as cold as the air: nothing is heated there.
-    found = least_protection(work, asked, Offer(below_c=()), partial(foreseen, hours=HOURS, members=members)).best
+    found = least_protection(work, asked, offer, partial(foreseen, hours=HOURS, members=members)).best
     if found is None:
         return Trial(seed, start_ms, wanted_ms, None, None, None)
     by = found.protection
@@ -147,16 +154,19 @@ def trial(seed: int, setup: Setup, members: int = 100) -> Trial:
     off = laid + round((HOURS if by.cover_for_h is None else by.cover_for_h) * HOUR_MS)
     true_r = by.cover_m2_k_per_w * rng.lognormal(*COVER_LN)
     placed_c = 18.0 + PLACING_SD_C * float(np.clip(rng.standard_normal(), -2.5, 2.5))
-    slab = Slab(BAY, 100.0, placed_c, start_ms, work.end_ms, 0, (laid, off), true_r)
+    heated, below_c = (0, 0), 0.0
+    if by.below_c is not None:
+        heated, below_c = (start_ms, off), by.below_c + BELOW_SD_C * float(np.clip(rng.standard_normal(), -2.5, 2.5))
+    slab = Slab(BAY, 100.0, placed_c, start_ms, work.end_ms, 0, (laid, off), true_r, heated, below_c)
     met_ms = stripped_ms(*readings(rng, slab, true_sky(rng, work.weather)), judged)
     return Trial(seed, start_ms, wanted_ms, by, found.chance, met_ms <= wanted_ms)
 
 
-def trials(seeds: int = SEEDS, first: int = 0, members: int = 100) -> list[Trial]:
+def trials(seeds: int = SEEDS, first: int = 0, members: int = 100, offer: Offer = COVERS) -> list[Trial]:
     """Return pours from a seed on until so many had a proposal."""
     setup, found, seed = load(SITE_FILE), list[Trial](), first
     while sum(t.proposed is not None for t in found) < seeds:
-        found.append(trial(seed, setup, members))
+        found.append(trial(seed, setup, members, offer))
         seed += 1
     return found
 
@@ -178,9 +188,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=main.__doc__)
     parser.add_argument("--seeds", type=int, default=SEEDS)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--heating", action="store_true", help="the site has heaters below in place of covers")
     parser.add_argument("--json", action="store_true")
     args = parser.parse_args()
-    found = trials(args.seeds, args.first)
+    found = trials(args.seeds, args.first, offer=HEATERS if args.heating else COVERS)
     print(json.dumps([asdict(t) for t in found]) if args.json else line(found))
 
 

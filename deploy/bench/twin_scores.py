@@ -150,6 +150,6 @@ def written(found: Sequence[Row]) -> str:
 def read(text: str) -> list[Row]:
     """Return the rows of a CSV."""
     return [
-        Row(**{name: int(value) if name in {"data_h", "pour"} else float(value) for name, value in line.items()})
-        for line in csv.DictReader(io.StringIO(text))
+        Row(float(mpa), int(data_h), int(pour), *(float(value) for value in rest))
+        for mpa, data_h, pour, *rest in list(csv.reader(io.StringIO(text)))[1:]
     ]

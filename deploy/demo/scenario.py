@@ -70,6 +70,10 @@ class Slab:
     covered_ms: tuple[Ms, Ms] = (0, 0)
     """From when to when something lay on it."""
     cover_m2_k_per_w: float = 0.0
+    heated_ms: tuple[Ms, Ms] = (0, 0)
+    """From when to when the space below was heated, ..."""
+    below_c: float = 0.0
+    """... and to what."""
 
     @property
     def placed_ms(self) -> Mapping[Spot, Ms]:
@@ -82,6 +86,10 @@ class Slab:
     def cover_at(self, instant: Ms) -> float:
         """Return the cover's thermal resistance. [m2 K/W]"""
         return self.cover_m2_k_per_w if self.covered_ms[0] <= instant < self.covered_ms[1] else 0.0
+
+    def below_at(self, instant: Ms, air_c: float) -> float:
+        """Return the air below: the bay's where nothing is heated. [degC]"""
+        return self.below_c if self.heated_ms[0] <= instant < self.heated_ms[1] else air_c
 
 
 _BLANKETS: Final = (monday(16, 30), tuesday(8))

@@ -120,7 +120,7 @@ class _Columns:
         return _HEAT_CAPACITY_J_PER_M3_K * self.cell_m
 
 
-def _outside(columns: _Columns, now: Weather, cover_m2_k_per_w: Array) -> tuple[Array, Array]:
+def _outside(columns: _Columns, now: Weather, cover_m2_k_per_w: Array, below_c: Array) -> tuple[Array, Array]:
     """Return each cell's conductance to the outside [W/m2K] and that times the outside's temperature [W/m2]."""
     half = columns.cell_m / 2.0 / _CONDUCTIVITY_W_PER_M_K
     film = 5.6 + 3.95 * now.wind_m_per_s + _RADIATION_W_PER_M2_K
@@ -132,18 +132,18 @@ def _outside(columns: _Columns, now: Weather, cover_m2_k_per_w: Array) -> tuple[
     conductance[:, 0] += top
     pull[:, 0] += top * sky_c
     conductance[:, -1] += bottom
-    pull[:, -1] += bottom * now.air_c
+    pull[:, -1] += bottom * below_c
     return conductance, pull
 
 
 def _step(
-    columns: _Columns, old_c: Array, old_h: Array, now: Weather, cover_m2_k_per_w: Array
+    columns: _Columns, old_c: Array, old_h: Array, now: Weather, cover_m2_k_per_w: Array, below_c: Array
 ) -> tuple[Array, Array, Array, Array]:
     """Return temperature and age after a step (backward Euler, two Picard passes), heat made and heat lost."""
     seconds = STEP_MS / 1000.0
     store = columns.capacity_j_per_m2_k / seconds
     inner = _CONDUCTIVITY_W_PER_M_K / columns.cell_m
-    conductance, pull = _outside(columns, now, cover_m2_k_per_w)
+    conductance, pull = _outside(columns, now, cover_m2_k_per_w, below_c)
     matrix = np.zeros((len(store), CELLS, CELLS))
     i = np.arange(CELLS)
     matrix[:, i, i] = store[:, None] + conductance + 2.0 * inner[:, None]
@@ -174,7 +174,8 @@ def simulate(slabs: Sequence[Slab], start: Ms, end: Ms, sky: Callable[[Ms], Weat
     for i in range(1, len(at)):
         now, there = sky(int(at[i])), columns.placed_ms <= at[i - 1]
         cover = np.repeat([s.cover_at(int(at[i])) for s in slabs], len(Spot))
-        new_c, new_h, made, given = _step(columns, temperature[i - 1], age[i - 1], now, cover)
+        below = np.repeat([s.below_at(int(at[i]), now.air_c) for s in slabs], len(Spot))
+        new_c, new_h, made, given = _step(columns, temperature[i - 1], age[i - 1], now, cover, below)
         fresh = np.where(columns.placed_ms <= at[i], columns.placed_c, now.air_c)
         temperature[i] = np.where(there[:, None], new_c, fresh[:, None])
         age[i] = np.where(there[:, None], new_h, 0.0)

@@ -135,9 +135,9 @@ def by_cells(sky: Sky, thickness_m: float, step_s: float) -> Floats:
     return run(slab, start, faces, step_s, steps, jumps).temperature_c[every::every]
 
 
-# A thin slab in a cold wind loses 5 degC an hour: the damped first steps (backward Euler) are seen in its first hour.
+# A thin slab in a cold wind loses 5 degC an hour: most of what is off are the damped first steps (backward Euler).
 @pytest.mark.parametrize(
-    ("thickness_m", "step_s", "within_c"), [(0.100, 600.0, 0.1), (0.0635, 600.0, 0.15), (0.0635, 150.0, 0.025)]
+    ("thickness_m", "step_s", "within_c"), [(0.100, 600.0, 0.1), (0.0635, 600.0, 0.1), (0.0635, 150.0, 0.025)]
 )
 def test_a_whole_case_with_hydration_and_changing_air_is_that_of_an_independent_solver(
     thickness_m: float, step_s: float, within_c: float
@@ -147,8 +147,6 @@ def test_a_whole_case_with_hydration_and_changing_air_is_that_of_an_independent_
     # Near the top, the middle, and near the forms; not outside the middles of the outer cells, where no value stands.
     off = [np.abs(at_depth_c(ours, share)[:, 0] - apart(share)) for share in (0.2, 0.35, 0.5, 0.65, 0.8)]
     assert float(np.max(off)) < within_c
-    # From the second hour on it is within 0.1 degC at any step.
-    assert float(np.max([of[1:] for of in off])) < 0.1
     # The case is one that moves: warmed by its binder, chilled when the cover goes, with air at both sides of zero.
     assert sky.air.min() < 0.0 < sky.air.max() - 3.0
     assert float(ours.max() - ours.min()) > 10.0

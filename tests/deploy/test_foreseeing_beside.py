@@ -46,8 +46,8 @@ def test_it_answers_as_in_turn_tells_what_failed_and_goes_on() -> None:
         assert isinstance(theirs.said, Forecast)
         assert isinstance(ours.said, Forecast)
         assert theirs.said.coldest_c.middle.tobytes() == ours.said.coldest_c.middle.tobytes()
-        broken: Any = replace(asked(), members=None)
-        beside.ask([broken])
+        nobody: Any = None
+        beside.ask([replace(asked(), members=nobody)])
         with pytest.raises(RuntimeError):
             answered(beside)
         beside.ask([])

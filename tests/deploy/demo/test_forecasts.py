@@ -9,16 +9,16 @@ import pytest
 
 from deploy.demo import rehearsal
 from deploy.demo.forecasts import AHEAD_H, BEFORE_H, issue, packs, will_be
-from deploy.demo.scenario import CLOSE_MS, OPEN_MS, READINGS_FILE, WANTED, opening_acts, tuesday
+from deploy.demo.scenario import CLOSE_MS, OPEN_MS, READINGS_FILE, SITE_FILE, WANTED, opening_acts, tuesday
 from deploy.replay import read_readings
 from deploy.replay_weather import Issued
 from ingest.weather import read_weather
-from shared.models.base import HOUR_MS, STRIP, PourId
+from shared.models.base import HOUR_MS, STRIP, BayId, PourId
 from shared.models.messages import MessageKind
 from shared.models.weather import WeatherIssue
 from shared.sitefile import load
 
-YOUNGEST = ("3-b2", "3-b3")
+YOUNGEST = (BayId("3-b2"), BayId("3-b3"))
 DELAYED = PourId("3-b2-p1")
 
 
@@ -50,7 +50,7 @@ def test_its_error_is_none_where_it_was_and_grows_with_the_hours_ahead() -> None
 
 
 def test_the_front_s_delay_is_told_by_the_forecast_8_h_before_the_wanted_hour(monkeypatch: pytest.MonkeyPatch) -> None:
-    site = load(rehearsal.SITE_FILE).site
+    site = load(SITE_FILE).site
     sensors = {s.id for bay in YOUNGEST for s in site.bay_named(bay).sensors}
     acts = tuple(act for act in opening_acts() if getattr(act, "pour", "").startswith(YOUNGEST))
     monkeypatch.setattr(rehearsal, "opening_acts", lambda: acts)

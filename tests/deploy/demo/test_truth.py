@@ -54,7 +54,9 @@ def test_old_concrete_cools_at_the_pace_of_the_slowest_mode_of_a_plane_wall() ->
     found_c, old_h = np.full((len(Spot), CELLS), 18.0), np.full((len(Spot), CELLS), 1e7)
     excess_c = []
     for _ in range(steps):
-        found_c, old_h, _, _ = module._step(columns, found_c, old_h, still, np.zeros(len(Spot)))
+        found_c, old_h, _, _ = module._step(
+            columns, found_c, old_h, still, np.zeros(len(Spot)), np.full(len(Spot), still.air_c)
+        )
         excess_c.append(float(found_c[0].mean()) - 10.0)
     # Plane wall between two films: tan(m) (m^2 - b1 b2) = m (b1 + b2), pace = a (m / L)^2.
     b1, b2 = (film * 0.1 / 1.9 for film in (5.6 + 4.6, 1.0 / (1.0 / 8.0 + 0.165)))
