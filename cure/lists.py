@@ -123,14 +123,15 @@ def deliveries(shown: Shown, now_ms: Ms) -> list[str]:
         rows.setdefault(delivery.message, []).append(delivery)
     lines = []
     for message in shown.messages:
-        said = _undelivered(message, rows.get(message.no, []), now_ms)
+        said = undelivered(message, rows.get(message.no, []), now_ms)
         if said:
             of = f"bay {message.facts.get('bay')}, pour {message.pour}: " if message.pour else ""
             lines.append(f"no. {message.no}, {message.kind}, {of}{said}")
     return lines
 
 
-def _undelivered(message: Message, rows: Sequence[Delivery], now_ms: Ms) -> str:
+def undelivered(message: Message, rows: Sequence[Delivery], now_ms: Ms) -> str:
+    """Return for which person a message waits, by its deliveries; "": for none."""
     if any(d.state is DeliveryState.CONFIRMED for d in rows):
         return ""
     if message.kind in CONFIRMED_BY_PERSONS:

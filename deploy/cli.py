@@ -31,6 +31,7 @@ from deploy.refused_cli import add_refused
 from deploy.replay_weather import read_issues
 from deploy.restored import unaccepted
 from deploy.serve import serve
+from deploy.shift_cli import shift
 from deploy.status import board_json, board_lines
 from deploy.token_cli import SAYS, add_tokens
 from deploy.verification_cli import add_verification, orders, verification
@@ -154,7 +155,7 @@ def _parser() -> argparse.ArgumentParser:
     add_tokens(commands.add_parser("token", help=SAYS, description=SAYS))
     messages = "list messages and their deliveries; show one; send one once more"
     add_messages(commands.add_parser("messages", help=messages, description=messages))
-    for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger)):
+    for name, run in (("requirements", book_cli.requirements), ("ledger", book_cli.ledger), ("shift", shift)):
         add_site(command(name, run))
     add_verification(command("verification", verification))
     add_weather(command("weather", weather))

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from alerts.transport import ChildTransport
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, aware, complain, say, setup_of
 from deploy.control import hand_in
+from deploy.shift_cli import seen
 from deploy.wiring import build, data_folder
 from shared.clock import SystemClock
 from shared.errors import LockedError
@@ -56,6 +57,8 @@ ARGUMENTS: Final[Mapping[str, Given]] = {
     "why": {"help": "the reason"},
     "on": {"type": _on_off, "metavar": "on|off", "help": "laid on or begun; taken off or ended"},
     "wanted": {**_TIME, "help": "2026-11-24T08:40:00-04:00"},
+    "seen": {"metavar": "CODE", "help": "of the sheet, as `slabhour shift` shows it"},
+    "--note": {"help": "what was said besides"},
     "name": {"help": "what the requirement asks for, word by word"},
     "reference": {"help": "where it lies: number, revision, file"},
     "requirement": {"type": _requirement, "metavar": "FILE", "help": "TOML or JSON: operation, all, signed_by"},
@@ -195,6 +198,7 @@ TOP: Final[Mapping[str, Command]] = {
     "resume": Command("resume", "end a doubt about the service itself", ("doubt", "--why!")),
     "confirm": Command("confirm", 'answer a message: "area clear"', ("message", "--told")),
     "silence": Command("silence", "hold lesser messages back for a while", ("bay?", "--until", "--why!")),
+    "take-over": Command("take_over", "take the shift over, having read its sheet", ("seen", "--note"), seen),
     "test-channels": Command("test_channels", "send a test message to somebody's channels", ("recipient",)),
 }
 OF_LOGGER: Final[Mapping[str, Command]] = {

@@ -22,6 +22,7 @@ from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
 from cure.rounds import Foreseen, Rounds, checked_elapsed_ms, nothing_ahead, nothing_foreseen
 from cure.skies import SiteSkies
+from cure.taken_over import take_over
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
 from deploy.standing import SelfCheck
@@ -40,6 +41,7 @@ from shared.models.acts import (
     Resume,
     ScreenAgain,
     Stop,
+    TakeOver,
     TokenAct,
 )
 from shared.models.base import PourId, SensorId
@@ -120,6 +122,8 @@ class Service:
             self.pour_acts.apply_to_site(act)
         elif isinstance(act, MoveSet):
             move_set(self.setup.site, self.book.cure, self.book.board, self.clock.now(), act)
+        elif isinstance(act, TakeOver):
+            take_over(self.setup.site, self.book.cure, self.clock.now(), act)
         elif isinstance(act, LoggerAct):
             self.pour_acts.apply_to_logger(act)
         elif isinstance(act, TokenAct):

@@ -37,6 +37,7 @@ from cure.dashboard import (
     record_pages,
     requirement_pages,
     set_pages,
+    shift_pages,
     sign_in_pages,
     sign_pages,
     stop_pages,
@@ -53,7 +54,7 @@ PAGES: Final = (
     *(board_pages, bay_pages, pour_pages, sign_pages, stop_pages),
     *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages, days_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages, check_pages),
-    *(protect_pages, ticket_pages, set_pages, requirement_pages, ledger_pages, forecast_pages),
+    *(protect_pages, ticket_pages, set_pages, requirement_pages, ledger_pages, forecast_pages, shift_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

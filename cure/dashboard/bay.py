@@ -64,7 +64,7 @@ def bay_view(
         placed=_placed(row, reader),
         answers=answers,
         not_released=", ".join(shut) or reader.say("none"),
-        holds=tuple(_hold(h, reader) for h in row.holds),
+        holds=tuple(hold_lines(h, reader) for h in row.holds),
         facts=_facts(row.state.estimate, reader),
         stopped=stopped,
     )
@@ -98,21 +98,23 @@ def _answer(
         cell=shown,
         findings=() if verdict is None else tuple((f.met, reader.finding(f)) for f in verdict.findings),
         missing=() if verdict is None else tuple(map(reader.known, verdict.missing)),
-        limits=_limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
+        limits=limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
         signers=gate.signers,
         next=following,
     )
 
 
-def _limits(bay: BaySettings, operation: Operation, reader: Reader) -> tuple[str, ...]:
-    limits = [reader.say("excluded", where=reader.known(bay.exclusions))]
+def limits(bay: BaySettings, operation: Operation, reader: Reader) -> tuple[str, ...]:
+    """Return what the release of an operation does not permit."""
+    excluded = [reader.say("excluded", where=reader.known(bay.exclusions))]
     if operation == LOAD:
         kpa = reader.number(bay.construction_load_kpa, "kPa")
-        return (*limits, reader.say("limit-load", load=kpa))
-    return (*limits, reader.worded("limit", operation))
+        return (*excluded, reader.say("limit-load", load=kpa))
+    return (*excluded, reader.worded("limit", operation))
 
 
-def _hold(hold: Hold, reader: Reader) -> tuple[str, str]:
+def hold_lines(hold: Hold, reader: Reader) -> tuple[str, str]:
+    """Return a hold with its owner, and how it is lifted."""
     owner = reader.say(f"role-{hold.owner}") if reader.voice.has(f"role-{hold.owner}") else hold.owner
     since = reader.whole_hour(hold.since_ms)
     said = reader.say("hold-line", reason=reader.known(hold.reason), owner=owner, since=since)

@@ -71,6 +71,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/ready"): READS,
     ("POST", "/ready/{bay}"): HANDS,
     ("GET", "/diary"): ROLES,
+    ("GET", "/shift"): ROLES,
+    ("POST", "/shift/take-over"): HANDS,
     ("GET", "/ledger"): ROLES,
     ("GET", "/ledger.csv"): ROLES,
     ("GET", "/forecasts"): READS,

@@ -10,6 +10,7 @@ from shared.models.act_base import ActBase, instant, ms
 from shared.models.acts_bay import Cover, Heat, MoveSet, Ticket
 from shared.models.acts_loggers import HandReading, PlaceSensor, RemoveSensor
 from shared.models.acts_mixes import PutInForce
+from shared.models.acts_shift import TakeOver
 from shared.models.acts_tokens import EndToken, MakeToken
 from shared.models.base import Id, Line, OperationName, PourName, SensorIdText
 from shared.models.decisions import DoubtKind, HoldKind
@@ -26,6 +27,7 @@ __all__ = [
     "PlaceSensor",
     "PutInForce",
     "RemoveSensor",
+    "TakeOver",
     "Ticket",
     "instant",
     "ms",
@@ -259,7 +261,7 @@ PourAct = (
     | HandReading
     | Ticket
 )
-SiteAct = FileDocument | MoveSet | PutInForce | Require | Resume | ScreenAgain
+SiteAct = FileDocument | MoveSet | PutInForce | Require | Resume | ScreenAgain | TakeOver
 """About the site as a whole; carried out by cure."""
 LoggerAct = PlaceSensor | RemoveSensor
 """About where sensors lie; carried out by cure."""

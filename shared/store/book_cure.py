@@ -20,6 +20,7 @@ from shared.models.acts import (
     ScreenAgain,
     SiteAct,
     StrengthTest,
+    TakeOver,
 )
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, SensorId
 from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
@@ -186,7 +187,7 @@ class SqlCureBook:
                     concerned = site.keep_requirement(connection, act)
                 case PutInForce():
                     concerned = put_in_force(connection, act.calibration, log.at_ms)
-                case ScreenAgain() | MoveSet():
+                case ScreenAgain() | MoveSet() | TakeOver():
                     concerned = ()
                 case _:
                     raise StoreError(f"an act of kind {act.kind} is not kept here")

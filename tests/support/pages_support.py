@@ -118,6 +118,7 @@ class MemoryBoard:
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         return [*enumerate(self.entries, 1)][seq:]
+
     written: Sequence[RequirementEdit] = ()
 
     def acts_of(self, kind: str) -> Sequence[Act]:
@@ -134,6 +135,9 @@ class MemoryBoard:
 
     def acts(self) -> Sequence[Act]:
         return self.done
+
+    def acts_of(self, kind: str) -> Sequence[Act]:
+        return [act for act in self.done if act.kind == kind]
 
     def deliveries(self) -> Sequence[Delivery]:
         return self.sent

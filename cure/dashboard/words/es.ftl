@@ -771,7 +771,7 @@ lost-of = { $unknown ->
    *[other] { $count }, no conocidas del todo: { $unknown }
     }
 forecasts-title = Qué tan buenos fueron los pronósticos
-forecasts-caution = Un pronóstico es esperado, no liberado. No libera nada, por buena que sea su nota: espere la liberación.
+forecasts-caution = Un pronóstico es esperado, no autorizado. No autoriza nada, por buena que sea su nota: espere la autorización.
 forecasts-none = Ningún pronóstico tiene nota todavía: cada uno la recibe cuando llega lo anunciado, o pasa su horizonte.
 forecasts-source = Las mismas cifras: slabhour forecast score. Los pronósticos de una operación de un vertido se parecen y cuentan como un caso.
 score-spread = ¿Es bastante ancho el intervalo?
@@ -900,3 +900,39 @@ change-new = nuevo
 change-own = conserva el requisito propio de su paño; nada cambia
 change-stays = sigue: { $state }
 change-turns = { $before } → { $after }
+
+## Relevo
+
+nav-shift = Relevo
+shift-title = Relevo del turno
+shift-of = Turno de { $begins } a { $ends }.
+shift-taken = Recibido por { $who }, { $hour }.
+shift-nobody = Nadie ha recibido este turno todavía.
+shift-look-first = Mirar primero
+shift-holds = Retenciones
+shift-released = Autorizado, aún sin hacer
+shift-sign-off = Por firmar
+shift-expected = ESPERADO, NO LIBERADO: en las próximas 24 h
+shift-messages = Mensajes que esperan a alguien
+shift-sensors = Sensores por mirar
+shift-covers = Cubiertas y calor puestos
+shift-forms = Encofrados
+shift-nothing = Nada de: { $what }.
+shift-unconfirmed = nadie lo ha confirmado
+shift-heard = oído { $hour }
+shift-cover = Cubierto desde { $since }
+shift-heat = Calentado por debajo desde { $since }, a { $below }
+shift-forms-on = Encofrado desde { $since }
+shift-set = juego { $name }
+shift-set-lies = { $where } desde { $since }
+shift-set-aside = aparte, listo
+shift-waits = lo espera el paño { $bay }
+shift-source = Hoja { $code }. La misma: slabhour shift. El tablero tiene lo que vino después; nada aquí permite nada.
+shift-take-title = Recibir
+shift-take-how = Lea la hoja con quien entrega. Lo que recibe es esta hoja: si algo cambia antes de que pulse, lo ve primero.
+shift-note = Lo que se dijo además (puede quedar vacío)
+shift-take = Recibido por { $who }
+shift-moved = Lo que vale ha cambiado desde que lo leyó, y no se anotó nada. Léalo otra vez.
+shift-note-wrong = Una línea de { $longest } caracteres como máximo.
+shift-by-hand = Recibido por (nombre, hora, firma):
+act-take-over = turno recibido

@@ -771,7 +771,7 @@ lost-of = { $unknown ->
    *[other] { $count }, pas entièrement connues : { $unknown }
     }
 forecasts-title = Ce que valaient les prévisions
-forecasts-caution = Une prévision est attendue, pas libérée. Elle ne libère rien, si bonne que soit sa note : attendez l'autorisation.
+forecasts-caution = Une prévision est attendue, pas autorisée. Elle n'autorise rien, si bonne que soit sa note : attendez l'autorisation.
 forecasts-none = Aucune prévision n'a encore de note : chacune en reçoit une quand ce qu'elle annonçait est venu, ou que son horizon est passé.
 forecasts-source = Les mêmes chiffres : slabhour forecast score. Les prévisions d'une opération d'une coulée se ressemblent et comptent pour un cas.
 score-spread = L'intervalle est-il assez large ?
@@ -900,3 +900,39 @@ change-new = nouveau
 change-own = garde l'exigence propre à sa travée ; rien n'y change
 change-stays = reste : { $state }
 change-turns = { $before } → { $after }
+
+## Relève
+
+nav-shift = Relève
+shift-title = Relève du poste
+shift-of = Poste de { $begins } à { $ends }.
+shift-taken = Repris par { $who }, { $hour }.
+shift-nobody = Personne n'a encore repris ce poste.
+shift-look-first = À voir d'abord
+shift-holds = Blocages
+shift-released = Autorisé, pas encore fait
+shift-sign-off = À signer
+shift-expected = ATTENDU, PAS LIBÉRÉ : dans les 24 h
+shift-messages = Messages qui attendent quelqu'un
+shift-sensors = Capteurs à voir
+shift-covers = Bâches et chauffage en place
+shift-forms = Coffrages
+shift-nothing = Rien de : { $what }.
+shift-unconfirmed = personne ne l'a confirmé
+shift-heard = entendu { $hour }
+shift-cover = Couverte depuis { $since }
+shift-heat = Chauffée dessous depuis { $since }, à { $below }
+shift-forms-on = Coffrée depuis { $since }
+shift-set = jeu { $name }
+shift-set-lies = { $where } depuis { $since }
+shift-set-aside = à part, prêt
+shift-waits = la travée { $bay } l'attend
+shift-source = Feuille { $code }. La même : slabhour shift. Le tableau a ce qui est venu depuis ; rien ici n'autorise quoi que ce soit.
+shift-take-title = Reprendre
+shift-take-how = Lisez la feuille avec qui passe la main. Vous reprenez cette feuille-ci : si quelque chose change avant que vous pressiez, vous le voyez d'abord.
+shift-note = Ce qui fut dit en plus (peut rester vide)
+shift-take = Repris par { $who }
+shift-moved = Ce qui vaut a changé depuis votre lecture, et rien n'a été noté. Relisez.
+shift-note-wrong = Une ligne d'au plus { $longest } caractères.
+shift-by-hand = Repris par (nom, heure, signature) :
+act-take-over = poste repris

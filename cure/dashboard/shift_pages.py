@@ -1,0 +1,76 @@
+"""The shift handover on one sheet, and taking the shift over after reading it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from pydantic import ValidationError
+from starlette.responses import Response
+
+from cure import lists
+from cure.dashboard.answers import see_other
+from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.rendering import page
+from cure.dashboard.rules import may
+from cure.dashboard.shift import Known, Sheet, sheet
+from cure.form_sets import KIND as MOVES
+from cure.taken_over import KIND as TAKINGS
+from cure.taken_over import change
+from shared.errors import ActRefusedError
+from shared.models.acts import TakeOver, instant
+
+TAKE: Final = "/shift/take-over"
+LONGEST: Final = 150
+"""Of what was said besides."""
+
+
+def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
+    """Return what answers which route."""
+    return {
+        ("GET", "/shift"): lambda asked: _page(parts, asked),
+        ("POST", TAKE): lambda asked: _take(parts, asked),
+    }
+
+
+def _sheet(parts: Parts, asked: Asked) -> Sheet:
+    board = parts.board
+    # Doubts first: whatever suspends every gate may be new, an older row must not stand without it.
+    doubts = board.doubts()
+    shown = lists.Shown(asked.site, board.board(), board.messages(), board.deliveries(), doubts)
+    known = Known(shown, parts.beside.loggers().rows, board.acts_of(MOVES), parts.texts)
+    return sheet(known, asked.now, asked.reader)
+
+
+def _page(parts: Parts, asked: Asked, wrong: str = "", status: int = 422) -> Response:
+    found, site, reader = _sheet(parts, asked), asked.site.site, asked.reader
+    of = change(parts.board.acts_of(TAKINGS), site.shift, site.zone, asked.now)
+    begins, ends = (reader.hour(at_ms, asked.now) for at_ms in (of.shift.begins_ms, of.shift.ends_ms))
+    return page(
+        asked,
+        "shift.html",
+        status=status if wrong else 200,
+        wrong=wrong,
+        groups=[(key, entries) for key, entries in found.groups.items() if entries],
+        nothing=[reader.say(f"shift-{key}") for key, entries in found.groups.items() if not entries],
+        code=found.code,
+        shift=reader.say("shift-of", begins=begins, ends=ends),
+        taken=[(act.who, reader.hour(act.at_ms, asked.now), act.note or "") for act in of.taken],
+        may_take=may("POST", TAKE, asked.visitor.comer),
+        longest=LONGEST,
+        hour=reader.whole_hour(asked.now),
+    )
+
+
+def _take(parts: Parts, asked: Asked) -> Response:
+    say, note = asked.reader.say, asked.one("note")
+    if asked.one("seen") != _sheet(parts, asked).code:
+        return _page(parts, asked, say("shift-moved"), 409)
+    try:
+        act = TakeOver(at=instant(asked.now), who=str(asked.visitor.person), seen=asked.one("seen"), note=note or None)
+        parts.apply(act)
+    except ValidationError:
+        return _page(parts, asked, say("shift-note-wrong", longest=LONGEST))
+    except ActRefusedError as error:
+        return _page(parts, asked, asked.reader.known(str(error)))
+    return see_other("/shift")
