@@ -17,6 +17,7 @@ from starlette.responses import Response
 from cure.dashboard import (
     bay_pages,
     board_pages,
+    break_pages,
     calibrate_pages,
     check_pages,
     days_pages,
@@ -55,6 +56,7 @@ PAGES: Final = (
     *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages, days_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages, check_pages),
     *(protect_pages, ticket_pages, set_pages, requirement_pages, ledger_pages, forecast_pages, shift_pages),
+    *(break_pages,),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

@@ -52,7 +52,7 @@ def verifications_of(parts: Parts, asked: Asked) -> list[tuple[MixRow, Verificat
 
 def _list(parts: Parts, asked: Asked) -> Response:
     found = verifications_of(parts, asked)
-    mixes = [(m, [_stands(v, asked) for _, v in found if v.mix == m.id]) for m in asked.site.mix]
+    mixes = [(m, [stands_of(v, asked) for _, v in found if v.mix == m.id]) for m in asked.site.mix]
     return page(asked, "mixes.html", mixes=mixes, may_calibrate=_may_calibrate(asked))
 
 
@@ -60,7 +60,7 @@ def _may_calibrate(asked: Asked) -> bool:
     return may("GET", "/mix/{mix}/calibrate", asked.visitor.comer)
 
 
-def _stands(v: Verification, asked: Asked) -> list[str]:
+def stands_of(v: Verification, asked: Asked) -> list[str]:
     """Return how a version stands: in force or not, until when, by later cylinders."""
     say = asked.reader.say
     said = [say("version-in-force" if v.in_force else "version-kept", version=str(v.version), made=v.made_on)]
@@ -119,6 +119,7 @@ def one_mix(parts: Parts, asked: Asked, wrong: Sequence[str] = (), done: str = "
         orders=[_order(o, asked) for o in orders],
         pours=[p.id for p in pours],
         methods=METHODS,
+        action=f"/mix/{mix.id}/break",
         given=lambda name, usual="": asked.one(name) or usual,
         may_break=may("POST", "/mix/{mix}/break", asked.visitor.comer),
         may_calibrate=_may_calibrate(asked),
@@ -130,7 +131,7 @@ def one_mix(parts: Parts, asked: Asked, wrong: Sequence[str] = (), done: str = "
 def _version(row: MixRow, v: Verification, asked: Asked) -> tuple[int, list[str], list[str], list[Markup]]:
     return (
         v.version,
-        [*_stands(v, asked), *batches_said(row, v, asked.reader)],
+        [*stands_of(v, asked), *batches_said(row, v, asked.reader)],
         [_set(s, asked) for s in v.sets],
         _charts(row, v, asked),
     )
@@ -174,7 +175,7 @@ def _break(parts: Parts, asked: Asked) -> Response:
     if asked.path["mix"] not in {m.id for m in asked.site.mix}:
         return problem(asked, "no-mix", status=404)
     try:
-        parts.apply(_result(asked))
+        parts.apply(result_of(asked))
     except ActRefusedError as error:
         return one_mix(parts, asked, [asked.reader.known(str(error))])
     return see_other(f"/mix/{asked.path['mix']}")
@@ -192,7 +193,8 @@ def number_of(asked: Asked, name: str) -> float | None:
     return value
 
 
-def _result(asked: Asked) -> StrengthTest:
+def result_of(asked: Asked) -> StrengthTest:
+    """Return the result in the form. Raises `ActRefusedError` for what is none."""
     strength, at_ms = number_of(asked, "strength"), earlier_ms(asked)
     if strength is None:
         raise ActRefusedError(asked.reader.say("no-number", said=""))

@@ -41,6 +41,7 @@ MORE: Final = (
     ("/ready", "ready"),
     ("/sets", "sets"),
     ("/requirements", "requirements"),
+    ("/breaks", "breaks"),
     ("/shift", "shift"),
     ("/diary", "diary"),
     ("/ledger", "ledger"),

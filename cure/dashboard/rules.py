@@ -71,6 +71,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("GET", "/ready"): READS,
     ("POST", "/ready/{bay}"): HANDS,
     ("GET", "/diary"): ROLES,
+    ("GET", "/breaks"): READS,
+    ("POST", "/breaks"): LABORATORY,
     ("GET", "/shift"): ROLES,
     ("POST", "/shift/take-over"): HANDS,
     ("GET", "/ledger"): ROLES,
