@@ -15,7 +15,7 @@ from shared.models.decisions import LogEntry
 from shared.models.messages import DeliveryState, Message, NewDelivery, NewMessage
 from shared.store import chain
 from shared.store import tables as t
-from shared.store.database import Database
+from shared.store.database import Database, among
 from shared.store.deliveries import HAS_COME, SENDABLE, TO_CONFIRM, UNSETTLED, SqlDeliveries, add_deliveries
 from shared.store.kept import keep_act
 from shared.store.rows import message_from
@@ -34,16 +34,16 @@ _UNROUTED: Final = select(t.message).where(_M.routed == 0).order_by(_M.no).limit
 _ANYTHING: Final = select(
     or_(
         exists().where(_M.routed == 0),
-        exists().where(_D.state.in_(UNSETTLED)),
-        exists().where(_D.state.in_(SENDABLE), HAS_COME),
+        exists().where(among(_D.state, UNSETTLED)),
+        exists().where(among(_D.state, SENDABLE), HAS_COME),
         exists().where(
-            _D.message == _M.no, _M.kind.in_(TO_CONFIRM), _D.state == DeliveryState.ACCEPTED.value, HAS_COME
+            _D.message == _M.no, among(_M.kind, TO_CONFIRM), _D.state == DeliveryState.ACCEPTED.value, HAS_COME
         ),
     ).label("anything")
 )
 _IS_ROUTED: Final = select(_M.routed).where(_M.no == bindparam("number"))
 _ROUTED: Final = t.message.update().where(_M.no == bindparam("number")).values(routed=1)
-_TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, _D.state.in_(_REPEATING)))
+_TOLD: Final = or_(_D.state == DeliveryState.ACCEPTED.value, and_(_D.was_accepted == 1, among(_D.state, _REPEATING)))
 
 
 class SqlAlertsBook:

@@ -14,7 +14,7 @@ from pathlib import Path
 from threading import Lock, RLock, local
 from typing import Final, TypeVar
 
-from sqlalchemy import Connection, Engine, Table, create_engine, event
+from sqlalchemy import ColumnElement, Connection, Engine, Table, create_engine, event, literal
 from sqlalchemy.dialects.sqlite import Insert, insert
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import QueuePool, StaticPool
@@ -48,6 +48,11 @@ def our_errors() -> Iterator[None]:
 def inserting(table: Table) -> Insert:
     """Return an insert that knows `on_conflict_do_nothing` and `on_conflict_do_update`."""
     return insert(table)
+
+
+def among(column: ColumnElement[str], values: Iterable[str]) -> ColumnElement[bool]:
+    """Return that a column is one of a few values that never change: no list to be written out at each execution."""
+    return column.in_([literal(value) for value in values])
 
 
 def named_at_once(names: Iterable[_Name]) -> Iterator[list[_Name]]:

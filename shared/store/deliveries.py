@@ -14,13 +14,13 @@ from shared.models.messages import URGENT, Delivery, DeliveryState, Due, Message
 from shared.store import chain
 from shared.store import tables as t
 from shared.store.codec import parsed
-from shared.store.database import inserting
+from shared.store.database import among, inserting
 from shared.store.rows import delivery_from, delivery_to, gate_from, message_from
 from shared.store.told import write_message
 
 _D = t.delivery.c
 _M = t.message.c
-_URGENT_FIRST = case((_M.kind.in_(sorted(kind.value for kind in URGENT)), 0), else_=1)
+_URGENT_FIRST = case((among(_M.kind, sorted(kind.value for kind in URGENT)), 0), else_=1)
 TO_CONFIRM = (MessageKind.WITHDRAWAL.value, MessageKind.KEEP_OFF.value)
 
 SENDABLE: Final = (DeliveryState.QUEUED.value, DeliveryState.WAITING.value)
@@ -43,7 +43,7 @@ def _of_pour_shut() -> ColumnElement[bool]:
         exists().where(gate.c.pour == _M.pour, gate.c.state == GateState.WITHDRAWN.value),
         exists().where(
             t.hold.c.pour == _M.pour,
-            t.hold.c.kind.in_((HoldKind.FREEZE_SUSPECTED.value, HoldKind.FREEZE_LOCKED.value)),
+            among(t.hold.c.kind, (HoldKind.FREEZE_SUSPECTED.value, HoldKind.FREEZE_LOCKED.value)),
         ),
     )
 
@@ -109,12 +109,12 @@ def _due_from(row: RowMapping, kept_off: Collection[Json]) -> Due:
 _ROWS: Final = _due_query(false())
 _DUE: Final = (
     _due_query(_SILENCED)
-    .where(_D.state.in_(SENDABLE), HAS_COME)
+    .where(among(_D.state, SENDABLE), HAS_COME)
     .order_by(_URGENT_FIRST, _M.no, _D.no)
     .limit(bindparam("most"))
 )
 _IN_STATE: Final = _ROWS.where(_D.state == bindparam("in_state")).order_by(_D.no)
-_UNCONFIRMED: Final = _ROWS.where(_D.state == DeliveryState.ACCEPTED.value, _M.kind.in_(TO_CONFIRM)).order_by(_D.no)
+_UNCONFIRMED: Final = _ROWS.where(_D.state == DeliveryState.ACCEPTED.value, among(_M.kind, TO_CONFIRM)).order_by(_D.no)
 _ONE: Final = _ROWS.where(_D.no == bindparam("number"))
 _WITHDRAWALS: Final = _ROWS.where(
     _M.kind == MessageKind.WITHDRAWAL.value,
@@ -140,6 +140,8 @@ class SqlDeliveries:
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
+        self._kept_off: list[Json] | None = None
+        """The bays kept off, as this transaction has looked them up; its own steps change no gate."""
 
     def due(self, now: Ms, limit: int) -> Sequence[Due]:
         return self._found(_DUE, now=now, most=limit)
@@ -175,6 +177,7 @@ class SqlDeliveries:
         return self._found(_OF_MESSAGE, number=message)
 
     def tell(self, message: NewMessage) -> int | None:
+        self._kept_off = None
         return write_message(self._connection, message)
 
     def write(self, delivery: Delivery, log: LogEntry | None = None) -> None:
@@ -186,9 +189,13 @@ class SqlDeliveries:
 
     def _found(self, query: Select[Any], **values: Any) -> list[Due]:
         rows = self._connection.execute(query, values).mappings().all()
-        kept_off = self._kept_off() if rows else ()
-        return [_due_from(row, kept_off) for row in rows]
+        return [_due_from(row, self._bays_kept_off()) for row in rows]
 
-    def _kept_off(self) -> list[Json]:
+    def _bays_kept_off(self) -> list[Json]:
         """Return the bays that a keep-off names whose strip is under way."""
+        if self._kept_off is None:
+            self._kept_off = self._look_up_kept_off()
+        return self._kept_off
+
+    def _look_up_kept_off(self) -> list[Json]:
         return [bay for facts in self._connection.scalars(_KEEP_OFFS) for bay in parsed(facts).get("bays", ())]
