@@ -53,6 +53,8 @@ class Break:
     specimen: str
     equivalent_age_h: float
     mpa: float
+    age_h: float | None = None
+    """Hours since it was made; None: the file gives its maturity only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +151,7 @@ def matured(
         if lab_c is None or not LAB_C[0] <= lab_c <= LAB_C[1]:
             fault(file, None, "age", "hours", "with --temperatures of the instrumented cylinders, or --lab-c")
         rate = float(laboratory_rate(np.array([lab_c]), own_j_per_mol)[0])
-        return [Break(r.specimen, r.age_h * rate, r.mpa) for r in rows]
+        return [Break(r.specimen, r.age_h * rate, r.mpa, r.age_h) for r in rows]
     hours, celsius = record
     if hours[0] > 0.0:
         hours, celsius = np.insert(hours, 0, 0.0), np.insert(celsius, 0, celsius[0])
@@ -157,4 +159,4 @@ def matured(
     for r in rows:
         if not r.age_h <= hours[-1]:
             fault(file, r.line, "age", f"{r.age_h:g} h", f"within the record of temperatures, {hours[-1]:g} h")
-    return [Break(r.specimen, float(np.interp(r.age_h, hours, ripened)), r.mpa) for r in rows]
+    return [Break(r.specimen, float(np.interp(r.age_h, hours, ripened)), r.mpa, r.age_h) for r in rows]

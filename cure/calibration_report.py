@@ -73,8 +73,9 @@ def _cylinders(judged: Judged) -> str:
         for b in group.breaks:
             spread = f"{100.0 * group.spread:.0f} %" if b is group.breaks[0] and len(group.breaks) > 1 else ""
             found = f"{off[b.specimen]:+.2f}" if np.isfinite(off[b.specimen]) else ""
-            rows.append((b.specimen, f"{b.equivalent_age_h:.2f}", _mpa(b.mpa), spread, found))
-    return table(("specimen", "maturity, h at 20 °C", "strength", "replicate spread", "residual, sd"), rows)
+            age = "not given" if b.age_h is None else f"{b.age_h:.2f}"
+            rows.append((b.specimen, age, f"{b.equivalent_age_h:.2f}", _mpa(b.mpa), spread, found))
+    return table(("specimen", "age, h", "maturity, h at 20 °C", "strength", "replicate spread", "residual, sd"), rows)
 
 
 def _curve(judged: Judged) -> str:

@@ -8,6 +8,7 @@ import pytest
 from charts_support import lines, picture
 from programmes import made, shipped
 
+from cure.breaks import Programme, Row, matured
 from cure.calibration import calibration_of, judge
 from cure.calibration_report import ANEW, CAUTION, SIGNED_BY, Origin, plot, report
 
@@ -25,7 +26,8 @@ WANTED = {
     "supplier": ORIGIN.supplier,
     "lab": ORIGIN.laboratory,
     "specimen": "late-24-a",
-    "age": "24.00",
+    "age": "<th>age, h</th>",
+    "maturity": "<th>maturity, h at 20 °C</th>",
     "strength in both units": " psi)",
     "replicate spread": "replicate spread",
     "residual": "residual, sd",
@@ -47,6 +49,19 @@ WANTED = {
 @pytest.mark.parametrize("what", sorted(WANTED))
 def test_the_page_has_everything(what: str) -> None:
     assert WANTED[what] in page()
+
+
+def test_each_cylinder_has_its_age_beside_its_maturity_and_what_was_not_given_is_said() -> None:
+    by_maturity = shipped("breaks.csv")
+    hours = Programme(tuple(Row(b.specimen, b.equivalent_age_h, b.mpa, n) for n, b in enumerate(by_maturity, 2)), False)
+    warm = matured(hours, "b.csv", None, 25.0)
+    text = report(judge(warm), ORIGIN, None)
+    for b in warm:
+        row = f"<td>{b.specimen}</td><td>{b.age_h:.2f}</td><td>{b.equivalent_age_h:.2f}</td>"
+        assert b.age_h != b.equivalent_age_h
+        assert row in text
+    without = report(judge(by_maturity), ORIGIN, None)
+    assert all(f"<td>{b.specimen}</td><td>not given</td>" in without for b in by_maturity)
 
 
 def test_the_page_has_the_digest_of_its_calibration() -> None:
