@@ -136,7 +136,15 @@ def _facts(estimate: Estimate | None, reader: Reader) -> tuple[tuple[str, str], 
         (reader.say("fact-age"), age),
         (reader.say("fact-bound"), reader.number(e.lower_bound_mpa, "MPa")),
         (reader.say("fact-estimate"), reader.number(e.strength_mpa, "MPa")),
+        *_budget(e, reader),
         (reader.say("fact-coldest"), reader.number(e.coldest_c, "degC")),
         *(((reader.say("fact-counted"), "; ".join(counted)),) if counted else ()),
         *(((reader.say("fact-governing"), e.governing_sensor),) if e.governing_sensor is not None else ()),
     )
+
+
+def _budget(estimate: Estimate, reader: Reader) -> tuple[tuple[str, str], ...]:
+    """Return what each source of error takes from the estimate, the largest first."""
+    taken = sorted(estimate.error_budget_mpa.items(), key=lambda part: -part[1])
+    parts = [f"{reader.say('budget-' + name.replace(' ', '-'))} {reader.number(mpa, 'MPa')}" for name, mpa in taken]
+    return ((reader.say("fact-budget"), "; ".join(parts)),) if parts else ()

@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from pages_support import NOW, OTHER, SITE, Bench, Browser, row
-from store_support import BAY, make_site, site_dict
+from store_support import BAY, make_calibration, make_site, site_dict
 
 from alerts.site_words import shipped
+from cure.accumulate import COLUMNS
+from cure.bound import error_budget_mpa
 from cure.dashboard.bay import bay_view
 from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import words
@@ -51,6 +54,23 @@ def test_every_finding_is_told_as_everywhere_else() -> None:
         "Excluded: none.",
         "At most 1.0 kPa (20 psf): slab on bare joists, spread load, no wheels, stacks or form bundles.",
     )
+
+
+@pytest.mark.parametrize("language", ["en", "fr", "es"])
+def test_what_each_source_of_error_takes_is_said_the_largest_first(language: str) -> None:
+    # The names that the bound has: one without words in a language fails.
+    names = error_budget_mpa(np.full((1, COLUMNS), 30.0), make_calibration(), SITE.mix[0])
+    taken = {name: 0.1 * n for n, name in enumerate(names, 1)}
+    found = row(BAY)
+    assert found.state.estimate is not None
+    state = replace(found.state, estimate=replace(found.state.estimate, error_budget_mpa=taken))
+    reader = Reader(words()[language], shipped()[language], "SI", SITE.site.zone)
+    made = bay_view(SITE.bay_named(BAY), replace(found, state=state), SITE, NOW, reader, doubted=False)
+    (said,) = (value for name, value in made.facts if name == reader.say("fact-budget"))
+    largest = [reader.say("budget-" + name.replace(" ", "-")) for name in reversed(list(names))]
+    numbers = [reader.number(mpa, "MPa") for mpa in reversed(list(taken.values()))]
+    assert said.split("; ") == [f"{name} {mpa}" for name, mpa in zip(largest, numbers, strict=True)]
+    assert len(set(largest)) == len(names) == 6
 
 
 def test_a_hold_is_told_with_its_owner_and_how_it_is_lifted(bench: Bench) -> None:
