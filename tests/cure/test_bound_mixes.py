@@ -5,18 +5,24 @@ Their truth: `deploy.bench.mixes` and `deploy.bench.slabs`; `python -m deploy.be
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 import pytest
 from store_support import make_calibration
 
-from deploy.bench.bound import MIXES, coverage, wilson_lower, world
+from cure.counted import as_counted
+from cure.strength import CURVES
+from deploy.bench.bound import MIXES, PLAIN, coverage, wilson_lower, world
 from deploy.bench.mixes import ENERGIES_KJ_PER_MOL
 from deploy.bench.pours import REQUIRED_MPA
-from shared.models.base import Operation
+from shared.models.base import DAY_MS, LOAD, Operation, PourId
+from shared.models.calibration import OwnCylinders
+from shared.models.decisions import MixTest
 
 LEAST: Final = 0.88
+POUR: Final = PourId("p-1")
 
 
 @pytest.mark.parametrize("operation", REQUIRED_MPA)
@@ -33,6 +39,37 @@ def test_it_is_held_at_every_temperature(operation: Operation, low_c: float, hig
     there = (found.mean_c >= low_c) & (found.mean_c < high_c)
     assert np.sum(there) > 100
     assert np.mean(found.held[there]) >= LEAST
+
+
+def own_cylinders(i: int, rng: np.random.Generator) -> list[MixTest]:
+    """Return two pairs of cylinders of a slab's pour, of another truck, which set at its own hour, badly recorded."""
+    whole = world(MIXES)
+    off = float(whole.slabs.batch[i]) - 1.0
+    # What of it is this slab's truck alone, as the spreads of both have it.
+    pour = off - (0.36 * off + 0.048 * rng.standard_normal())
+    truck, late_h, record = rng.standard_normal(3)
+    curve, mix = CURVES["exponential"], whole.mixes.only(np.array([i]))
+    tests = []
+    for n, mpa in enumerate((4.5, 8.0)):
+        age_h = curve.age_h(mpa, whole.calibrations[i].parameters)
+        at_h = age_h * (1.0 + 0.03 * record) - late_h
+        true_mpa = (1.0 + pour + 0.06 * truck) * float(mix.strength_mpa(np.array([[at_h]]))[0, 0])
+        found = np.maximum(0.1, true_mpa * (1.0 + 0.04 * rng.standard_normal(2)))
+        tests += [MixTest(POUR, n * DAY_MS + k, age_h, float(one)) for k, one in enumerate(found)]
+    return tests
+
+
+def test_it_is_held_where_a_pour_s_own_cylinders_narrow_its_spread() -> None:
+    whole, rng, rule = world(MIXES), np.random.default_rng(4), OwnCylinders(narrow_to_percent=6.0)
+    judged, narrowed = [], np.zeros(MIXES, dtype=bool)
+    for i, calibration in enumerate(whole.calibrations):
+        ruled = calibration.model_copy(update={"own_cylinders": rule})
+        left, stands = as_counted(ruled, PLAIN, own_cylinders(i, rng), POUR)
+        narrowed[i] = left is not None and stands.own.narrows_to is not None
+        judged.append(calibration if left is None else left)
+    held = coverage(replace(whole, calibrations=tuple(judged)), REQUIRED_MPA[LOAD]).held[narrowed]
+    assert len(held) > 400
+    assert wilson_lower(int(np.sum(held)), len(held)) >= LEAST
 
 
 def test_a_bound_that_is_too_high_is_not_held() -> None:
