@@ -18,8 +18,8 @@ from cure.accounts import accounts
 from cure.accumulate import NOMINAL, TEMPERATURE_TIME, Track
 from cure.bound import all_reached_ms, error_budget_mpa, estimate_mpa, lower_bound_mpa
 from cure.clockstart import clock_start
-from cure.credit import LAST_MS, SensorTrack, between, credit, probes, taps, together
-from cure.doubts import doubts, unanswered
+from cure.credit import LAST_MS, SensorTrack, between, credit, doubted, probes, together
+from cure.doubts import unanswered
 from cure.erratic import without_errors
 from cure.limits import LIMITS
 from cure.maturity import Floats
@@ -86,7 +86,7 @@ class BayEvidence:
     def refusals_through(self, at_ms: Ms) -> tuple[Doubt, ...]:
         """Return why readings of a required sensor are not believed, from what was read up to an hour alone."""
         concrete, airs = ([s.until(at_ms) for s in seen] for seen in self.seen)
-        found = doubts(concrete, airs, self.case.pour.start_ms, self.case.pour.end_ms, taps(self.case))
+        found = doubted(self.case, concrete, airs)
         required = {s.placement.sensor for s in self._required()}
         return tuple(d for d in unanswered(self.case.state, found) if d.refused and d.sensor in required)
 
@@ -287,7 +287,7 @@ def evidence(case: PourCase, series: Mapping[SensorId, Series], now_ms: Ms, *, e
         seen.append(without_errors(said, case.site.error_values_milli_c(p.sensor), now_ms))
     concrete = tuple(s for s in seen if s.placement.zone not in AIR_ZONES and s.placement.to_ms is None)
     airs = tuple(s for s in seen if s.placement.zone in AIR_ZONES)
-    found = unanswered(case.state, doubts(concrete, airs, pour.start_ms, pour.end_ms, taps(case)))
+    found = unanswered(case.state, doubted(case, concrete, airs))
     air = together([between(a.series, pour.start_ms - 1, LAST_MS) for a in airs if a.placement.zone is Zone.AIR])
     sensors = credit(case, concrete, air, found, elapsed_ms, now_ms)
     required = [s for s in sensors if s.placement.required]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from cure.accumulate import SHORT_GAP_INTERVALS, Air, Carried, Law, Track, advance
 from cure.by_hand import lowered as cooler
 from cure.clockstart import clock_start
+from cure.doubts import doubts
 from cure.seen import Cause, Doubt, Seen, Times
 from cure.standin import NOBODY, StandIn, merged, silent_after_ms, stand_in
 from shared.models.base import STRIP, Json, Ms, SensorId
@@ -54,7 +55,8 @@ class SensorTrack:
 def between(series: Series, after: Ms, through: Ms, lowered_milli_c: int = 0) -> Series:
     """Return the readings after one hour and through another, lowered if need be."""
     first, last = np.searchsorted(series.taken_ms, [after, through], side="right")
-    return Series(series.taken_ms[first:last], series.milli_c[first:last] - lowered_milli_c)
+    found = series.part(slice(int(first), int(last)))
+    return replace(found, milli_c=found.milli_c - lowered_milli_c) if lowered_milli_c else found
 
 
 def together(several: Sequence[Series]) -> Series | None:
@@ -151,6 +153,11 @@ def taps(case: PourCase) -> list[Ms]:
     strip = case.gates.get(STRIP)
     at_strip = [strip.changed_ms] if strip is not None and strip.state in {GateState.UNDER_WAY, GateState.DONE} else []
     return [*(at for span in covered_spans(case.state) for at in span), *at_strip]
+
+
+def doubted(case: PourCase, concrete: Sequence[Seen], airs: Sequence[Seen]) -> tuple[Doubt, ...]:
+    """Return every doubt about the sensors of a pour, also those that a person has answered."""
+    return doubts(concrete, airs, case.pour.start_ms, case.pour.end_ms, taps(case), case.clock)
 
 
 def _withheld(s: Seen, raw: Series, found: Sequence[Doubt]) -> Times:

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from cure import erratic
 from cure.castin import unseen
+from cure.offbeat import offbeat
 from cure.placing import misplaced
 from cure.seen import FIRST_MS, FOREVER, WATCHED_MS, Cause, Doubt, Seen
 from shared.models.base import HOUR_MS, MilliC, Ms
-from shared.models.decisions import HoldKind, PourState
+from shared.models.decisions import ClockSpan, HoldKind, PourState
 
 STUCK_MS: Final = 6 * HOUR_MS
 STUCK_UNSURE_MS: Final = 12 * HOUR_MS
@@ -46,6 +47,7 @@ def doubts(
     start_ms: Ms,
     end_ms: Ms | None,
     taps: Sequence[Ms] = (),
+    clock: Sequence[ClockSpan] = (),
 ) -> tuple[Doubt, ...]:
     """Return every doubt about the sensors of a pour; before its end nothing is credited, and nothing doubted.
 
@@ -55,6 +57,7 @@ def doubts(
         start_ms: first concrete.
         end_ms: last concrete.
         taps: when a cover or a form was laid on or taken off.
+        clock: how the service's own clock has run.
     """
     if end_ms is None:
         return ()
@@ -68,6 +71,7 @@ def doubts(
             found += erratic.unit_slips(s)
             found += erratic.batches(s)
             found += erratic.other_pace(s)
+            found += offbeat(s, end_ms, clock)
             found += _restless(s, end_ms)
             found += _not_fresh(s, start_ms, end_ms)
             where = [*misplaced(s, concrete, airs, start_ms, end_ms)]

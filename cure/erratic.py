@@ -146,8 +146,7 @@ def without_errors(s: Seen, declared: Sequence[MilliC], now_ms: Ms) -> Seen:
     errors = error_values(s, declared, now_ms)
     if not errors.any():
         return s
-    kept = type(s.series)(s.series.taken_ms[~errors], s.series.milli_c[~errors])
-    return Seen(s.placement, kept, s.series.taken_ms[errors])
+    return Seen(s.placement, s.series.part(~errors), s.series.taken_ms[errors])
 
 
 def errors_told(s: Seen) -> Iterator[Doubt]:

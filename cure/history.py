@@ -19,7 +19,7 @@ from shared.models.readings import Arrival, Series
 from shared.ports import PourCase, Readings
 
 MOST_READINGS: Final = 5_000_000
-"""Kept in memory, 16 bytes each; beyond it the pours that were looked at longest ago are read anew."""
+"""Kept in memory, 24 bytes each; beyond it the pours that were looked at longest ago are read anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,8 @@ def _joined(one: Series, other: Series) -> Series:
     if not len(other):
         return one
     taken, milli_c = (one.taken_ms, other.taken_ms), (one.milli_c, other.milli_c)
-    return Series(np.concatenate(taken), np.concatenate(milli_c))
+    known = None if one.received_ms is None or other.received_ms is None else (one.received_ms, other.received_ms)
+    return Series(np.concatenate(taken), np.concatenate(milli_c), None if known is None else np.concatenate(known))
 
 
 def _through(series: Series, now: Ms) -> Series:
@@ -99,4 +100,4 @@ def _through(series: Series, now: Ms) -> Series:
     if not len(series) or int(series.taken_ms[-1]) <= now:
         return series
     n = int(np.searchsorted(series.taken_ms, now, side="right"))
-    return Series(series.taken_ms[:n], series.milli_c[:n])
+    return series.part(slice(n))

@@ -43,6 +43,7 @@ class Cause(StrEnum):
     INTERVAL = "another interval"
     UNSEEN = "not seen in concrete"
     ERROR_VALUE = "declared error value"
+    CLOCK = "clock"
 
 
 QUIET: Final = frozenset({Cause.LATE, Cause.SPIKE, Cause.UNIT, Cause.UNSEEN, Cause.ERROR_VALUE})
@@ -72,8 +73,9 @@ class Doubt:
         return self.cause is Cause.ERROR_VALUE
 
     def answered(self) -> Doubt | None:
-        """Return what is left of it when a person has looked: what was read in air is no concrete's all the same."""
-        return replace(self, hold=None) if self.cause is Cause.LATE else None
+        """Return what is left of it when a person has looked: what was read in air is no concrete's all the same, and
+        an hour that never was earns nothing."""
+        return replace(self, hold=None) if self.cause in {Cause.LATE, Cause.CLOCK} else None
 
     def believed(self, taken_ms: Times) -> NDArray[np.bool_]:
         """Return which readings it leaves, shape (n,)."""
@@ -110,7 +112,7 @@ class Seen:
     def until(self, through: Ms) -> Seen:
         """Return it without what came later."""
         part, hidden = self.between(-1, through), self.hidden_ms[self.hidden_ms <= through]
-        return Seen(self.placement, Series(self.series.taken_ms[part], self.series.milli_c[part]), hidden)
+        return Seen(self.placement, self.series.part(part), hidden)
 
     def air_c(self, air: Series, shift_ms: int = 0) -> Floats:
         """Return the air at each reading, or so much earlier; NaN where nobody knows it. [degC]"""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -36,10 +37,23 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Readings of one sensor, ascending in time. Both arrays int64, shape (n,)."""
+    """Readings of one sensor, ascending in time. All arrays int64, shape (n,)."""
 
     taken_ms: NDArray[np.int64]
     milli_c: NDArray[np.int64]
+    received_ms: NDArray[np.int64] | None = None
+    """When each reached us (site time); None: of one that was worked out."""
+
+    @classmethod
+    def of_rows(cls, rows: Sequence[Sequence[int]]) -> Series:
+        """Return the series of rows of hour, thousandths of a degree and hour of arrival."""
+        whole = np.array(rows, dtype=np.int64).reshape(-1, 3)
+        return cls(*(np.ascontiguousarray(whole[:, k]) for k in range(3)))
+
+    def part(self, which: slice | NDArray[np.bool_]) -> Series:
+        """Return some of the readings."""
+        received = None if self.received_ms is None else self.received_ms[which]
+        return Series(self.taken_ms[which], self.milli_c[which], received)
 
     def __len__(self) -> int:
         return int(self.taken_ms.shape[0])

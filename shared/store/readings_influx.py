@@ -19,8 +19,6 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, Final
 
-import numpy as np
-
 from shared.errors import RejectedError, StoreError
 from shared.models.base import DAY_MS, HOUR_MS, Ms, SensorId
 from shared.models.readings import Conflict, Reading, Series
@@ -210,9 +208,8 @@ class InfluxReadings:
         return {key: found[key] for key in fit if key in found}
 
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
-        pages = self._pages(_Asked(READING, "milli_c", sensor, after + 1, through))
-        whole = np.array([row for page in pages for row in page], dtype=np.int64).reshape(-1, 2)
-        return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+        pages = self._pages(_Asked(READING, "milli_c, received_ms", sensor, after + 1, through))
+        return Series.of_rows([row for page in pages for row in page])
 
     def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
         for page in self._pages(_Asked(READING, "milli_c, received_ms", sensor, after + 1, through)):

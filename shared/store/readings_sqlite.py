@@ -15,8 +15,6 @@ from pathlib import Path
 from threading import Event, Lock
 from typing import Final
 
-import numpy as np
-
 from shared.errors import StoreError
 from shared.models.base import Ms, SensorId
 from shared.models.readings import Conflict, Reading, Series
@@ -47,7 +45,7 @@ _FOUND: Final = (
     "FROM reading WHERE sensor = (SELECT no FROM sensor WHERE id = ?) AND taken_ms > ? AND taken_ms <= ? "
     "ORDER BY taken_ms"
 )
-_SERIES: Final = f"SELECT taken_ms, milli_c {_FOUND}"
+_SERIES: Final = f"SELECT taken_ms, milli_c, received_ms {_FOUND}"
 _ROWS: Final = f"SELECT taken_ms, milli_c, received_ms {_FOUND} LIMIT {_PAGE}"
 _NTH: Final = "SELECT taken_ms FROM reading WHERE sensor = ? AND taken_ms < ? ORDER BY taken_ms LIMIT 1 OFFSET ?"
 # All hours of one sensor in one statement: a file brings many thousands.
@@ -232,8 +230,7 @@ class SqliteReadings:
     def between(self, sensor: SensorId, after: Ms, through: Ms) -> Series:
         with self._reader() as reader:
             rows = reader.execute(_SERIES, (sensor, after, through)).fetchall()
-        whole = np.array(rows, dtype=np.int64).reshape(-1, 2)
-        return Series(np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1]))
+        return Series.of_rows(rows)
 
     def rows(self, sensor: SensorId, after: Ms, through: Ms) -> Iterator[Reading]:
         while True:

@@ -46,7 +46,7 @@ def sentences() -> list[str]:
         if path.stem.startswith(TABLES):
             continue
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        of_sensor = path.stem in {"doubts", "placing", "erratic", "castin"}
+        of_sensor = path.stem in {"doubts", "placing", "erratic", "castin", "offbeat"}
         for text in filter(None, map(_text, _said(tree))):
             found.add(f"lg-1 (top) {text}" if of_sensor else text)
     return sorted(found - NOT_SAID)
