@@ -40,11 +40,28 @@ def sign_off_wanted(telling: Telling) -> Phrase:
         telling.say("sign-off-wanted.matter", what=telling.what),
         lines=(
             telling.say("sign-off-wanted.line", what=telling.what),
+            *_stripped(telling),
             telling.say("sign-off-wanted.wanted", count=telling.text("sign_offs"), roles=roles),
             telling.say("sign-off-wanted.command", command=telling.text("sign_command")),
         ),
         endings=(telling.part("end-by", FIRST, may_go=True, roles=roles),),
     )
+
+
+def _stripped(telling: Telling) -> list[str]:
+    """Return what taking the forms off in the cold would do, where that is foreseen."""
+    percent = telling.facts.number("stripped_percent")
+    if percent is None:
+        return []
+    load_ms = telling.facts.ms("stripped_load_ms")
+    said = {
+        "percent": f"{percent:.0f}",
+        "coldest": telling.shown("stripped_coldest_c", "degC", limit=False),
+        "cold": telling.shown("stripped_cold_c", "degC", limit=True),
+        "strong": telling.shown("stripped_strong_mpa", "MPa", limit=True),
+        "load": telling.say("sign-off-wanted.later") if load_ms is None else telling.long(load_ms, up=True),
+    }
+    return [telling.say("sign-off-wanted.stripped", **said)]
 
 
 def _shut(telling: Telling) -> Part:

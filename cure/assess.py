@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from cure import watch
+from cure import strip_cold, watch
 from cure.bay import evidence
 from cure.burst import quiet_at_ms
 from cure.clockstart import waits_for
@@ -84,6 +84,7 @@ def assess(
     watch.doubts(work)
     lowered(work)
     work.verdicts = {op: _verdict(work, op) for op in work.in_force}
+    strip_cold.watch(work)
     for operation in work.in_force:
         _bring_up_to_date(work, operation)
     if act is not None:
@@ -91,11 +92,8 @@ def assess(
         watch.answered(work)
         _lift_gates(work)
     delays(work)
-    watch.silences(work)
-    watch.heat(work)
-    watch.verification(work)
-    watch.cold_start(work)
-    watch.validity(work)
+    for look in (watch.silences, watch.heat, watch.verification, watch.cold_start, watch.validity):
+        look(work)
     return _result(case, work, act)
 
 
@@ -243,6 +241,7 @@ def _steady(work: Work, operation: Operation) -> None:
         "roles": [str(r) for r in work.in_force[operation].signed_by],
         "sign_offs": wanted,
         "sign_command": f"slabhour sign --who YOU {work.case.pour.id} {operation}",
+        **strip_cold.facts(work, operation),
     }
     work.tell(MessageKind.SIGN_OFF_WANTED, operation, work.gates[operation].epoch, facts, operation=operation)
 

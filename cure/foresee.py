@@ -29,8 +29,10 @@ from cure.going_on import Earned, Onward, crossing_h, onward
 from cure.hours import Waits
 from cure.maturity import Floats
 from cure.shares import features, shares
+from cure.stripped import strip_is_near, stripped_of
 from shared.models.base import HOUR_MS, Ms, Operation
 from shared.models.calibration import Calibration
+from shared.models.decisions import Stripped
 from shared.models.requirement import Rule
 from shared.models.setup import MixSettings
 
@@ -57,6 +59,8 @@ class Asked:
     """Why it is wider than it might be."""
     horizon_h: int = HORIZON_H
     members: int = MEMBERS
+    may_strip: bool = False
+    """Whether its forms are still on: what taking them off would do is wanted where it is cold ahead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,8 @@ class Foreseen:
 
     said: Forecast | NoForecast
     carried: Ensemble | None
+    stripped: Stripped | None = None
+    """What taking the forms off now would do; None: the strip is far off, or it is warm ahead."""
 
 
 def foresee(asked: Sequence[Asked]) -> list[Foreseen]:
@@ -113,7 +119,8 @@ def _foreseen(asked: Sequence[Asked]) -> Iterator[Foreseen]:
     steps = [_steps(one, now) for one, (_, now) in zip(asked, kept, strict=True)]
     runs = simulate(works, [now for _, now in kept], steps)
     for one, (keep, now), run in zip(asked, kept, runs, strict=True):
-        yield Foreseen(_forecast(one, now, run), keep)
+        said = _forecast(one, now, run)
+        yield Foreseen(said, keep, stripped_of(one, now, said) if strip_is_near(one, said) else None)
 
 
 def _start(one: Asked) -> Ensemble:

@@ -75,7 +75,16 @@ def asked_of(evidence: BayEvidence, plan: Mapping[Operation, Rule], weather: Wea
         spread=spread,
     )
     earned = _earned(evidence, plan, through_ms, lowered_c)
-    return Asked(work, earned, plan, case.calibration, case.mix, evidence.now_ms, notes=notes)
+    return Asked(
+        work,
+        earned,
+        plan,
+        case.calibration,
+        case.mix,
+        evidence.now_ms,
+        notes=notes,
+        may_strip=_forms_off_ms(case) == FOR_EVER_MS,
+    )
 
 
 def heated_spans(case: PourCase) -> Iterator[Span]:

@@ -23,7 +23,7 @@ from cure.plans import in_force
 from cure.seen import LOOK_BEFORE_MS
 from shared.errors import SlabError
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, Operation, PourId, SensorId
-from shared.models.decisions import GateState
+from shared.models.decisions import GateState, Stripped
 from shared.models.readings import Series
 from shared.models.setup import Zone
 from shared.ports import Clock, CureBook, PourCase, Readings
@@ -77,6 +77,7 @@ class Pace:
     every_ms: Ms = EVERY_MS
     looks_apart_ms: Ms = LOOKS_APART_MS
     at_once: int = MADE_AT_ONCE
+    looked_at: int = LOOKED_AT_AT_ONCE
     foreseer: Foreseer = field(default_factory=InTurn)
 
 
@@ -124,6 +125,7 @@ class Foresight:
     """By how much the spread is widened, and why."""
     pace: Pace = field(default_factory=Pace)
     latest: dict[PourId, Forecast | NoForecast] = field(default_factory=dict, init=False)
+    _stripped: dict[PourId, Stripped | None] = field(default_factory=dict, init=False)
     _carried: dict[PourId, _Carried] = field(default_factory=dict, init=False)
     _looked_ms: dict[PourId, Ms] = field(default_factory=dict, init=False)
     _under_way: list[tuple[Asked, tuple[Any, ...]]] = field(default_factory=list, init=False)
@@ -146,11 +148,12 @@ class Foresight:
         for gone in set(self._looked_ms) - set(pours):
             self.latest.pop(gone, None)
             self._carried.pop(gone, None)
+            self._stripped.pop(gone, None)
             self._looked_ms.pop(gone)
         for pour in pours:
             if 0 <= now_ms - self._looked_ms.get(pour, -apart_ms) < apart_ms:
                 continue
-            if len(asked) == self.pace.at_once or looked == LOOKED_AT_AT_ONCE:
+            if len(asked) == self.pace.at_once or looked == self.pace.looked_at:
                 break
             looked += 1
             self._looked_ms[pour] = now_ms
@@ -186,7 +189,7 @@ class Foresight:
         self._under_way = []
         for (one, of), found in zip(asked, answers, strict=True):
             pour = one.work.pour
-            self.latest[pour] = found.said
+            self.latest[pour], self._stripped[pour] = found.said, found.stripped
             if found.carried is not None:
                 self._carried[pour] = _Carried(of, found.carried)
             if isinstance(found.said, Forecast):
@@ -237,6 +240,10 @@ class Foresight:
         """Return how cold the concrete is foreseen to be; None: nothing is foreseen, or what was is old."""
         last = self._standing(pour, now_ms)
         return None if last is None else ColdAhead(last.times_ms, last.governing_c.middle)
+
+    def stripped(self, pour: PourId, now_ms: Ms) -> Stripped | None:
+        """Return what taking the forms off would do; None: it is far off, warm ahead, or what was foreseen is old."""
+        return None if self._standing(pour, now_ms) is None else self._stripped.get(pour)
 
     def _standing(self, pour: PourId, now_ms: Ms) -> Forecast | None:
         last = self.latest.get(pour)

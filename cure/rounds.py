@@ -16,7 +16,7 @@ from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
 from shared.models.acts import PourAct, PourEnd, ms
 from shared.models.base import MINUTE_MS, Ms, Operation, PourId
-from shared.models.decisions import DoubtKind, GateState
+from shared.models.decisions import DoubtKind, GateState, Stripped
 from shared.models.messages import MessageKind
 from shared.ports import Clock, CureBook, PourCase, Readings, Result
 
@@ -38,6 +38,12 @@ def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
     """Return nothing: the hours are expected by plain comparison."""
     del pour, now_ms
     return {}
+
+
+def nothing_stripped(pour: PourId, now_ms: Ms) -> Stripped | None:
+    """Return nothing: what the strip would do is not foreseen."""
+    del pour, now_ms
+    return None
 
 
 def nothing_ahead(pour: PourId, now_ms: Ms) -> ColdAhead | None:
@@ -87,6 +93,8 @@ class Rounds:
     """How cold the concrete is foreseen to be; told too, and opens nothing."""
     full: Callable[[], str | None] = nothing_full
     """Says why no reading can be taken for want of room, or None."""
+    stripped: Callable[[PourId, Ms], Stripped | None] = nothing_stripped
+    """What taking the forms off would do: told, and a hold where frost is likely."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
     _histories: Histories = field(init=False, repr=False, compare=False)
@@ -212,8 +220,9 @@ class Rounds:
         end_ms = ms(act.happened or act.at) if isinstance(act, PourEnd) else case.pour.end_ms
         elapsed = None if end_ms is None else elapsed_ms(spans.spans, end_ms, _vouched(case, spans))
         now = self.clock.now()
-        foreseen, ahead = self.foreseen(case.pour.id, now), self.cold_ahead(case.pour.id, now)
-        return Standing(tuple(doubts), elapsed, foreseen, ahead, full=self.full() is not None)
+        pour = case.pour.id
+        told = self.foreseen(pour, now), self.cold_ahead(pour, now), self.stripped(pour, now)
+        return Standing(tuple(doubts), elapsed, *told, full=self.full() is not None)
 
 
 def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:

@@ -17,7 +17,7 @@ from cure.gate import GateEvent, step
 from cure.plans import InForce
 from cure.verification import Verified
 from shared.models.base import MINUTE_MS, STRIP, Json, Ms, Operation
-from shared.models.decisions import Finding, Gate, GateState, Hold, HoldKind, LogEntry, Verdict
+from shared.models.decisions import Finding, Gate, GateState, Hold, HoldKind, LogEntry, Stripped, Verdict
 from shared.models.messages import PERMITS, MessageKind, NewMessage
 from shared.models.requirement import AllRule
 from shared.ports import PourCase
@@ -47,6 +47,8 @@ class Standing:
     """Expected hours by the forecast, to be told; None: none is in sight. An absent one is expected by comparison."""
     cold_ahead: ColdAhead | None = None
     """How cold the concrete is foreseen to be, to be told; None: nothing is foreseen."""
+    stripped: Stripped | None = None
+    """What taking the forms off now would do; None: it is warm ahead, or nothing is foreseen."""
     full: bool = False
     """Whether the disk is full, so that no reading is taken."""
 

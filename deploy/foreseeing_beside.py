@@ -19,7 +19,8 @@ from cure.foresight import EVERY_MS, LOOKS_APART_MS, STANDS_MS, Foreseer, Pace
 EACH_S: Final = 10.0
 """Real time between two forecasts of a pour: six pours take some three of them on one core."""
 LOOKS_S: Final = 4.0
-ALL_OF_THEM: Final = 20
+AT_ONCE: Final = 1
+"""Pours that are looked at in a turn, and worked out in a batch: to look costs the rounds as much as to judge."""
 FASTEST: Final = STANDS_MS / 1000.0 / (EACH_S + LOOKS_S)
 """A site faster than this foresees nothing: what was foreseen would be old before it is made anew."""
 NICE: Final = 10
@@ -79,4 +80,4 @@ def work(pipe: Connection) -> None:
 def pace(rate: float, foreseer: Foreseer) -> Pace:
     """Return how often a site foresees that is sped up `rate` times: as often as there is real time for it."""
     each_ms, looks_ms = (round(1000.0 * rate * s) for s in (EACH_S, LOOKS_S))
-    return Pace(max(EVERY_MS, each_ms), max(LOOKS_APART_MS, looks_ms), ALL_OF_THEM, foreseer)
+    return Pace(max(EVERY_MS, each_ms), max(LOOKS_APART_MS, looks_ms), AT_ONCE, AT_ONCE, foreseer)

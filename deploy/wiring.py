@@ -20,7 +20,7 @@ from cure.foresight import Foresight, Pace, Skies
 from cure.form_sets import move_set
 from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
-from cure.rounds import Foreseen, Rounds, checked_elapsed_ms, nothing_ahead, nothing_foreseen
+from cure.rounds import Foreseen, Rounds, checked_elapsed_ms
 from cure.skies import SiteSkies
 from cure.taken_over import take_over
 from cure.tokens import apply as apply_token_act
@@ -217,9 +217,11 @@ def build(
         # stored reading -> decision and message, in one transaction
         file = ForecastFile(book.forecasts, book.board, clock)
         foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file, pace)
-        told = (nothing_foreseen, nothing_ahead) if foresight is None else (foresight.hours, foresight.cold_ahead)
         # While no reading is taken, nothing is released either.
-        rounds = Rounds(readings, book.cure, clock, foreseen or told[0], told[1], full=intake.why_full)
+        rounds = Rounds(readings, book.cure, clock, full=intake.why_full)
+        if (f := foresight) is not None:
+            rounds = replace(rounds, foreseen=f.hours, cold_ahead=f.cold_ahead, stripped=f.stripped)
+        rounds = rounds if foreseen is None else replace(rounds, foreseen=foreseen)
         acts = PourActs(setup.site, rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
         check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)

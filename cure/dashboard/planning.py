@@ -1,4 +1,4 @@
-"""The case that a person or software asks of before a pour, worked out: it changes nothing, and releases nothing. Pure."""
+"""The case that a person or software asks of before a pour, worked out. It changes and releases nothing. Pure."""
 
 from __future__ import annotations
 

@@ -13,6 +13,7 @@ from cure.dashboard.bay import OPEN, Answer, bay_view
 from cure.dashboard.board import in_order
 from cure.dashboard.rendering import page
 from cure.dashboard.signing import Signer, can_be_signed, item_of, not_proved_ms
+from cure.strip_cold import COLD_C, STRONG_MPA
 from shared.errors import ActRefusedError
 from shared.models.acts import Sign, instant
 from shared.models.base import MINUTE_MS, STRIP, WALK, Operation
@@ -34,6 +35,8 @@ class ToSign:
     """Pour, operation and the evidence as they were seen."""
     facts: tuple[tuple[str, str], ...]
     not_released: str
+    stripped: str
+    """What taking the forms off in the cold would do; "": nothing of it is foreseen."""
 
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
@@ -57,7 +60,8 @@ def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
             if can_be_signed(row, operation, asked.site, who, asked.now):
                 item = item_of(row.gates[operation])
                 name = asked.reader.operation(operation)
-                found.append(ToSign(row, operation, name, answer, item, view.facts, _still_shut(row, operation, asked)))
+                told = (_still_shut(row, operation, asked), _stripped(row, operation, asked))
+                found.append(ToSign(row, operation, name, answer, item, view.facts, *told))
     return sorted(found, key=lambda t: t.row.pour.bay)
 
 
@@ -65,6 +69,22 @@ def _still_shut(row: BoardRow, operation: Operation, asked: Asked) -> str:
     """Return what this one signature does not release."""
     shut = [op for op in in_order(row) if op != operation and row.gates[op].state not in OPEN]
     return ", ".join(map(asked.reader.operation, shut)) or asked.reader.say("none")
+
+
+def _stripped(row: BoardRow, operation: Operation, asked: Asked) -> str:
+    """Return what taking the forms off in the cold would do, beside the signature for it."""
+    found = row.state.memory.get("stripped")
+    if operation != STRIP or found is None:
+        return ""
+    reader, load_ms = asked.reader, found["load_ms"]
+    said = {
+        "percent": f"{100.0 * found['chance_cold']:.0f}",
+        "coldest": reader.number(found["coldest_c"], "degC"),
+        "cold": reader.number(COLD_C, "degC", limit=True),
+        "strong": reader.number(STRONG_MPA, "MPa", limit=True),
+        "load": reader.say("strip-load-later") if load_ms is None else reader.whole_hour(load_ms),
+    }
+    return reader.say("strip-in-the-cold", **said)
 
 
 def _page(

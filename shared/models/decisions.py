@@ -115,6 +115,7 @@ class HoldKind(StrEnum):
     MIX = "mix in doubt"
     TICKET = "ticket in doubt"
     REQUIREMENT_LOWERED = "requirement lowered"
+    STRIP_COLD = "stripping in the cold"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +127,18 @@ class Hold:
     owner: str
     reason: str
     how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stripped:
+    """What taking the forms off now would do to a slab, as it is foreseen. It releases nothing."""
+
+    chance_cold: float
+    """That any point is at 1 degC or colder before the bound is 7 MPa, of 0 to 1."""
+    coldest_c: float
+    """Of any point, in the middle of the members."""
+    load_ms: Ms | None
+    """When the load is expected then; None: not within what is foreseen."""
 
 
 class DoubtKind(StrEnum):

@@ -175,3 +175,22 @@ def test_a_pour_that_is_refused_does_not_hide_the_other(two: Bench, monkeypatch:
     assert "2-b1: Strip, Walk, Load was not signed: strip of 2-b1-p1 is curing" in text
     assert "Signed: 2-b2: Strip, Walk, Load." in text
     assert len(signed) == 1
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [("en", "If the forms come off now"), ("fr", "décoffre"), ("es", "se desencofra ahora")],
+)
+def test_what_the_strip_would_do_in_the_cold_stands_beside_its_signature_alone(
+    two: Bench, language: str, said: str
+) -> None:
+    first, other = two.board.rows
+    stripped = {"chance_cold": 0.34, "coldest_c": -0.6, "load_ms": NOW + 30 * HOUR_MS}
+    memory = {**first.state.memory, "stripped": stripped}
+    two.board.rows = [replace(first, state=replace(first.state, memory=memory)), other]
+    browser = two.signed_in(Role.SUPERINTENDENT)
+    browser.cookies.set("slabhour_language", language)
+    text = html.unescape(browser.get("/sign").text)
+    assert text.count("-0.6 °C") == 1
+    assert "34 %" in text
+    assert said in text
