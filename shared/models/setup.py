@@ -77,8 +77,7 @@ class PlanSettings(Record):
     """Must be written; there is no default for who answers."""
     second_check: bool = True
     """A second person checks each pour once (ticket, end hour, loggers, plan) before anything of it may be signed."""
-    cold_strip: Literal["hold", "tell"] = "hold"
-    """Where frost after the strip is foreseen as likely: a hold, or told beside the signature alone."""
+    cold_strip: Literal["hold", "tell"] = "hold"  # where frost after the strip is foreseen as likely
 
 
 class StoreSettings(Record):
