@@ -8,7 +8,7 @@ from demo_support import concrete, counted_h
 from deploy.demo.loggers import site
 from deploy.demo.scenario import CLOSE_MS, IN_AIR, OPEN_MS, POURS, SLABS, opening_acts, timed_acts, tuesday
 from deploy.demo.truth import true_strength_mpa
-from shared.models.acts import PourEnd, PourStart
+from shared.models.acts import PourEnd, PourStart, Want
 from shared.models.base import HOUR_MS, BayId
 from shared.models.setup import Zone
 
@@ -89,6 +89,6 @@ def test_every_bay_reaches_the_strength_to_strip_before_the_demo_ends(bay: BayId
 
 def test_the_opening_acts_enter_a_start_and_an_end_of_every_pour_4_to_31_hours_back() -> None:
     acts = opening_acts()
-    assert [type(a) for a in acts] == [PourStart, PourEnd] * 6
+    assert [type(a) for a in acts] == [*[PourStart, PourEnd] * 6, Want]
     assert all(a.scripted for a in acts)
     assert all(4 <= (OPEN_MS - end) / HOUR_MS <= 31 for end in ENTERED.values())
