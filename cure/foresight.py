@@ -14,7 +14,7 @@ from cure.bay import BayEvidence, evidence
 from cure.cold_ahead import ColdAhead
 from cure.counted import as_verified
 from cure.credit import together
-from cure.forecast import HORIZON_H, Ensemble, Forecast, NoForecast, Weather
+from cure.forecast import HORIZON_H, MEMBERS, Ensemble, Forecast, NoForecast, Weather
 from cure.foresee import Asked, Foreseen, foresee
 from cure.foreseeable import asked_of, why_not
 from cure.lowering import judged_so_far
@@ -40,6 +40,7 @@ LOOKED_AT_AT_ONCE: Final = 20
 """Of pours in one turn: the rounds and the watchdog wait for no more than these, the others come at the next turn."""
 BESIDE_H: Final = 6
 """Weather before the pour and after the horizon."""
+_PAST: Final = frozenset({GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
 _STEPS: Final = frozenset({GateState.UNDER_WAY, GateState.DONE, GateState.DONE_WITHOUT_RELEASE})
 
 
@@ -78,6 +79,7 @@ class Pace:
     looks_apart_ms: Ms = LOOKS_APART_MS
     at_once: int = MADE_AT_ONCE
     looked_at: int = LOOKED_AT_AT_ONCE
+    members: int = MEMBERS
     foreseer: Foreseer = field(default_factory=InTurn)
 
 
@@ -150,7 +152,8 @@ class Foresight:
             self._carried.pop(gone, None)
             self._stripped.pop(gone, None)
             self._looked_ms.pop(gone)
-        for pour in pours:
+        # Who has waited longest comes first: else the last ones never would where a turn takes few.
+        for pour in sorted(pours, key=lambda p: self._looked_ms.get(p, 0)):
             if 0 <= now_ms - self._looked_ms.get(pour, -apart_ms) < apart_ms:
                 continue
             if len(asked) == self.pace.at_once or looked == self.pace.looked_at:
@@ -197,8 +200,10 @@ class Foresight:
         return made
 
     def _asked(self, pour: PourId, now_ms: Ms) -> tuple[Asked, tuple[Any, ...]] | NoForecast | None:
-        """Return what to ask of a pour and of which pour it is; None: what was foreseen stands."""
+        """Return what to ask of a pour and of which pour it is; None: what was foreseen stands, or nobody waits."""
         case = self.book.case(pour)
+        if case.gates and all(gate.state in _PAST for gate in case.gates.values()):
+            return None
         case = replace(case, state=as_placed(case.state, case.placements))
         case, _ = as_verified(case)
         after = case.pour.start_ms - LOOK_BEFORE_MS
@@ -221,7 +226,7 @@ class Foresight:
         widened, why = self.spread()
         spread = replace(asked.work.spread, widened=widened)
         notes = (*asked.notes, *([why] if why else []))
-        asked = replace(asked, work=replace(asked.work, spread=spread), notes=notes)
+        asked = replace(asked, work=replace(asked.work, spread=spread), notes=notes, members=self.pace.members)
         kept = self._carried.get(pour)
         return (replace(asked, carried=kept.ensemble) if kept is not None and kept.of == of else asked), of
 
