@@ -61,7 +61,7 @@ SWITCHES: Final[Switches] = {
         lambda patch: rewritten(patch, ingest.intake._untimed, ("message.may_have_waited", "False")),
         lambda patch: rewritten(patch, ingest.arrival.arrived, ("min(before.milli_c, milli_c)", "before.milli_c")),
     ),
-    "C1": put(ingest.screening, "AHEAD_MS", FOREVER_MS),
+    "C1": (put(ingest.screening, "AHEAD_MS", FOREVER_MS), put(cure.doubts, "offbeat", nothing)),
     "C2": put(ingest.screening, "OLDEST_MS", FOREVER_MS * 10),
     "C3": put(Intake, "_recall", nothing),
     "E1": put(cure.accumulate, "SHORT_GAP_INTERVALS", 1e9),
