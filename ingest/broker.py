@@ -24,7 +24,8 @@ from ingest.broker_access import OWN_USER, Access
 from ingest.broker_stream import keep_until_old
 from shared.errors import BrokerError
 
-START_S: Final = 15.0
+START_S: Final = 60.0
+"""After a kill it reads all that it keeps, 380 MB in 3.4 s on two busy cores, a gibibyte on a slow disk in longer."""
 STOP_S: Final = 5.0
 _PR_SET_PDEATHSIG: Final = 1
 _CONNECT: Final = b"\x10\x0c\x00\x04MQTT\x04\x02\x00\x0a\x00\x00"
