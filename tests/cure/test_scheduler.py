@@ -6,6 +6,7 @@ from threading import Event, Lock
 
 import pytest
 from apscheduler.schedulers import base
+from ingest_support import until
 
 from cure.scheduler import TickScheduler
 
@@ -23,7 +24,7 @@ def test_a_tick_that_raises_does_not_end_the_ticking() -> None:
     scheduler = TickScheduler(tick, 0.02)
     scheduler.start()
     try:
-        assert ticked.wait(5)
+        assert ticked.wait(30)
     finally:
         scheduler.stop()
 
@@ -56,10 +57,9 @@ def test_ticks_never_overlap() -> None:
 
     scheduler = TickScheduler(tick, 0.01)
     scheduler.start()
-    Event().wait(0.4)
+    until(lambda: done[0] >= 3)
     scheduler.stop()
     assert overlapped == []
-    assert done[0] >= 3
 
 
 def test_one_that_was_never_started_is_stopped_quietly() -> None:
@@ -88,11 +88,12 @@ def test_ticks_go_on_whatever_hour_the_wall_clock_is_set_to(jump: timedelta, mon
     scheduler = TickScheduler(lambda: ticks.append(time.monotonic()), 0.02)
     scheduler.start()
     try:
-        Event().wait(0.2)
-        before = len(ticks)
+        until(lambda: len(ticks) >= 3)
+        before, begun = len(ticks), time.monotonic()
         monkeypatch.setattr(WallClock, "moved", WallClock.moved + jump)
-        Event().wait(0.3)
+        until(lambda: len(ticks) >= before + 3)
+        Event().wait(0.1)
     finally:
         scheduler.stop()
-    assert before >= 3
-    assert 3 <= len(ticks) - before <= 16
+    # No tick is made up for, however slow the machine.
+    assert len(ticks) - before <= (time.monotonic() - begun) / 0.02 + 2

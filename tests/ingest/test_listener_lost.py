@@ -47,7 +47,7 @@ def test_a_broker_that_answers_no_more_is_found_out_and_what_it_had_sent_comes_a
     with running(bench) as run:
         until(lambda: run.listener.healthy() is None)
         run.publish(7)
-        assert readings.entered.wait(5)
+        assert readings.entered.wait(30)
         # The connection stands, as when the other end has lost its power.
         run.broker.mute = True
         until(lambda: run.broker.connections == 2)

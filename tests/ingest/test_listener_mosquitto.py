@@ -83,5 +83,6 @@ def test_with_mosquitto_too_a_failing_store_loses_nothing(port: int) -> None:
     until(lambda: listener.counters().acknowledged == 1)
     counters = listener.counters()
     listener.stop()
-    assert (counters.connections, counters.store_failures) == (2, 3)
+    assert counters.connections >= 2
+    assert counters.store_failures == 3
     assert bench.readings.values() == {(EDGE, NOW): 2_500}

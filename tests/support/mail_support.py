@@ -79,7 +79,7 @@ class Sent:
         at_ms = self.clock.now() - TOGETHER_MS
         self.book.put(make_told(kind, no, at_ms=at_ms), make_gate(_SHUT[kind] if state is None else state))
 
-    def until(self, done: Callable[[], bool], seconds: float = 20) -> None:
+    def until(self, done: Callable[[], bool], seconds: float = 60) -> None:
         """Turn until something is done."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:

@@ -12,22 +12,17 @@ from typing import Final, Self
 
 from ingest_support import SITE, TOPIC, Bench, until
 from paho.mqtt import publish
+from ports_support import free_port
 
 from ingest.address import BrokerAddress
 from ingest.listener import Listener
+
+__all__ = ["MOSQUITTO", "ScriptedBroker", "free_port", "listener_of", "listening", "send"]
 
 MOSQUITTO: Final = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
 """Debian keeps it where only root looks."""
 PUBLISH: Final = 0x32
 """QoS 1."""
-
-
-def free_port() -> int:
-    """Return a loopback port that was free a moment ago."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @contextmanager

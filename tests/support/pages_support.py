@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import socket
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -16,6 +15,7 @@ import pyotp
 import uvicorn
 from beside_support import quiet_beside
 from cure_support import END_MS, make_case, recorded
+from ports_support import free_port
 from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
 
@@ -297,13 +297,6 @@ HASHED: Final = door.hashed(PASSWORD)
 def bench_of(book: SiteBook, *rows: BoardRow, **options: Any) -> Bench:
     """Return the pages over accounts of a book on disk and a board in memory."""
     return Bench(MemoryBoard(rows=rows), book.people, **options)
-
-
-def free_port() -> int:
-    """Return a port that nothing listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @contextmanager

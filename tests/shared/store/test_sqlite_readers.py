@@ -33,7 +33,7 @@ def test_a_statement_that_reads_for_too_long_is_cut_off_in_words(file: Path) -> 
         begun = time.monotonic()
         with pytest.raises(StoreError, match=r"readings\.db: cut off after reading for 0\.2 s"), readers.lent() as one:
             one.execute(ENDLESS).fetchone()
-        assert 0.2 <= time.monotonic() - begun < 5
+        assert 0.2 <= time.monotonic() - begun < 30
         with readers.lent() as one:
             assert one.execute("SELECT count(*) FROM reading").fetchone() == (1,)
 
@@ -65,7 +65,7 @@ def test_one_who_takes_readings_slowly_holds_nothing_back(tmp_path: Path) -> Non
 def test_an_idle_reader_of_the_book_is_cut_off_by_the_next_write_and_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(database, "READ_S", 0.1)
+    monkeypatch.setattr(database, "READ_S", 60.0)
     with opened_book(tmp_path):
         pass
     log, count = tmp_path / "site.db-wal", text("SELECT count(*) FROM setting")
@@ -74,6 +74,7 @@ def test_an_idle_reader_of_the_book_is_cut_off_by_the_next_write_and_told(
             before = reader.scalar(count)
             write_beside(book)
             assert reader.scalar(count) == before, "it is not late yet"
+            monkeypatch.setattr(database, "READ_S", 0.1)
             Event().wait(0.15)
             write_beside(book)
             # Its moment is gone: the log can be cut, and it does not go on with another moment.
@@ -81,6 +82,7 @@ def test_an_idle_reader_of_the_book_is_cut_off_by_the_next_write_and_told(
             assert log.stat().st_size == 0
             with pytest.raises(StoreError, match=r"site\.db: cut off after 0\.1 s"):
                 reader.scalar(count)
+        monkeypatch.setattr(database, "READ_S", 60.0)
         with book.reading() as reader:
             assert reader.scalar(count) == before
 
