@@ -45,7 +45,7 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
         *(board, service.book.people, service.clock, apply, catalogue, Looks(board, readings, service.clock)),
         texts=texts_by(catalogue),
         printer=Printer(board, readings, service.clock, catalogue, CAUTION_LINE),
-        beside=beside(board, readings, service.clock, service.book.forecasts),
+        beside=beside(board, readings, service.clock, service.book.forecasts, service.book.weather),
         photos=PhotoFolder(service.folder),
         preview=preview_by(service),
         calibrations=service.setup.calibrations,

@@ -13,13 +13,14 @@ from deploy.fitting import fitted
 from deploy.loggers import listed, look, may_be_taken_for, newest_readings, spoken
 from deploy.tables_out import csv_lines
 from shared.models.base import MINUTE_MS, Ms, SensorId
-from shared.ports import BoardBook, Clock, ForecastBook, Readings
+from shared.models.weather import source_of
+from shared.ports import BoardBook, Clock, ForecastBook, Readings, WeatherBook
 
 HAND_MS = 20 * MINUTE_MS
 """How long a sensor is held in the hand, as by `slabhour logger test --watch`."""
 
 
-def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: ForecastBook) -> Beside:
+def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: ForecastBook, weather: WeatherBook) -> Beside:
     """Return it. Its parts ask the stores anew each time, and raise `StoreError`."""
     return Beside(
         fitted,
@@ -29,6 +30,7 @@ def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: Forecas
         partial(_sheets, book),
         partial(_table, book, readings),
         forecasts.scored,
+        partial(_weather_heard, book, weather),
     )
 
 
@@ -61,3 +63,9 @@ def _sheets(book: BoardBook, address: str, paper: str, bays: Sequence[str]) -> S
 def _table(book: BoardBook, readings: Readings, name: str, bays: Sequence[str]) -> str:
     sheet = SHEETS[name](book, readings, Wanted(FIRST_MS, LAST_MS, (), tuple(bays)))
     return "".join(csv_lines(sheet.columns, sheet.rows, book.site().site.zone))
+
+
+def _weather_heard(book: BoardBook, weather: WeatherBook) -> Ms | None:
+    source = source_of(book.site().weather)
+    heard = None if source is None else weather.heard(source)
+    return None if heard is None else heard.heard_ms

@@ -111,3 +111,5 @@ class Beside:
     """A table as CSV, as `slabhour export` writes it: its name, bays (none: all)."""
     scored: Callable[[], Sequence[ScoredForecast]]
     """Forecasts with their scores, in the order of scoring."""
+    weather_heard: Callable[[], Ms | None]
+    """When the site's weather was last heard; None: never, or it has none."""

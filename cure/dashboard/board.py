@@ -8,6 +8,7 @@ from datetime import date
 from typing import Final
 
 from cure.dashboard.kept import Kept
+from cure.dashboard.lacking import NOTHING, Lacks
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
 from shared.models.base import LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, PourId
@@ -79,6 +80,8 @@ class Board:
     floors: tuple[str, ...]
     """All there are, whichever is chosen."""
     notes: tuple[str, ...]
+    lacks: Lacks = NOTHING
+    """What bays lack before they can be poured."""
 
 
 @dataclass(frozen=True, slots=True)

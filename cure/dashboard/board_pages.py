@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from markupsafe import Markup
@@ -12,8 +13,12 @@ from cure.dashboard.answers import tag_of, tagged
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.board import Board, Line, board
 from cure.dashboard.kept import Kept
+from cure.dashboard.lacking import NOTHING, Lacks, lacking
+from cure.dashboard.ready_pages import known_of, waiting
 from cure.dashboard.rendering import page, render
 from cure.dashboard.signs import SIGNS
+from shared.models.base import MINUTE_MS
+from shared.ports import BoardRow
 
 
 class _Boards:
@@ -23,6 +28,7 @@ class _Boards:
         self._parts = parts
         self._lines = Kept[Line]()
         self._rows = Kept[str]()
+        self._lacks = Kept[Lacks]()
 
     def whole(self, asked: Asked) -> Response:
         shown, rows = self._shown(asked)
@@ -45,10 +51,26 @@ class _Boards:
     def _shown(self, asked: Asked) -> tuple[Board, str]:
         # Doubts first: whatever suspends every gate may be new, an older row must not stand without it.
         doubts, floor = self._parts.board.doubts(), _floor(asked)
-        shown = board(self._parts.board.board(), doubts, asked.site, asked.now, asked.reader, floor, self._lines)
+        rows = self._parts.board.board()
+        shown = board(rows, doubts, asked.site, asked.now, asked.reader, floor, self._lines)
+        shown = replace(shown, lacks=self._lacking(asked, floor, rows))
         # The rows are the same for everybody who reads in this language.
         key = asked.reader.language, asked.reader.first, floor
         return shown, self._rows.of(key, (shown,), lambda: render(asked, "board_rows.html", board=shown))
+
+    def _lacking(self, asked: Asked, floor: str, rows: Sequence[BoardRow]) -> Lacks:
+        """Return what bays lack, as it was within the minute: it opens nothing, and takes five questions to say."""
+        bays = [bay for bay in waiting(asked.site, rows) if floor in {"", bay.floor}]
+        if not bays:
+            return NOTHING
+        key = asked.reader.language, asked.reader.first, floor
+        hangs_on = (asked.now // MINUTE_MS, asked.site, [bay.id for bay in bays])
+
+        def made() -> Lacks:
+            known = known_of(self._parts, asked.site, asked.now)
+            return lacking(bays, known, asked.now, asked.reader)
+
+        return self._lacks.of(key, hangs_on, made)
 
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:

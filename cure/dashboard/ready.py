@@ -9,6 +9,7 @@ from typing import Final
 from cure.bay import AIR_ZONES
 from cure.dashboard.reader import Reader
 from cure.lists import NEEDS_A_PERSON
+from cure.sky_held import STALE_H
 from cure.standin import silent_after_ms
 from cure.ticks import TICKS
 from shared.models.acts import Act, FileDocument
@@ -36,6 +37,9 @@ class Known:
     mixes: Sequence[MixRow]
     deliveries: Sequence[Delivery]
     acts: Sequence[Act]
+    """Documents on file, those of the last days."""
+    weather_ms: Ms | None = None
+    """When the site's weather was last heard; None: never, or it has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +61,7 @@ def ready(bay: BaySettings, known: Known, now_ms: Ms, reader: Reader) -> list[It
         ("plan", known.site.plan.adopted_by is not None, known.site.plan.document or ""),
         ("load", bay.construction_load_kpa is not None, reader.number(bay.construction_load_kpa, "kPa")),
         ("reached", *_reached(known)),
-        # There is no forecast yet: nobody can say what the first nights bring.
-        ("weather", False, ""),
+        ("weather", *_weather(known, now_ms, reader)),
         *((key, *_ticked(bay, name, known, now_ms, reader)) for key, name in TICKS.items()),
     )
     return [_item(reader, *of) for of in found]
@@ -104,6 +107,14 @@ def _reached(known: Known) -> tuple[bool, str]:
     people = [r for r in known.site.recipient if r.role in MUST_BE_REACHED]
     missing = [r.id for r in people if not r.channels or r.id in failing]
     return bool(people) and not missing, ", ".join(missing) or "-"
+
+
+def _weather(known: Known, now_ms: Ms, reader: Reader) -> tuple[bool, str]:
+    """Return whether somebody tells what the first nights bring, and did so lately."""
+    if known.weather_ms is None:
+        return False, reader.say("never-heard")
+    said = reader.say("shift-heard", hour=reader.hour(known.weather_ms, now_ms))
+    return 0 <= now_ms - known.weather_ms <= STALE_H * HOUR_MS, said
 
 
 def _ticked(bay: BaySettings, name: str, known: Known, now_ms: Ms, reader: Reader) -> tuple[bool, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from starlette.responses import Response
 
@@ -14,8 +14,14 @@ from cure.dashboard.rules import may
 from cure.ticks import TICKS
 from shared.errors import ActRefusedError
 from shared.models.acts import FileDocument, instant
+from shared.models.base import DAY_MS, Ms
+from shared.models.setup import BaySettings, SiteFile
+from shared.ports import BoardRow
 
 TICK = "/ready/{bay}"
+DOCUMENT = "document"
+SEEN_MS = 3 * DAY_MS
+"""Who last ticked something is told so long."""
 
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
@@ -26,16 +32,28 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     }
 
 
+def known_of(parts: Parts, site: SiteFile, now: Ms) -> Known:
+    """Return what the stores hold, of documents those of the last days: an older tick says nothing."""
+    book = parts.board
+    seen, heard_ms = book.acts_of(DOCUMENT, max(0, now - SEEN_MS)), parts.beside.weather_heard()
+    return Known(site, book.placements(), book.arrivals(), book.mixes(), book.newest_deliveries(), seen, heard_ms)
+
+
+def waiting(site: SiteFile, rows: Sequence[BoardRow]) -> list[BaySettings]:
+    """Return the bays without an open pour."""
+    poured = {row.pour.bay for row in rows}
+    return [bay for bay in site.bay if bay.bay_id not in poured]
+
+
 def _list(parts: Parts, asked: Asked, wrong: str = "") -> Response:
-    book, poured = parts.board, {row.pour.bay for row in parts.board.board()}
-    known = Known(asked.site, book.placements(), book.arrivals(), book.mixes(), book.deliveries(), book.acts())
-    waiting = [bay for bay in asked.site.bay if bay.id not in poured]
+    book = parts.board
+    known = known_of(parts, asked.site, asked.now)
     return page(
         asked,
         "ready.html",
         status=422 if wrong else 200,
         wrong=wrong,
-        bays=[(bay, ready(bay, known, asked.now, asked.reader)) for bay in waiting],
+        bays=[(bay, ready(bay, known, asked.now, asked.reader)) for bay in waiting(asked.site, book.board())],
         ticks=TICKS,
         may_tick=may("POST", TICK, asked.visitor.comer),
         may_pour=may("GET", "/pour/{bay}", asked.visitor.comer),

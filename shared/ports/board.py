@@ -90,8 +90,8 @@ class BoardBook(Protocol):
         """Return every accepted act, in order."""
         ...
 
-    def acts_of(self, kind: str) -> Sequence[Act]:
-        """Return every accepted act of a kind, in order."""
+    def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
+        """Return every accepted act of a kind, from an hour on, in order."""
         ...
 
     def messages(self) -> Sequence[Message]:
@@ -100,6 +100,10 @@ class BoardBook(Protocol):
 
     def deliveries(self) -> Sequence[Delivery]:
         """Return every delivery, by number."""
+        ...
+
+    def newest_deliveries(self) -> Sequence[Delivery]:
+        """Return the newest delivery to each recipient through each channel, by number."""
         ...
 
     def refused(self) -> Sequence[Refused]:

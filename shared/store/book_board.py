@@ -68,7 +68,18 @@ _STRANGERS: Final = (
     .order_by(t.refused.c.no.desc())
     .limit(bindparam("most"))
 )
-_ACTS_OF: Final = select(t.act.c.body).where(t.act.c.kind == bindparam("of_kind")).order_by(t.act.c.no)
+_ACTS_OF: Final = (
+    select(t.act.c.body)
+    .where(t.act.c.kind == bindparam("of_kind"), t.act.c.at_ms >= bindparam("since"))
+    .order_by(t.act.c.no)
+)
+_NEWEST_DELIVERIES: Final = (
+    select(t.delivery)
+    .where(
+        t.delivery.c.no.in_(select(func.max(t.delivery.c.no)).group_by(t.delivery.c.recipient, t.delivery.c.channel))
+    )
+    .order_by(t.delivery.c.no)
+)
 
 
 def _is_stripped(gates: Sequence[Row[Any]]) -> bool:
@@ -130,9 +141,10 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             return [act_from(parsed(body)) for body in connection.scalars(select(t.act.c.body).order_by(t.act.c.no))]
 
-    def acts_of(self, kind: str) -> Sequence[Act]:
+    def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
         with self._database.reading() as connection:
-            return [act_from(parsed(body)) for body in connection.scalars(_ACTS_OF, {"of_kind": kind})]
+            found = connection.scalars(_ACTS_OF, {"of_kind": kind, "since": since_ms})
+            return [act_from(parsed(body)) for body in found]
 
     def messages(self) -> Sequence[Message]:
         with self._database.reading() as connection:
@@ -143,6 +155,10 @@ class SqlBoardBook:
         with self._database.reading() as connection:
             rows = connection.execute(select(t.delivery).order_by(t.delivery.c.no)).mappings()
             return [delivery_from(row) for row in rows]
+
+    def newest_deliveries(self) -> Sequence[Delivery]:
+        with self._database.reading() as connection:
+            return [delivery_from(row) for row in connection.execute(_NEWEST_DELIVERIES).mappings()]
 
     def refused(self) -> Sequence[Refused]:
         with self._database.reading() as connection:

@@ -65,6 +65,13 @@ def test_routing_twice_changes_nothing(book: SiteBook) -> None:
     assert book.board.deliveries() == [Delivery(1, 1, SUPER, 0, next_ms=T0)]
 
 
+def test_a_reader_gets_the_newest_delivery_to_each_channel_of_each_recipient(book: SiteBook) -> None:
+    for no, recipients in ((1, (SUPER, QC)), (2, (SUPER,))):
+        tell(book, make_message(epoch=no))
+        route(book, no, *recipients)
+    assert [(d.message, d.recipient) for d in book.board.newest_deliveries()] == [(1, QC), (2, SUPER)]
+
+
 def test_a_message_that_nobody_gets_is_routed_too(book: SiteBook) -> None:
     tell(book, make_message())
     route(book, 1)

@@ -64,6 +64,7 @@ def test_a_pours_name_is_never_used_twice(book: SiteBook) -> None:
     assert book.cure.pour_named(POUR) == make_pour()
     assert len(book.board.acts()) == 2
     assert (book.board.acts_of("pour_start"), book.board.acts_of("stop")) == (book.board.acts(), [])
+    assert (book.board.acts_of("pour_start", T0), book.board.acts_of("pour_start", T0 + 1)) == (book.board.acts(), [])
 
 
 def test_a_pour_cannot_begin_before_the_open_one_of_its_bay(book: SiteBook) -> None:

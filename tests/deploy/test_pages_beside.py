@@ -23,7 +23,7 @@ from shared.models.base import MINUTE_MS, SensorId
 def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_force(tmp_path: Path) -> None:
     with little_service(tmp_path) as (service, clock):
         board = service.book.board
-        made = beside(board, service.readings, clock, service.book.forecasts)
+        made = beside(board, service.readings, clock, service.book.forecasts, service.book.weather)
         seen = made.loggers()
         assert {row.standing for row in seen.rows} == {Standing.NEVER_HEARD}
         assert seen.refused == {}
@@ -31,6 +31,8 @@ def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_
         [check] = made.check(sensor).values()
         assert {c.name: c.found for c in check}["alive"] is Found.NOT_YET
         assert made.check("lg-99") == {}
+        assert (list(made.scored()), made.weather_heard()) == ([], None)
+        assert made.table("ledger", []).startswith("floor,bay,pour,operation,wanted_at")
         assert made.warmth(sensor, clock.now()).found is Found.NOT_YET
         assert made.warmth(sensor, clock.now() - 21 * MINUTE_MS).found is Found.NOT_OK
         [sheet] = made.sheets("http://site.test", "A4", [])

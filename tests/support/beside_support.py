@@ -61,6 +61,7 @@ def quiet_beside() -> Beside:
         drawn,
         lambda name, bays: "\n".join([name, *bays]),
         lambda: SCORED,
+        lambda: HEARD_MS,
     )
 
 

@@ -115,14 +115,16 @@ class MemoryBoard:
     standing: Sequence[Refusal] = ()
     known_mixes: Sequence[MixRow] = ()
     entries: Sequence[LogEntry] = ()
+    written: Sequence[RequirementEdit] = ()
 
     def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
         return [*enumerate(self.entries, 1)][seq:]
 
-    written: Sequence[RequirementEdit] = ()
+    def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
+        return [act for act in self.done if act.kind == kind and act.at_ms >= since_ms]
 
-    def acts_of(self, kind: str) -> Sequence[Act]:
-        return [act for act in self.done if act.kind == kind]
+    def newest_deliveries(self) -> Sequence[Delivery]:
+        return self.sent
 
     def messages(self) -> Sequence[Message]:
         return self.said
@@ -135,9 +137,6 @@ class MemoryBoard:
 
     def acts(self) -> Sequence[Act]:
         return self.done
-
-    def acts_of(self, kind: str) -> Sequence[Act]:
-        return [act for act in self.done if act.kind == kind]
 
     def deliveries(self) -> Sequence[Delivery]:
         return self.sent

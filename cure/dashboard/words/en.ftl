@@ -726,7 +726,7 @@ ready-load = Construction load on file: { $said }
 ready-reached = Everybody who acts is reached
     .missing = Without a channel, or whose newest message failed: { $said }
 ready-weather = Weather of the first nights: { $said }
-    .missing = Weather of the first nights: no forecast.
+    .missing = Weather of the first nights: no forecast ({ $said }).
 ready-covers = Covers on site, seen by { $said }
     .missing = Covers on site: not seen in the last 12 h ({ $said })
 ready-ice-free = Forms and steel free of ice and snow, seen by { $said }
@@ -985,3 +985,21 @@ breaks-closed = its pour is not judged by a version in force
 breaks-make = What they make of the calibrations
 breaks-no-curve = No mix has a calibration yet.
 breaks-source = The same: slabhour break-orders, test-result and verification.
+
+## What bays lack, on the board
+
+lacks-title = Before the pour
+lacks-hint = what is missing
+lacks-more = { $count ->
+    [one] 1 bay more lacks something
+   *[other] { $count } bays more lack something
+    }
+lack-placed = sensors
+lack-heard = silent sensors
+lack-mix = calibration of the mix
+lack-plan = adopted requirements
+lack-load = construction load
+lack-reached = people not reached
+lack-weather = weather of the first nights
+lack-covers = covers
+lack-ice-free = ice and snow not looked for

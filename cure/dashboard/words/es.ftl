@@ -725,7 +725,7 @@ ready-load = Carga de obra archivada: { $said }
 ready-reached = Se llega a todos los que actúan
     .missing = Sin canal, o cuyo último mensaje falló: { $said }
 ready-weather = Tiempo de las primeras noches: { $said }
-    .missing = Tiempo de las primeras noches: sin pronóstico.
+    .missing = Tiempo de las primeras noches: sin pronóstico ({ $said }).
 ready-covers = Cubiertas en obra, vistas por { $said }
     .missing = Cubiertas en obra: no vistas en las últimas 12 h ({ $said })
 ready-ice-free = Encofrado y acero sin hielo ni nieve, vistos por { $said }
@@ -984,3 +984,21 @@ breaks-closed = su vertido no lo juzga una versión en vigor
 breaks-make = Qué hacen de las calibraciones
 breaks-no-curve = Ningún hormigón tiene calibración todavía.
 breaks-source = Lo mismo: slabhour break-orders, test-result y verification.
+
+## Lo que falta a los paños, en el tablero
+
+lacks-title = Antes del vertido
+lacks-hint = lo que falta
+lacks-more = { $count ->
+    [one] a 1 paño más le falta algo
+   *[other] a { $count } paños más les falta algo
+    }
+lack-placed = sensores
+lack-heard = sensores mudos
+lack-mix = calibración del hormigón
+lack-plan = requisitos adoptados
+lack-load = carga de obra
+lack-reached = personas sin aviso
+lack-weather = tiempo de las primeras noches
+lack-covers = cubiertas
+lack-ice-free = hielo y nieve sin revisar

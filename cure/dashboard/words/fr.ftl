@@ -725,7 +725,7 @@ ready-load = Charge de chantier au dossier : { $said }
 ready-reached = Tous ceux qui agissent sont joints
     .missing = Sans canal, ou dont le dernier message a échoué : { $said }
 ready-weather = Temps des premières nuits : { $said }
-    .missing = Temps des premières nuits : pas de prévision.
+    .missing = Temps des premières nuits : pas de prévision ({ $said }).
 ready-covers = Bâches sur place, vues par { $said }
     .missing = Bâches sur place : pas vues dans les 12 dernières h ({ $said })
 ready-ice-free = Coffrage et acier sans glace ni neige, vus par { $said }
@@ -984,3 +984,21 @@ breaks-closed = sa coulée n'est pas jugée par une version en vigueur
 breaks-make = Ce qu'ils font des étalonnages
 breaks-no-curve = Aucun béton n'a encore d'étalonnage.
 breaks-source = Les mêmes : slabhour break-orders, test-result et verification.
+
+## Ce qui manque aux travées, au tableau
+
+lacks-title = Avant la coulée
+lacks-hint = ce qui manque
+lacks-more = { $count ->
+    [one] à 1 autre travée il manque quelque chose
+   *[other] à { $count } autres travées il manque quelque chose
+    }
+lack-placed = capteurs
+lack-heard = capteurs muets
+lack-mix = étalonnage du béton
+lack-plan = exigences adoptées
+lack-load = charge de chantier
+lack-reached = personnes non jointes
+lack-weather = temps des premières nuits
+lack-covers = bâches
+lack-ice-free = glace et neige non vérifiées

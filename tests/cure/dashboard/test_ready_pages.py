@@ -59,11 +59,17 @@ def missing(bench: Bench) -> list[str]:
     ]
 
 
-NO_FORECAST = "Weather of the first nights: no forecast."
+def test_a_bay_that_has_everything_lacks_nothing(bench: Bench) -> None:
+    assert missing(bench) == []
 
 
-def test_a_bay_that_has_everything_lacks_the_forecast_alone(bench: Bench) -> None:
-    assert missing(bench) == [NO_FORECAST]
+def test_weather_that_nobody_told_lately_is_missing(bench: Bench) -> None:
+    kept = bench.beside
+    for heard_ms, said in ((None, "never heard"), (NOW - 99 * HOUR_MS, "last heard"), (NOW + 1, "last heard")):
+        bench.beside = replace(kept, weather_heard=lambda heard_ms=heard_ms: heard_ms)  # type: ignore[misc]
+        [line] = missing(bench)
+        assert f"no forecast ({said}" in line
+    bench.beside = kept
 
 
 def test_what_is_missing_is_said_one_by_one(bench: Bench) -> None:
@@ -106,7 +112,7 @@ def test_what_a_person_saw_holds_for_a_night_and_is_of_its_bay(bench: Bench) -> 
         (NOW, "2-b2", 2),
     ):
         bench.board.done = seen(at_ms, bay)
-        assert len(missing(bench)) - 1 == wanted
+        assert len(missing(bench)) == wanted
 
 
 def test_a_tick_is_an_act_on_file_for_the_bay(bench: Bench) -> None:
