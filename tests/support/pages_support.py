@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import asyncio
-import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import Any, Final
 
-import httpx
 import pyotp
-import uvicorn
 from beside_support import quiet_beside
 from cure_support import END_MS, make_case, recorded
-from ports_support import free_port
+from pages_browser import Browser, served
 from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
 
@@ -191,29 +186,6 @@ class MemoryPhotos:
         del self.kept[digest]
 
 
-class Browser:
-    """A browser without a screen: keeps cookies, says where its forms were, goes where it is sent only when told."""
-
-    def __init__(self, app: ASGIApp, *, address: str = "192.0.2.7", host: str = "site.test", **headers: str) -> None:
-        carried = {"Origin": f"http://{host}", "Accept-Language": "en"}
-        carried |= {name.replace("_", "-"): value for name, value in headers.items()}
-        transport = httpx.ASGITransport(app, client=(address, 40000))
-        self._client = httpx.AsyncClient(transport=transport, base_url=f"http://{host}", headers=carried)
-        self.cookies = self._client.cookies
-
-    def get(self, path: str, **headers: str) -> httpx.Response:
-        """Ask for a page."""
-        named = {name.replace("_", "-"): value for name, value in headers.items()}
-        return asyncio.run(self._client.get(path, headers=named))
-
-    def post(self, path: str, form: Mapping[str, Any] | None = None, **headers: str) -> httpx.Response:
-        """Send a form; a value of bytes is a file."""
-        named = {name.replace("_", "-"): value for name, value in headers.items()}
-        files = {name: ("picked", value) for name, value in (form or {}).items() if isinstance(value, bytes)}
-        data = {name: value for name, value in (form or {}).items() if name not in files}
-        return asyncio.run(self._client.post(path, data=data, files=files or None, headers=named))
-
-
 @dataclass
 class Bench:
     """The pages with everything that a test moves."""
@@ -298,22 +270,5 @@ def bench_of(book: SiteBook, *rows: BoardRow, **options: Any) -> Bench:
     return Bench(MemoryBoard(rows=rows), book.people, **options)
 
 
-@contextmanager
-def served(app: ASGIApp) -> Iterator[str]:
-    """Serve an app from a thread on a free port; lend its address."""
-    port = free_port()
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", lifespan="off"))
-    thread = threading.Thread(target=server.run, name="pages", daemon=True)
-    thread.start()
-    try:
-        while not server.started:
-            assert thread.is_alive()
-            thread.join(0.02)
-        yield f"http://127.0.0.1:{port}"
-    finally:
-        server.should_exit = True
-        thread.join(10)
-
-
 OTHER: Final = OTHER_BAY
-__all__ = ["OTHER", "Bench", "MemoryBoard", "bench_of", "replace", "row", "served"]
+__all__ = ["OTHER", "Bench", "Browser", "MemoryBoard", "bench_of", "replace", "row", "served"]
