@@ -16,6 +16,7 @@ from starlette.routing import Match
 from cure.dashboard.api_door import ANSWERS, BEARER, ApiParts, ProblemRoute, caller_of, problem
 from cure.dashboard.api_feeds import TEXT, feeds
 from cure.dashboard.api_models import Acted
+from cure.dashboard.api_office import office
 from cure.dashboard.api_plan import plans
 from cure.dashboard.api_reads import BoardReads, ListReads
 from cure.dashboard.api_writes import writes
@@ -44,7 +45,8 @@ def guard(api: ApiParts, route: tuple[str, str]) -> Callable[..., None]:
 
 def handlers(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
     """Return what answers each route."""
-    return {**BoardReads(api).handlers(), **ListReads(api).handlers(), **writes(api), **feeds(api), **plans(api)}
+    reads = {**BoardReads(api).handlers(), **ListReads(api).handlers(), **office(api)}
+    return {**reads, **writes(api), **feeds(api), **plans(api)}
 
 
 def api(parts: ApiParts) -> APIRouter:

@@ -11,14 +11,17 @@ from starlette.responses import Response
 from cure import lists
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import page
 from cure.dashboard.rules import may
 from cure.dashboard.shift import Known, Sheet, sheet
 from cure.form_sets import KIND as MOVES
 from cure.taken_over import KIND as TAKINGS
-from cure.taken_over import change
+from cure.taken_over import Change, change
 from shared.errors import ActRefusedError
 from shared.models.acts import TakeOver, instant
+from shared.models.base import Ms
+from shared.models.setup import SiteFile
 
 TAKE: Final = "/shift/take-over"
 LONGEST: Final = 150
@@ -33,18 +36,24 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     }
 
 
-def _sheet(parts: Parts, asked: Asked) -> Sheet:
+def sheet_of(parts: Parts, site: SiteFile, now: Ms, reader: Reader) -> Sheet:
+    """Return the sheet as it stands. Raises `StoreError`."""
     board = parts.board
     # Doubts first: whatever suspends every gate may be new, an older row must not stand without it.
     doubts = board.doubts()
-    shown = lists.Shown(asked.site, board.board(), board.messages(), board.deliveries(), doubts)
+    shown = lists.Shown(site, board.board(), board.messages(), board.deliveries(), doubts)
     known = Known(shown, parts.beside.loggers().rows, board.acts_of(MOVES), parts.texts)
-    return sheet(known, asked.now, asked.reader)
+    return sheet(known, now, reader)
+
+
+def change_of(parts: Parts, site: SiteFile, now: Ms) -> Change:
+    """Return the shift that runs, or else the next one, and who has taken it over."""
+    return change(parts.board.acts_of(TAKINGS), site.site.shift, site.site.zone, now)
 
 
 def _page(parts: Parts, asked: Asked, wrong: str = "", status: int = 422) -> Response:
-    found, site, reader = _sheet(parts, asked), asked.site.site, asked.reader
-    of = change(parts.board.acts_of(TAKINGS), site.shift, site.zone, asked.now)
+    reader, of = asked.reader, change_of(parts, asked.site, asked.now)
+    found = sheet_of(parts, asked.site, asked.now, reader)
     begins, ends = (reader.hour(at_ms, asked.now) for at_ms in (of.shift.begins_ms, of.shift.ends_ms))
     return page(
         asked,
@@ -64,7 +73,7 @@ def _page(parts: Parts, asked: Asked, wrong: str = "", status: int = 422) -> Res
 
 def _take(parts: Parts, asked: Asked) -> Response:
     say, note = asked.reader.say, asked.one("note")
-    if asked.one("seen") != _sheet(parts, asked).code:
+    if asked.one("seen") != sheet_of(parts, asked.site, asked.now, asked.reader).code:
         return _page(parts, asked, say("shift-moved"), 409)
     try:
         act = TakeOver(at=instant(asked.now), who=str(asked.visitor.person), seen=asked.one("seen"), note=note or None)
