@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 
 from alerts.wording import words
 from cure.dashboard.asked import Parts

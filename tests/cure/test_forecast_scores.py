@@ -9,7 +9,7 @@ from scores_support import scored
 
 from cure.forecast_scores import LAST_POURS, counted, error_h, inside, lead_of, rolling, scores, wilson
 from shared.models.base import STRIP, WALK
-from shared.models.forecasts import Outcome
+from shared.models.forecasts import Outcome, ScoredForecast
 
 
 def test_the_interval_of_a_share_is_wilsons() -> None:
