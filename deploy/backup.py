@@ -25,6 +25,7 @@ from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.store import has_book, log_head, read_board, sqlite_care, verify_log
 from shared.store.database import FILE as BOOK
+from shared.store.photos import copy_missing
 
 ABOUT: Final = "backup.json"
 READINGS: Final = "readings.db"
@@ -123,6 +124,8 @@ def _copied(setup: Setup, data: Path, part: Path, now: Ms, told: Told) -> Backup
     names = names_of(kind)
     for name in names:
         sqlite_care.copy(data / name, part / name, partial(told, name))
+    # Pictures are never changed: one copy beside all backups, of whatever the copied book can name.
+    copy_missing(data, part.parent)
     verify_log(part, anchors)
     seq, newest = log_head(part)
     with read_board(data) as board:

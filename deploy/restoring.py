@@ -20,6 +20,7 @@ from shared.models.acts import instant
 from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.store.lock import DataLock
+from shared.store.photos import copy_missing
 
 BESIDE: Final = ("-wal", "-shm", "")
 """What belongs to a store's file: its log and the index of that. A log must not be left for another file to take in."""
@@ -102,6 +103,8 @@ def _put(data: Path, backup: Path, names: tuple[str, ...], restored: Restored) -
         shutil.copyfile(backup / name, part / name)
         (part / name).chmod(0o600)
         _durable(part / name)
+    # Those that are there stay: a picture is the same in every copy.
+    copy_missing(backup.parent, data)
     mark(data, restored)
     aside = _aside(data, restored.at_ms)
     # The book last: it alone has the line that the mark names, so that nobody can accept it without its readings.

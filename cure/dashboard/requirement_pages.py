@@ -13,11 +13,11 @@ from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.people_pages import needs_code
 from cure.dashboard.rendering import page
 from cure.dashboard.rule_lines import EXAMPLES, LineError, line_of, requirement_from
+from cure.dashboard.rule_words import said
 from cure.dashboard.rules import may
 from cure.dashboard.signs import SIGNS
 from cure.plans import InForce, in_force
 from cure.requirement_preview import Previewed
-from cure.requirements import sentence
 from shared.errors import ActRefusedError
 from shared.models.acts import Require, instant
 from shared.models.base import Operation
@@ -66,7 +66,7 @@ def _standing(parts: Parts, asked: Asked) -> list[Standing]:
         Standing(
             operation,
             reader.operation(operation),
-            reader.known(str(force)),
+            said(force.rule, reader),
             ", ".join(reader.say(f"role-{role}") for role in force.signed_by),
             reader.known(version),
             () if len(bays) == every else tuple(bays),
@@ -102,10 +102,10 @@ def _page(
         signed_by=asked.form.get("signed_by", ()),
         each=asked.one("each_signs"),
         seconds=[r.id for r in asked.site.recipient if r.role in DESK and r.id != asked.visitor.person],
-        examples=[(line, asked.reader.known(sentence(rule))) for line, rule in EXAMPLES],
+        examples=[(line, said(rule, asked.reader)) for line, rule in EXAMPLES],
         may_write=may("POST", SIGN, asked.visitor.comer),
-        needs="" if act is None else asked.reader.known(sentence(AllRule(all=act.requirement.all))),
-        changes=[_change(asked, one) for one in changes],
+        needs="" if act is None else said(AllRule(all=act.requirement.all), asked.reader),
+        changes=[] if act is None else [_change(asked, c, act.requirement.operation) for c in changes],
         seen="" if act is None else _seen(act, changes),
     )
 
@@ -130,16 +130,16 @@ def _history(parts: Parts, asked: Asked) -> list[tuple[str, str, str]]:
             where = act.bay or asked.reader.say("every-bay")
             what = f"{asked.reader.operation(act.requirement.operation)}, {where}"
             who = asked.reader.say("written-by", who=act.who, second=act.second_person, why=act.why)
-            needs = asked.reader.known(sentence(AllRule(all=act.requirement.all)))
+            needs = said(AllRule(all=act.requirement.all), asked.reader)
             found.append((f"{asked.reader.whole_hour(act.at_ms)}: {what}", needs, who))
     return found
 
 
-def _change(asked: Asked, one: Previewed) -> tuple[str, str, list[str]]:
+def _change(asked: Asked, one: Previewed, operation: str) -> tuple[str, str, list[str]]:
     """Return a pour, what becomes of its gate, and what of the requirement is not met."""
     say = asked.reader.say
-    before = say("change-new") if one.before is None else say(SIGNS[one.before].word)
-    after = say(SIGNS[one.after].word)
+    before = say("change-new") if one.before is None else asked.reader.worded(SIGNS[one.before].word, operation)
+    after = asked.reader.worded(SIGNS[one.after].word, operation)
     if one.own:
         became = say("change-own")
     elif before == after:
@@ -151,9 +151,9 @@ def _change(asked: Asked, one: Previewed) -> tuple[str, str, list[str]]:
 
 def _seen(act: Require, changes: Sequence[Previewed]) -> str:
     """Return what binds a signature to what was seen: the requirement, and what becomes of each pour."""
-    said = act.requirement.model_dump_json() + str(act.bay)
-    said += "".join(f"|{c.pour}|{c.before}|{c.after}|{c.own}" for c in changes)
-    return sha256(said.encode()).hexdigest()
+    seen = act.requirement.model_dump_json() + str(act.bay)
+    seen += "".join(f"|{c.pour}|{c.before}|{c.after}|{c.own}" for c in changes)
+    return sha256(seen.encode()).hexdigest()
 
 
 def _written(asked: Asked) -> Require:
@@ -197,7 +197,7 @@ def _sign(parts: Parts, asked: Asked) -> Response:
     changes = parts.preview(act)
     wrong = [] if asked.one("seen") == _seen(act, changes) else [asked.reader.say("require-moved")]
     # Last, so that no code is used up for nothing.
-    wrong = wrong or [said for said in (needs_code(parts, asked),) if said]
+    wrong = wrong or [fault for fault in (needs_code(parts, asked),) if fault]
     if not wrong:
         try:
             parts.apply(act)

@@ -18,6 +18,7 @@ from shared.models.decisions import DoubtKind, GateState
 from shared.models.messages import MessageKind
 from shared.models.setup import Setup
 from shared.sitefile import load
+from shared.store.photos import PhotoFolder
 
 RESUME = {"doubt": "log", "why": "disk failed; looked at every bay"}
 STOP = {"pour": POUR, "why": "crack"}
@@ -32,6 +33,16 @@ def site(tmp_path: Path) -> Setup:
         service.apply(act("stop", later(1), "anybody", **STOP))
         assert strip_of(service) is GateState.WITHDRAWN
     return setup
+
+
+def test_pictures_of_tickets_come_back_with_it(site: Setup, tmp_path: Path) -> None:
+    data, backups = tmp_path / "var", tmp_path / "backups"
+    digest, _ = PhotoFolder(data, least_free_bytes=0).keep(b"a picture")
+    back_up(site, backups, later(2))
+    assert PhotoFolder(backups).read(digest) == b"a picture"
+    PhotoFolder(data).drop(digest)
+    restore(site, backups, later(3), replace=True)
+    assert PhotoFolder(data).read(digest) == b"a picture"
 
 
 @pytest.mark.row("S7", "S14")

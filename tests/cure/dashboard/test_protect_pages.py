@@ -21,8 +21,8 @@ def kept(bench: Bench, **memory: Any) -> None:
     bench.board.rows = [replace(found, state=replace(found.state, memory=memory))]
 
 
-def send(bench: Bench, what: str, role: Role = Role.CREW, **form: str) -> Any:
-    browser = bench.signed_in(role)
+def send(bench: Bench, what: str, **form: str) -> Any:
+    browser = bench.signed_in(Role.CREW)
     return browser.post(f"/bay/{BAY}/{what}", {"csrf": bench.csrf(browser), "pour": POUR, **form})
 
 

@@ -46,7 +46,7 @@ def test_everybody_sees_what_is_in_force_and_what_was(bench: Bench) -> None:
         Require(at=instant(NOW), who="engineer", requirement=new, second_person="qc", why=f"rev {n}") for n in (2, 3)
     ]
     text = bench.signed_in(Role.VIEWER).get("/requirements").text
-    assert text.count("lower bound of strength 4.0 MPa (581 psi)") == 3
+    assert text.count("lower bound of strength at least 4.0 MPa (581 psi)") == 3
     assert text.index("rev 3") < text.index("rev 2")
     assert "Write a requirement" not in text
     filled = bench.signed_in(Role.ENGINEER).get("/requirements?operation=strip").text
@@ -58,7 +58,7 @@ def test_what_it_changes_is_shown_before_and_signed_with_a_code(bench: Bench) ->
     engineer = bench.signed_in(Role.ENGINEER)
     text = send(bench, engineer).text
     shown = text.partition("What changes")[2].partition("</ul>")[0].replace("\u00ad", "")
-    assert "2-b1-p1</b>: Released → Withdrawn: keep off<br>lower bound of strength: 3.6 MPa" in shown
+    assert "2-b1-p1</b>: Released → Keep forms on<br>lower bound of strength: 3.6 MPa" in shown
     assert "2-b2-p1</b>: stays: Curing" in shown
     assert "keeps the requirement of its own bay" in shown
     assert bench.acts == []

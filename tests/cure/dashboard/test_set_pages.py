@@ -7,6 +7,7 @@ from typing import Any
 from pages_support import NOW, OTHER, Bench, row
 from store_support import BAY
 
+from alerts.site_words import shipped
 from shared.errors import ActRefusedError
 from shared.models.acts import Act, MoveSet, instant, ms
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP
@@ -65,3 +66,7 @@ def test_what_cannot_be_is_said_and_nothing_moves(bench: Bench, monkeypatch: Any
     answer = send(bench, set="a", to=OTHER)
     assert answer.status_code == 422
     assert "strip of 2-b1-p1 is curing" in answer.text
+    words = shipped()["es"].known(
+        "strip of 2-b1-p1 is curing: record it as done, or the forms as found off, before set a leaves bay 2-b1"
+    )
+    assert words.startswith("el desencofrado de 2-b1-p1")

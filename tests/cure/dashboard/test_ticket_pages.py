@@ -43,8 +43,8 @@ def bench(shared_bench: Bench) -> Bench:
     return shared_bench
 
 
-def send(bench: Bench, role: Role = Role.CREW, **form: Any) -> Any:
-    browser = bench.signed_in(role)
+def send(bench: Bench, **form: Any) -> Any:
+    browser = bench.signed_in(Role.CREW)
     said = {"csrf": bench.csrf(browser), "pour": POUR, "number": "8", "mix": "c32-f", "batched": "17:10"}
     return browser.post(PATH, said | form)
 
