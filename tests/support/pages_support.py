@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from hashlib import sha256
 from typing import Any, Final
 
 import pyotp
 from beside_support import quiet_beside
 from cure_support import END_MS, make_case, recorded
 from pages_browser import Browser, served
+from photos_support import MemoryPhotos
 from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
 
@@ -165,25 +165,6 @@ class MemoryBoard:
 
     def __getattr__(self, name: str) -> Any:
         raise AssertionError(f"the pages asked for {name}, which this board does not have")
-
-
-class MemoryPhotos:
-    """Pictures in memory."""
-
-    def __init__(self) -> None:
-        self.kept: dict[str, bytes] = {}
-
-    def keep(self, body: bytes) -> tuple[str, bool]:
-        digest = sha256(body).hexdigest()
-        new = digest not in self.kept
-        self.kept[digest] = body
-        return digest, new
-
-    def read(self, digest: str) -> bytes | None:
-        return self.kept.get(digest)
-
-    def drop(self, digest: str) -> None:
-        del self.kept[digest]
 
 
 @dataclass
