@@ -44,6 +44,7 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/bay/{bay}/heat"): HANDS,
     ("GET", "/tickets/{bay}"): ROLES,
     ("POST", "/tickets/{bay}"): HANDS,
+    ("POST", "/tickets/{bay}/answer"): DESK,
     ("GET", "/photo/{digest}"): ROLES,
     ("GET", "/sets"): READS,
     ("POST", "/sets"): HANDS,

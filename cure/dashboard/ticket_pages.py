@@ -19,12 +19,16 @@ from cure.dashboard.pour_pages import earlier_ms
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
 from shared.errors import ActRefusedError
-from shared.models.acts import Ticket, instant
+from shared.models.acts import Lift, Ticket, instant
 from shared.models.base import Ms
+from shared.models.decisions import HoldKind
 from shared.ports import BoardRow, PourCase
 from shared.units import System, f_to_c, gal_to_l
 
 PAGE: Final = "/tickets/{bay}"
+ANSWER: Final = "/tickets/{bay}/answer"
+LONGEST: Final = 200
+"""Signs of a reason."""
 TYPED: Final = (
     *("number", "mix", "batched", "earlier", "place", "dose_class", "water", "withheld", "litres_or"),
     *("air", "air_wanted", "temperature", "degrees"),
@@ -51,6 +55,7 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     return {
         ("GET", PAGE): lambda asked: _page(parts, asked),
         ("POST", PAGE): lambda asked: _enter(parts, asked),
+        ("POST", ANSWER): lambda asked: _answer(parts, asked),
         ("GET", "/photo/{digest}"): lambda asked: _photo(parts, asked),
     }
 
@@ -75,6 +80,9 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
         typed={name: asked.one(name) for name in TYPED},
         us=asked.reader.first == "US",
         most=MOST_BYTES // 1024 // 1024,
+        held=_held(asked, row),
+        answer=asked.one("why"),
+        may_answer=may("POST", ANSWER, asked.visitor.comer),
         may_enter=row is not None and may("POST", PAGE, asked.visitor.comer),
     )
 
@@ -102,6 +110,30 @@ def _row(asked: Asked, ticket: tickets.Kept, case: PourCase) -> TicketRow:
     doubts = tuple((reader.known(said), said in settled) for said in tickets.doubts_about(ticket, case))
     by = say("ticket-by", who=ticket["who"], hour=_hour(asked, ticket["at_ms"]))
     return TicketRow(ticket["number"], tuple(values), doubts, ticket.get("photo", ""), by)
+
+
+def _held(asked: Asked, row: BoardRow | None) -> str:
+    """Return what the pour is held for by its tickets; "": nothing."""
+    holds = () if row is None else row.holds
+    return next((asked.reader.known(hold.reason) for hold in holds if hold.kind is HoldKind.TICKET), "")
+
+
+def _answer(parts: Parts, asked: Asked) -> Response:
+    """Lift the hold: whoever does answers for this concrete, and says why."""
+    bay, row = found(parts, asked)
+    if bay is None:
+        return problem(asked, "no-bay", status=404)
+    if row is None or asked.one("pour") != row.pour.id or not asked.one("why"):
+        return _page(parts, asked, asked.reader.say("ticket-why"))
+    if asked.one("reason") != _held(asked, row):
+        # Another doubt has come since the page was made: nobody answers for what they have not read.
+        return _page(parts, asked, asked.reader.say("ticket-moved"))
+    at, who = instant(asked.now), str(asked.visitor.person)
+    try:
+        parts.apply(Lift(at=at, who=who, pour=row.pour.id, hold=HoldKind.TICKET, why=asked.one("why")[:LONGEST]))
+    except ActRefusedError as error:
+        return _page(parts, asked, asked.reader.known(str(error)))
+    return see_other(f"/tickets/{bay.id}")
 
 
 def _hour(asked: Asked, at_ms: Ms) -> str:

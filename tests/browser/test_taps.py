@@ -17,7 +17,7 @@ from cure.dashboard import door
 from cure.requirement_preview import Previewed
 from shared.models.acts import Cover, MoveSet, Require, Ticket, instant
 from shared.models.base import HOUR_MS, STRIP, PourId
-from shared.models.decisions import Finding, GateState
+from shared.models.decisions import Finding, GateState, Hold, HoldKind
 from shared.models.people import Role
 
 POUR = PourId(f"{BAY}-p1")
@@ -33,7 +33,8 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Bench, str,
     memory = {"tickets": [odd], "covers": [[T0, None]], "heated": [[T0, T0 + HOUR_MS, 10.0]]}
     with opened_book(tmp_path_factory.mktemp("book")) as book:
         bench = bench_of(book)
-        found = row(BAY, {STRIP: GateState.DONE})
+        held = Hold(HoldKind.TICKET, NOW, "qc", "the ticket 48113 says c25, c32-f was entered", "test it")
+        found = row(BAY, {STRIP: GateState.DONE}, holds=(held,))
         bench.board.rows = [replace(found, state=replace(found.state, memory=memory)), row(OTHER)]
         case = make_case()
         bench.board.cases = {POUR: replace(case, state=replace(case.state, memory=memory))}

@@ -13,8 +13,9 @@ from store_support import BAY, T0, opened_book
 
 from cure.dashboard.photos import MOST_BYTES
 from shared.errors import ActRefusedError
-from shared.models.acts import Act, Ticket, ms
+from shared.models.acts import Act, Lift, Ticket, ms
 from shared.models.base import HOUR_MS, MINUTE_MS, PourId
+from shared.models.decisions import Hold, HoldKind
 from shared.models.people import Role
 
 POUR = f"{BAY}-p1"
@@ -122,3 +123,21 @@ def test_a_picture_that_is_not_there_or_none_is_not_handed_out(bench: Bench) -> 
     digest, _ = bench.photos.keep(b"<html>")
     viewer = bench.signed_in(Role.VIEWER)
     assert [viewer.get(f"/photo/{name}").status_code for name in (digest, "0" * 64)] == [404, 404]
+
+
+def test_whoever_may_answers_for_what_they_have_read_and_says_why(bench: Bench) -> None:
+    (found,) = bench.board.rows
+    held = replace(found, holds=(Hold(HoldKind.TICKET, NOW, "qc", ODD, "find out what was delivered and test it"),))
+    bench.board.rows = [held]
+    assert "I answer for this concrete" not in bench.signed_in(Role.CREW).get(PATH).text
+    qc = bench.signed_in(Role.QC)
+    assert "The pour is held:" in qc.get(PATH).text
+    form = {"csrf": bench.csrf(qc), "pour": POUR, "reason": ODD, "why": "three cylinders at 105 %"}
+    for wrong in ({"why": ""}, {"reason": "ticket 6"}, {"pour": "2-b1-p0"}):
+        assert qc.post(f"{PATH}/answer", {**form, **wrong}).status_code == 422
+    assert bench.acts == []
+    assert qc.post(f"{PATH}/answer", form).status_code == 303
+    (act,) = bench.acts
+    assert act == Lift(at=act.at, who="qc", pour=POUR, hold=HoldKind.TICKET, why="three cylinders at 105 %")
+    crew = bench.signed_in(Role.CREW)
+    assert crew.post(f"{PATH}/answer", {**form, "csrf": bench.csrf(crew)}).status_code == 403
