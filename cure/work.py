@@ -220,6 +220,8 @@ class Work:
             "by_hand": [asdict(one) for one in self.case.by_hand],
             "error_budget_mpa": dict(self.evidence.estimate(()).error_budget_mpa),
             "findings": self.sentences(operation),
+            # Only where there are any: what rests on none is kept as it always was.
+            **({"tickets": self.memory["tickets"]} if self.memory.get("tickets") else {}),
         }
         text = json.dumps(body, sort_keys=True, allow_nan=False)
         digest = hashlib.sha256(text.encode()).hexdigest()

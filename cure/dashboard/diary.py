@@ -17,7 +17,7 @@ from shared.models.acts import Act, act_to, ms
 from shared.models.base import Json, Ms
 from shared.shifts import hour_of
 
-_NOT_SAID: Final = frozenset({"kind", "at", "who", "scripted", "happened", "requirement"})
+_NOT_SAID: Final = frozenset({"kind", "at", "who", "scripted", "happened", "requirement", "photo"})
 """Fields of an act that stand in columns of their own, or that nobody reads in a line."""
 
 

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Final
 
+from cure import tickets
 from cure.condition_report import LOG_HEAD, Told, log_cells, told
 from cure.condition_seen import Given, air_from_ms, observed
 from cure.dashboard.board import COLUMNS
@@ -24,7 +25,7 @@ from shared.models.acts import Act, act_to
 from shared.models.base import Json, Operation, PourId
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import Message
-from shared.ports import BoardBook, Clock, Readings
+from shared.ports import BoardBook, Clock, PourCase, Readings
 from shared.shifts import site_hour
 
 ABOUT: Final = "What this record says, for other programs"
@@ -32,8 +33,18 @@ SHUT: Final = frozenset(
     {GateState.WITHDRAWN, GateState.HOLD, GateState.SUSPENDED, GateState.DONE_WITHOUT_RELEASE, GateState.NOT_SET_UP}
 )
 AS_OF: Final = "as of"
-_SAID_OF_ACT: Final = frozenset({"kind", "at", "who", "pour", "scripted"})
-"""Fields of an act that stand in columns of their own, or in the title."""
+_SAID_OF_ACT: Final = frozenset({"kind", "at", "who", "pour", "scripted", "photo"})
+"""Fields of an act that stand in columns of their own, in the title, or in another table."""
+_SAID_OF_TRUCK: Final = {
+    "mix": "mix",
+    "dose_class": "dose class",
+    "water_l": "l of water added",
+    "withheld_l": "l held back",
+    "air_percent": "% of air",
+    "air_wanted_percent": "% of air ordered",
+    "temperature_c": "degC as delivered",
+    "place": "place",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +163,9 @@ def _tables(source: PourSource, zone: str) -> Iterator[Table]:
         tuple((str(m.no), site_hour(m.at_ms, zone), decision_line(m), m.code or "none") for m in source.messages),
         "Nothing was released, held or withdrawn.",
     )
+    trucks = tuple(_truck(ticket, case, zone) for ticket in tickets.of(case.state.memory))
+    head = ("placed", "ticket", "said", "odd", "picture")
+    yield Table("Trucks", head, (3, 2, 6, 5, 2), trucks, "No ticket was entered.")
     acts = tuple((site_hour(act.at_ms, zone), act.who, *_did(act)) for act in source.acts)
     yield Table("What people did", ("hour", "who", "act", "said"), (4, 2, 2, 7), acts, "Nothing was entered.")
     rows = tuple((r.quantity, r.found, r.limit, str(r.kept)) for r in condition.rows)
@@ -162,6 +176,15 @@ def _tables(source: PourSource, zone: str) -> Iterator[Table]:
     yield Table("Cold-weather log, twice a day", LOG_HEAD[:-1], (4, 3, 3, 3, 3), log, "No line yet.")
     notes = tuple((note,) for note in condition.notes)
     yield Table("Notes", ("note",), (1,), notes, "None.")
+
+
+def _truck(ticket: tickets.Kept, case: PourCase, zone: str) -> tuple[str, ...]:
+    """Return one truck as a row; of its picture the first signs of the SHA-256 by which it is kept."""
+    batched = f"batched {site_hour(ticket['batched_ms'], zone)}"
+    said = [f"{name}: {ticket[field]}" for field, name in _SAID_OF_TRUCK.items() if field in ticket]
+    odd = "; ".join(tickets.doubts_about(ticket, case)) or "nothing"
+    picture = ticket.get("photo", "none")[:12]
+    return site_hour(ticket["placed_ms"], zone), ticket["number"], "; ".join([batched, *said]), odd, picture
 
 
 def _did(act: Act) -> Sequence[str]:

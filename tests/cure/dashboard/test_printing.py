@@ -16,6 +16,7 @@ from deploy.cli_site import DONE
 from deploy.status import CAUTION_LINE
 from deploy.wiring import Service
 from shared.clock import SimulatedClock
+from shared.models.acts import instant
 from shared.models.base import HOUR_MS, MINUTE_MS
 from shared.models.messages import Message, MessageKind
 
@@ -28,6 +29,9 @@ def test_a_page_hands_out_the_record_that_the_command_writes(
         for done in poured():
             clock.set(START_MS + HOUR_MS)
             service.apply(done)
+        hours = {"batched": instant(START_MS - 10 * MINUTE_MS), "placed": instant(START_MS + 30 * MINUTE_MS)}
+        truck = {"number": "48113", "mix": "c32-f", "water_l": 10.0, "withheld_l": 15.0, "photo": "ab" * 32, **hours}
+        service.apply(act("ticket", START_MS + HOUR_MS, pour=POUR, **truck))
         service.intake.take_rows(history(28))
         for minutes in (0, 31):
             clock.set(START_MS + 28 * HOUR_MS + minutes * MINUTE_MS)
@@ -64,6 +68,7 @@ def look_at_pour(pdf: bytes, folder: Path) -> None:
     # Two days of it: 8:00 and 16:00 on the first, 8:00 on the second.
     assert said.count("12.0 °C (53.6 °F)") >= 3
     assert "pour start" in said
+    assert all(words in said for words in ("Trucks", "48113", "l held back: 15.0", "abababababab"))
     assert "This record releases nothing" in said
     asked("pdfdetach", "-saveall", "-o", folder, folder / "record.pdf")
     digest = hashlib.sha256((folder / "pour.json").read_bytes()).hexdigest()
