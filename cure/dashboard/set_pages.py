@@ -1,4 +1,4 @@
-"""Form sets: where each is, since when, how its forms stand, which bay's pour waits for it; and their moves."""
+"""Form sets: where each is, since when, whether its forms are off, which bay's pour waits for it; and their moves."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.board import Cell, cell, is_stopped
 from cure.dashboard.pour_pages import earlier_ms
 from cure.dashboard.rendering import page
 from cure.dashboard.rules import may
-from cure.form_sets import KIND, Place, places
+from cure.form_sets import KIND, OFF, Place, places
+from cure.gate import held
 from shared.errors import ActRefusedError
 from shared.models.acts import MoveSet, instant
 from shared.models.base import STRIP
@@ -32,8 +32,9 @@ class SetRow:
     since: str
     who: str
     waits: str | None
-    strip: Cell | None
-    """How the strip of what stands in it stands; None: nothing is poured there."""
+    forms: str
+    """Whether its forms are off what was poured there. A release stands on live pages only."""
+    off: bool
 
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
@@ -63,12 +64,11 @@ def _list(parts: Parts, asked: Asked, wrong: str = "") -> Response:
 
 def _row(parts: Parts, asked: Asked, place: Place) -> SetRow:
     row = next((r for r in parts.board.board() if r.pour.bay == place.bay and STRIP in r.gates), None)
-    strip = None
-    if row is not None:
-        stopped = is_stopped(row, asked.site, asked.now, doubted=bool(parts.board.doubts()))
-        strip = cell(row, STRIP, asked.site, asked.now, asked.reader, stopped=stopped)
+    off = row is not None and held(row.gates[STRIP]) in OFF
+    key = "" if place.bay is None else "set-nothing-poured" if row is None else "set-off" if off else "set-on"
+    forms = asked.reader.say(key, pour="" if row is None else row.pour.id) if key else ""
     since = asked.reader.whole_hour(place.since_ms)
-    return SetRow(place.form_set, place.bay, since, place.who, place.waits, strip)
+    return SetRow(place.form_set, place.bay, since, place.who, place.waits, forms, off)
 
 
 def _move(parts: Parts, asked: Asked) -> Response:

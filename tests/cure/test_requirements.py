@@ -9,6 +9,7 @@ from requirements_support import DONE, NOTHING_ON_FILE, Found, broken, pulled
 
 from cure.plans import PLANS
 from cure.requirements import ONE_SET_MS, clock_rule, findings, sentence, strength_rule
+from cure.ticks import TICKS
 from shared import units
 from shared.models import requirement as r
 from shared.models.base import LOAD, STRIP, WALK
@@ -117,6 +118,13 @@ def test_nobody_walks_where_a_strip_is_under_way(plan: str) -> None:
 def test_an_operation_is_done_or_not() -> None:
     assert met(DONE)
     assert not met(DONE, finished=(WALK,))
+
+
+def test_what_a_crew_ticks_before_a_pour_is_no_document_that_releases() -> None:
+    for name in TICKS.values():
+        ticked = Found(filed=(Document(name, "seen", "crew", 1),))
+        (finding,) = findings(r.DocumentRule(document=name), ticked)
+        assert (finding.met, finding.found) == (False, "none on file")
 
 
 def test_a_document_is_the_one_that_is_named_word_by_word() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from backup_support import SIGNED_MS, little_setup, release_strip, service_of, strip_of
@@ -47,7 +48,7 @@ def test_what_the_pages_do_stands_on_the_site_book(tmp_path: Path) -> None:
 
         # An odd ticket, its picture, the hold, and who answers for it.
         digest, _ = parts.photos.keep(b"a picture")
-        hours = {"batched": instant(START_MS + MINUTE_MS), "placed": instant(END_MS - MINUTE_MS)}
+        hours: dict[str, Any] = {"batched": instant(START_MS + MINUTE_MS), "placed": instant(END_MS - MINUTE_MS)}
         parts.apply(act("ticket", now, pour=POUR, number="7", mix="c32-f", water_l=9.0, photo=digest, **hours))
         (row,) = parts.board.board()
         assert [h.kind for h in row.holds] == [HoldKind.TICKET]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from deploy_support import POUR, START_MS, act, history, little_service, poured, run
@@ -29,8 +30,15 @@ def test_a_page_hands_out_the_record_that_the_command_writes(
         for done in poured():
             clock.set(START_MS + HOUR_MS)
             service.apply(done)
-        hours = {"batched": instant(START_MS - 10 * MINUTE_MS), "placed": instant(START_MS + 30 * MINUTE_MS)}
-        truck = {"number": "48113", "mix": "c32-f", "water_l": 10.0, "withheld_l": 15.0, "photo": "ab" * 32, **hours}
+        truck: dict[str, Any] = {
+            "number": "48113",
+            "mix": "c32-f",
+            "water_l": 10.0,
+            "withheld_l": 15.0,
+            "photo": "ab" * 32,
+            "batched": instant(START_MS - 10 * MINUTE_MS),
+            "placed": instant(START_MS + 30 * MINUTE_MS),
+        }
         service.apply(act("ticket", START_MS + HOUR_MS, pour=POUR, **truck))
         service.intake.take_rows(history(28))
         for minutes in (0, 31):

@@ -34,11 +34,14 @@ def test_the_list_says_where_each_set_is_since_when_and_who_waits(bench: Bench) 
     ]
     text = bench.signed_in(Role.VIEWER).get("/sets").text
     a, b, c = text.split('<section class="tosign"')[1:]
-    assert all(said in a for said in (f"In bay {BAY}", "Strip: Released", "17:00", f"Bay {OTHER}"))
+    assert all(said in a for said in (f"In bay {BAY}", f"strip of {BAY}-p1 is not done", "17:00", f"Bay {OTHER}"))
     assert "Laid aside, ready" in b
-    assert "Strip" not in b
+    assert "strip" not in b
+    assert "Released" not in a, "the page is not live"
     assert "Nothing is poured in it" in c
     assert "A set has moved" not in text
+    bench.board.rows = [row(BAY, {STRIP: GateState.DONE})]
+    assert f"strip of {BAY}-p1 is done" in bench.signed_in(Role.VIEWER).get("/sets").text
 
 
 def test_a_move_is_the_act_of_the_command_line(bench: Bench) -> None:

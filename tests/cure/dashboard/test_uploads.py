@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import httpx
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cure.dashboard.uploads import fields_of
 
@@ -20,6 +22,16 @@ def test_a_file_counts_instead_of_what_was_typed_and_an_empty_one_does_not() -> 
     sent = mark + b'\r\nContent-Disposition: form-data; name="t_file"; filename=""\r\n\r\n\r\n' + sent
     found = fields_of(kind, sent, 9)
     assert found == {"breaks": ("specimen,x\r\n",), "t": ("20",), "who": ("é",)}
+
+
+@given(st.binary(min_size=1, max_size=400))
+def test_a_picture_comes_byte_by_byte(picture: bytes) -> None:
+    boundary = "b0undary-of-a-test"
+    head = b'--%b\r\nContent-Disposition: form-data; name="photo"; filename="x.jpg"\r\n\r\n' % boundary.encode()
+    sent = head + picture + b"\r\n--" + boundary.encode() + b"--\r\n"
+    found = fields_of(f"multipart/form-data; boundary={boundary}", sent, 9)
+    assert found is not None
+    assert found["photo"][0].encode("latin-1") == picture
 
 
 def test_a_byte_that_is_no_text_is_no_number() -> None:
