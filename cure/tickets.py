@@ -103,7 +103,8 @@ def doubts_about(ticket: Kept, case: PourCase) -> Iterator[str]:
         yield f"ticket {number}: {air:g} % of air, {wanted:g} % ordered"
     end_ms = case.pour.end_ms
     if end_ms is not None and ticket["placed_ms"] > end_ms + END_AGREES_MS:
-        yield f"ticket {number}: placed after the end of the pour that was entered"
+        late = (ticket["placed_ms"] - end_ms) // MINUTE_MS
+        yield f"ticket {number}: placed {late} min after the end of the pour that was entered"
 
 
 def _of_water(ticket: Kept, case: PourCase) -> Iterator[str]:

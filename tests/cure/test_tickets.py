@@ -67,7 +67,7 @@ ODD: list[tuple[dict[str, Any], str]] = [
     ),
     (
         {"placed": instant(END_MS + 16 * MINUTE_MS)},
-        "ticket 48113: placed after the end of the pour that was entered",
+        "ticket 48113: placed 16 min after the end of the pour that was entered",
     ),
 ]
 
@@ -92,6 +92,15 @@ def test_an_odd_ticket_shuts_what_was_met_and_a_person_lifts_it_once_for_what_it
     assert (story.case.holds, story.state(STRIP)) == ((), S.MET)
     # The same ticket said worse is a doubt of its own.
     assert enter(story, water_l=80.0).holds[0].reason.startswith("ticket 48113: 80.0 l")
+
+
+def test_every_doubt_says_how_much_so_that_an_answer_is_for_that_alone() -> None:
+    story = story_at(2)
+    for late in (16, 40):
+        odd = {"placed": instant(END_MS + late * MINUTE_MS), "batched": instant(END_MS)}
+        (hold,) = enter(story, **odd).holds
+        assert f"placed {late} min after" in hold.reason
+        story.press("lift", "qc", hold="ticket in doubt", why="two trucks waited at the gate")
 
 
 def test_what_comes_while_the_hold_stands_is_a_doubt_after_it() -> None:
