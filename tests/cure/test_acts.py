@@ -14,7 +14,6 @@ from store_support import BAY, POUR, make_site, site_dict
 
 from cure.acts import PourActs
 from cure.rounds import Rounds
-from cure.ticks import TICKS
 from shared.act_checks import LATEST_MS
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, StoreError
@@ -88,7 +87,7 @@ class Store:
 
 def acts(book: Book, error: Exception | None = None) -> PourActs:
     readings: Readings = Store(error)  # type: ignore[assignment] # acts read, and nothing else
-    people = [{"id": "viewer", "role": "viewer"}, {"id": "crew", "role": "crew"}, *site_dict()["recipient"]]
+    people = [{"id": "viewer", "role": "viewer"}, *site_dict()["recipient"]]
     return PourActs(make_site(recipient=people), Rounds(readings, book, SimulatedClock(NOW)))
 
 
@@ -299,18 +298,3 @@ def test_where_a_right_clock_is_required_gates_are_suspended_while_it_is_not() -
     assert GateState.SUSPENDED not in {g.state for g in rounds.run(POUR).gates}
     other = Rounds(Store(), Book(), Unsure(NOW))  # type: ignore[arg-type] # as above
     assert GateState.SUSPENDED not in {g.state for g in other.run(POUR).gates}
-
-
-@pytest.mark.parametrize("name", TICKS.values())
-def test_the_crew_ticks_what_it_saw_before_a_pour_and_files_nothing_else(name: str) -> None:
-    book, tick = Book(), site_act("document", who="crew", name=name, reference="seen", bay=BAY)
-    acts(book).apply_to_site(tick)
-    assert [kept for kept, _ in book.on_site] == [tick]
-    for who, fields in (
-        ("crew", {"name": "shoring plan", "bay": BAY}),
-        ("crew", {"name": name}),
-        ("viewer", {"name": name, "bay": BAY}),
-    ):
-        with pytest.raises(ActRefusedError, match="takes one of"):
-            acts(book).apply_to_site(site_act("document", who=who, reference="seen", **fields))
-    assert len(book.on_site) == 1
