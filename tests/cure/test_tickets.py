@@ -97,7 +97,7 @@ def test_an_odd_ticket_shuts_what_was_met_and_a_person_lifts_it_once_for_what_it
 def test_every_doubt_says_how_much_so_that_an_answer_is_for_that_alone() -> None:
     story = story_at(2)
     for late in (16, 40):
-        odd = {"placed": instant(END_MS + late * MINUTE_MS), "batched": instant(END_MS)}
+        odd: dict[str, Any] = {"placed": instant(END_MS + late * MINUTE_MS), "batched": instant(END_MS)}
         (hold,) = enter(story, **odd).holds
         assert f"placed {late} min after" in hold.reason
         story.press("lift", "qc", hold="ticket in doubt", why="two trucks waited at the gate")
