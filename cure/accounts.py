@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cure.credit import SensorTrack
 from cure.seen import Doubt, Times
@@ -42,10 +43,18 @@ def _account(s: SensorTrack, doubts: Sequence[Doubt], start_ms: Ms | None) -> Se
             left = doubt.believed(after)
             kept.append(_kept(str(doubt.cause), after[~left], open_ended=len(after) > 0 and not left[-1]))
             believed &= left
-    credited = believed & np.isin(after, times[:0] if s.track is None else s.track.taken_ms)
+    credited = believed & _among(after, times[:0] if s.track is None else s.track.taken_ms)
     kept.append(_kept(NOT_YET, after[believed & ~credited]))
     refused = {str(d.cause): len(s.hidden_ms) for d in doubts if d.hidden}
     return SensorAccount(s.placement.sensor, int(credited.sum()), tuple(_some(kept)), refused)
+
+
+def _among(times: Times, ascending: Times) -> NDArray[np.bool_]:
+    """Return which times are there: of months of readings by looking each up, not by sorting all of them anew."""
+    if not len(ascending):
+        return np.zeros(len(times), dtype=bool)
+    at = np.minimum(np.searchsorted(ascending, times), len(ascending) - 1)
+    return np.asarray(ascending[at] == times)
 
 
 def _kept(reason: str, times: Times, *, open_ended: bool = False) -> KeptReadings:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any, Final
 
 PATIENCE_S: Final = 120.0
@@ -30,6 +32,11 @@ class Child:
         if self._process.stdout is None or not (line := self._process.stdout.readline()):
             raise RuntimeError("a process of the benchmark ended; what it said stands above")
         return line.strip()
+
+    def sits_on(self, cores: Iterable[int]) -> None:
+        """Let it run on these cores only."""
+        for task in Path(f"/proc/{self._process.pid}/task").iterdir():
+            os.sched_setaffinity(int(task.name), cores)
 
     def say(self, word: str) -> None:
         """Tell it a word."""

@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from cure_support import END_MS, QUARTER_MS, judged, make_case, placed, recorded
+from hypothesis import given
+from hypothesis import strategies as st
 from store_support import AIR, EDGE, make_pour
 
-from cure.accounts import BEFORE, NOT_YET
+from cure.accounts import BEFORE, NOT_YET, _among
 from cure.bay import BayEvidence, evidence
 from cure.seen import Cause
 from shared.models.base import HOUR_MS
@@ -60,3 +63,9 @@ def test_before_the_end_of_the_pour_is_known_nothing_is_credited() -> None:
     case = make_case(placements=ALONE, pour=make_pour())
     found = account(judged({EDGE: recorded(slab, 2.0, from_h=-1.0)}, 2.0, case))
     assert (found.credited, [(k.reason, k.readings) for k in found.kept]) == (0, [(BEFORE, 13)])
+
+
+@given(st.lists(st.integers(0, 30)), st.lists(st.integers(0, 30)))
+def test_times_are_looked_up_as_numpy_does(times: list[int], there: list[int]) -> None:
+    asked, ascending = np.array(sorted(times), np.int64), np.array(sorted(there), np.int64)
+    assert _among(asked, ascending).tolist() == np.isin(asked, ascending).tolist()
