@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -67,27 +67,47 @@ def look(site: SiteFile, book: BoardBook, now_ms: Ms) -> Site:
 def listed(site: SiteFile, book: BoardBook, readings: Readings, now_ms: Ms) -> Listed:
     """Return every placed sensor, and every one that sends and lies nowhere."""
     found = look(site, book, now_ms)
+    values = newest_values(readings, found.arrivals, found.arrivals)
+    by_hand = [(row.pour, one) for row in book.board() for one in book.case(row.pour.id).by_hand]
+    return Listed(
+        rows(known(found, book, values, now_ms), now_ms),
+        found.refused,
+        [(p, one) for p, one in by_hand if now_ms - one.taken_ms <= DAY_MS],
+    )
+
+
+def known(found: Site, book: BoardBook, newest: Mapping[SensorId, MilliC], now_ms: Ms) -> Known:
+    """Return what the list is told from.
+
+    Args:
+        found: a look at the site book.
+        book: whose strangers are read.
+        newest: the newest stored value of each sensor of which it is to be told.
+        now_ms: site time.
+    """
     # A person does not look at what was switched off long ago.
     unplaced = [r for r in book.strangers(STRANGERS) if now_ms - r.received_ms <= 7 * RECENT_MS]
-    known = Known(
+    return Known(
         found.placements,
         found.arrivals,
-        {sensor: value for sensor in found.arrivals if (value := _newest(readings, found, sensor)) is not None},
+        newest,
         found.heard,
         [stranger(found.routes, r) for r in unplaced],
         # What was refused before it was placed is over by now.
         [name for name, tally in found.refused.items() if name and tally.reason is not Reason.UNKNOWN_SENSOR],
     )
-    by_hand = [(row.pour, one) for row in book.board() for one in book.case(row.pour.id).by_hand]
-    return Listed(
-        rows(known, now_ms), found.refused, [(p, one) for p, one in by_hand if now_ms - one.taken_ms <= DAY_MS]
-    )
 
 
-def _newest(readings: Readings, found: Site, sensor: SensorId) -> MilliC | None:
-    newest_ms = found.arrivals[sensor].newest_ms
-    series = readings.between(sensor, newest_ms - 1, newest_ms)
-    return int(series.milli_c[-1]) if len(series) else None
+def newest_values(
+    readings: Readings, arrivals: Mapping[SensorId, Arrival], sensors: Iterable[SensorId]
+) -> dict[SensorId, MilliC]:
+    """Return the newest stored value of each of these sensors that has one."""
+    found = {}
+    for arrival in (arrivals[sensor] for sensor in sensors if sensor in arrivals):
+        series = readings.between(arrival.sensor, arrival.newest_ms - 1, arrival.newest_ms)
+        if len(series):
+            found[arrival.sensor] = int(series.milli_c[-1])
+    return found
 
 
 def newest_readings(readings: Readings, found: Site, sensor: SensorId) -> list[Reading]:
@@ -117,8 +137,7 @@ def spoken(book: BoardBook, readings: Readings, found: Site, sensor: SensorId) -
 
 def _air(readings: Readings, found: Site, bay: BayId) -> MilliC | None:
     airs = [p.sensor for p in found.placements if p.bay == bay and p.zone in AIR_ZONES and p.to_ms is None]
-    said = [value for s in airs if s in found.arrivals and (value := _newest(readings, found, s)) is not None]
-    return said[0] if said else None
+    return next(iter(newest_values(readings, found.arrivals, airs).values()), None)
 
 
 def may_be_taken_for(found: Site, sensor: SensorId) -> list[SensorId]:

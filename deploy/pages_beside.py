@@ -7,12 +7,13 @@ from functools import partial
 
 from cure.dashboard.beside import Beside, LoggersSeen, Refusals
 from cure.first_reading import Check, Warmth, checks, hand_warmth
+from cure.loggers import rows
 from deploy import labels
 from deploy.exporting import FIRST_MS, LAST_MS, SHEETS, Wanted
 from deploy.fitting import fitted
-from deploy.loggers import listed, look, may_be_taken_for, newest_readings, spoken
+from deploy.loggers import known, look, may_be_taken_for, newest_readings, newest_values, spoken
 from deploy.tables_out import csv_lines
-from shared.models.base import MINUTE_MS, Ms, SensorId
+from shared.models.base import MINUTE_MS, MilliC, Ms, SensorId
 from shared.models.weather import source_of
 from shared.ports import BoardBook, Clock, ForecastBook, Readings, WeatherBook
 
@@ -24,7 +25,8 @@ def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: Forecas
     """Return it. Its parts ask the stores anew each time, and raise `StoreError`."""
     return Beside(
         fitted,
-        partial(_loggers, book, readings, clock),
+        partial(_loggers, book, clock),
+        partial(_newest, book, readings),
         partial(_check, book, readings, clock),
         partial(_warmth, book, readings, clock),
         partial(_sheets, book),
@@ -34,9 +36,15 @@ def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: Forecas
     )
 
 
-def _loggers(book: BoardBook, readings: Readings, clock: Clock) -> LoggersSeen:
-    found = listed(book.site(), book, readings, clock.now())
-    return LoggersSeen(found.rows, {name: Refusals(t.messages, t.reason) for name, t in found.refused.items()})
+def _loggers(book: BoardBook, clock: Clock) -> LoggersSeen:
+    now = clock.now()
+    found = look(book.site(), book, now)
+    refused = {name: Refusals(t.messages, t.reason) for name, t in found.refused.items()}
+    return LoggersSeen(rows(known(found, book, {}, now), now), refused)
+
+
+def _newest(book: BoardBook, readings: Readings, sensors: Sequence[SensorId]) -> Mapping[SensorId, MilliC]:
+    return newest_values(readings, {a.sensor: a for a in book.arrivals()}, sensors)
 
 
 def _check(book: BoardBook, readings: Readings, clock: Clock, name: str) -> Mapping[SensorId, Sequence[Check]]:

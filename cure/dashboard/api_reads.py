@@ -23,7 +23,7 @@ from cure.dashboard.standings import standings
 from shared.models.acts import ms
 from shared.models.base import BayId, Ms, SensorId, SensorIdText
 from shared.models.messages import Message
-from shared.ports import BoardRow
+from shared.ports import BoardRow, Which
 
 ONE_DAY: Final = timedelta(days=1)
 _STAND: Final = frozenset({Standing.STANDS, Standing.SHUT})
@@ -199,32 +199,30 @@ class ListReads:
         more = cursor_of(lines[limit - 1][0]) if len(lines) > limit else None
         return m.Page[m.DecisionAnswer](items=items, next=more)
 
-    def _paged(self, found: list[Message], cursor: str | None, limit: int) -> tuple[list[Message], str | None]:
-        after = number_of(cursor) or 0
-        left = [message for message in found if message.no > after]
-        return left[:limit], cursor_of(left[limit - 1].no) if len(left) > limit else None
+    def _paged(self, which: Which, cursor: str | None, limit: int) -> tuple[Sequence[Message], str | None]:
+        found = self._board.next_messages(which, number_of(cursor) or 0, limit + 1)
+        return found[:limit], cursor_of(found[limit - 1].no) if len(found) > limit else None
 
     def _numbered(self, no: int) -> Message:
-        message = next((one for one in self._board.messages() if one.no == no), None)
+        message = self._board.message(no)
         if message is None:
             raise ProblemError(404, f"there is no message no. {no}")
         return message
 
     def messages(self, caller: CallerIn, cursor: After = None, limit: Limit = 100) -> m.Page[m.MessageAnswer]:
         """Every message with its deliveries, by number."""
-        page, more = self._paged(list(self._board.messages()), cursor, limit)
-        numbers = {message.no for message in page}
-        told = [d for d in self._board.deliveries() if d.message in numbers]
+        page, more = self._paged(Which(), cursor, limit)
+        told = self._board.deliveries_of({message.no for message in page})
         return m.Page[m.MessageAnswer](items=[views.message_answer(one, told, caller.site) for one in page], next=more)
 
     def message(self, caller: CallerIn, no: NumberInPath) -> m.MessageAnswer:
         """One message with its deliveries."""
-        return views.message_answer(self._numbered(no), self._board.deliveries(), caller.site)
+        return views.message_answer(self._numbered(no), self._board.deliveries_of([no]), caller.site)
 
     def _recorded(self, caller: Caller, found: Sequence[Message]) -> list[m.RecordAnswer]:
         # Of a closed pour nothing may be done any more, so nothing of it stands for software that would act on it.
         site, caution, rows = caller.site, self._api.caution, self._board.board()
-        stands, open_pours = standings(self._board, rows, site, caller.now), {row.pour.id for row in rows}
+        stands, open_pours = standings(self._board, rows, site, caller.now, found), {row.pour.id for row in rows}
         return [
             views.record_answer(one, site, caution, stands=one.pour in open_pours and stands(one) in _STAND)
             for one in found
@@ -232,7 +230,7 @@ class ListReads:
 
     def records(self, caller: CallerIn, cursor: After = None, limit: Limit = 100) -> m.Page[m.RecordAnswer]:
         """Every release, hold and withdrawal that has a record, and whether it still stands."""
-        page, more = self._paged([one for one in self._board.messages() if one.kind in RECORDED], cursor, limit)
+        page, more = self._paged(Which(RECORDED), cursor, limit)
         return m.Page[m.RecordAnswer](items=self._recorded(caller, page), next=more)
 
     def record(self, caller: CallerIn, no: NumberInPath) -> m.RecordAnswer:

@@ -11,7 +11,7 @@ from typing import Any
 
 from cure.first_reading import Check, Warmth
 from cure.loggers import LoggerRow
-from shared.models.base import Json, Ms, SensorId
+from shared.models.base import Json, MilliC, Ms, SensorId
 from shared.models.calibration import Calibration
 from shared.models.forecasts import ScoredForecast
 
@@ -30,6 +30,7 @@ class LoggersSeen:
     """Every placed sensor, and every one that sends and lies nowhere."""
 
     rows: Sequence[LoggerRow]
+    """Of stored readings without the value: `Beside.newest` tells it of those that are shown."""
     refused: Mapping[str, Refusals]
     """By sensor or logger; "" is all of it."""
 
@@ -101,6 +102,8 @@ class Beside:
     """Fits and judges a programme, in a process of its own. Raises `SetupError` for what cannot be read, `StoreError`
     when it could not be done."""
     loggers: Callable[[], LoggersSeen]
+    newest: Callable[[Sequence[SensorId]], Mapping[SensorId, MilliC]]
+    """The newest stored value of each sensor that has one."""
     check: Callable[[str], Mapping[SensorId, Sequence[Check]]]
     """The first-reading check of a sensor, or of each sensor of a logger; none: nothing is known of it."""
     warmth: Callable[[SensorId, Ms], Warmth]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, TypeVar
 
 from pydantic import ValidationError
@@ -26,6 +26,8 @@ from shared.models.readings import Refusal
 from shared.models.setup import Zone
 
 MadeT = TypeVar("MadeT", PlaceSensor, RemoveSensor, ScreenAgain)
+AT_ONCE: Final = 100
+"""Sensors on a page."""
 MOST_REFUSED: Final = 20
 """Shown of what stands refused, the newest."""
 FIRST_BYTES: Final = 80
@@ -88,22 +90,32 @@ def ago(asked: Asked, span_ms: int) -> str:
 
 
 def _list(parts: Parts, asked: Asked, wrong: Sequence[str] = (), again: str = "") -> Response:
-    seen = parts.beside.loggers()
-    standing = [r for r in parts.board.refusals() if r.decided_ms is None]
+    seen, after = parts.beside.loggers(), asked.query.get("after", "")
+    standing, refused = parts.board.standing_refusals(MOST_REFUSED)
     counts = {one: sum(row.standing is one for row in seen.rows) for one in Standing}
+    rows = _worst_first(seen.rows)
+    begin = next((n for n, row in enumerate(rows, 1) if row.name == after), 0)
+    shown = rows[begin : begin + AT_ONCE]
     return page(
         asked,
         "loggers.html",
         status=422 if wrong else 200,
-        lines=[_line(row, seen, asked) for row in _worst_first(seen.rows)],
+        lines=_lines(parts, shown, seen, asked),
+        after=shown[-1].name if begin + AT_ONCE < len(rows) else "",
         counts=[(asked.reader.say(f"standing-{_key(one)}"), many) for one, many in counts.items() if many],
-        refused=[_refused(r, asked) for r in reversed(standing[-MOST_REFUSED:])],
-        standing=len(standing),
+        refused=[_refused(r, asked) for r in refused],
+        standing=standing,
         lately=seen.refused.get(""),
         may_place=may("POST", "/logger/{logger}/place", asked.visitor.comer),
         wrong=list(wrong),
         again=again,
     )
+
+
+def _lines(parts: Parts, rows: Sequence[LoggerRow], seen: LoggersSeen, asked: Asked) -> list[Line]:
+    """Return the lines of these rows, with the newest value of each: of those that are shown alone it is read."""
+    newest = parts.beside.newest([SensorId(row.name) for row in rows])
+    return [_line(replace(row, milli_c=newest.get(SensorId(row.name), row.milli_c)), seen, asked) for row in rows]
 
 
 def _worst_first(rows: Sequence[LoggerRow]) -> list[LoggerRow]:
@@ -170,12 +182,12 @@ def _again(parts: Parts, asked: Asked) -> Response:
     sensor, why = asked.one("sensor"), asked.one("why")
     if not why or (sensor and not SENSOR.match(sensor)):
         return _list(parts, asked, [asked.reader.say("wrong-mended")])
-    before = sum(r.decided_ms is None for r in parts.board.refusals())
+    before, _ = parts.board.standing_refusals(0)
     try:
         parts.apply(_made(ScreenAgain, asked, sensor=sensor or None, why=why))
     except ActRefusedError as error:
         return _list(parts, asked, [asked.reader.known(str(error))])
-    left = sum(r.decided_ms is None for r in parts.board.refusals())
+    left, _ = parts.board.standing_refusals(0)
     return _list(parts, asked, again=asked.reader.say("again-done", answered=str(before - left), left=str(left)))
 
 
@@ -192,7 +204,7 @@ def _one(parts: Parts, asked: Asked, wrong: Sequence[str] = ()) -> Response:
         "logger.html",
         status=422 if wrong else 200,
         logger=logger,
-        lines=[_line(row, seen, asked) for row in rows],
+        lines=_lines(parts, rows, seen, asked),
         tried=[(sensor, _verdict(found, asked), _said(found, asked)) for sensor, found in sorted(tried.items())],
         known=known,
         lies=[row.name for row in rows if row.placement is not None],

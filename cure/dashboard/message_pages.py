@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from starlette.responses import Response
@@ -13,12 +14,13 @@ from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
 from cure.dashboard.standings import standings
-from cure.dashboard.told import Told, got_it, told, waits, worded
-from cure.lists import CONFIRMED_BY_PERSONS
+from cure.dashboard.told import Told, got_it, told, worded
+from cure.lists import CONFIRMED_BY_PERSONS, NEEDS_A_PERSON
 from shared.errors import ActRefusedError
 from shared.models.acts import Confirm, instant
 from shared.models.messages import Delivery, DeliveryState, Message
 from shared.models.people import Role
+from shared.ports import Which
 
 CONFIRM: Final = "/message/{no}/confirm"
 AT_ONCE: Final = 50
@@ -44,7 +46,7 @@ def number_of(said: str) -> int:
 def numbered(parts: Parts, asked: Asked) -> Message | None:
     """Return the message of a path."""
     no = number_of(asked.path["no"])
-    return next((m for m in parts.board.messages() if m.no == no), None)
+    return parts.board.message(no) if no else None
 
 
 def _by_message(deliveries: Sequence[Delivery]) -> Mapping[int, list[Delivery]]:
@@ -55,14 +57,14 @@ def _by_message(deliveries: Sequence[Delivery]) -> Mapping[int, list[Delivery]]:
 
 
 def _list(parts: Parts, asked: Asked) -> Response:
-    deliveries = _by_message(parts.board.deliveries())
     bay, before = asked.query.get("bay", ""), number_of(asked.query.get("before", ""))
-    found = [m for m in reversed(parts.board.messages()) if bay in {"", m.facts.get("bay")}]
-    waiting = [m for m in found if waits(m, deliveries.get(m.no, []))]
-    older = [m for m in found if not before or m.no < before]
+    book, of = parts.board, Which(bay=bay)
+    waiting = [] if before else book.waiting_messages(of, CONFIRMED_BY_PERSONS, NEEDS_A_PERSON, AT_ONCE)
+    # One more than are shown: whether there are older ones.
+    older = book.newest_messages(replace(of, before=before), AT_ONCE + 1)
     shown = older[:AT_ONCE]
-
-    stands = standings(parts.board, parts.board.board(), asked.site, asked.now)
+    deliveries = _by_message(book.deliveries_of({m.no for m in (*waiting, *shown)}))
+    stands = standings(book, book.board(), asked.site, asked.now, [*waiting, *shown])
 
     def lines(messages: Sequence[Message]) -> list[Told]:
         return [
@@ -73,7 +75,7 @@ def _list(parts: Parts, asked: Asked) -> Response:
     return page(
         asked,
         "messages.html",
-        waiting=[] if before else lines(waiting[:AT_ONCE]),
+        waiting=lines(waiting),
         messages=lines(shown),
         bay=bay,
         before=shown[-1].no if len(older) > AT_ONCE else 0,
@@ -84,7 +86,7 @@ def _one(parts: Parts, asked: Asked, wrong: str = "") -> Response:
     message = numbered(parts, asked)
     if message is None:
         return problem(asked, "no-message", status=404)
-    deliveries = [d for d in parts.board.deliveries() if d.message == message.no]
+    deliveries = parts.board.deliveries_of([message.no])
     may_confirm = message.kind in CONFIRMED_BY_PERSONS and may("POST", CONFIRM, asked.visitor.comer)
     stands = standings(parts.board, parts.board.board(), asked.site, asked.now)(message)
     unanswered = any(d.state is not DeliveryState.CONFIRMED for d in deliveries)
@@ -110,7 +112,7 @@ def _confirm(parts: Parts, asked: Asked) -> Response:
     if message is None:
         return problem(asked, "no-message", status=404)
     by_phone, said = asked.one("how") == "phone", asked.one("told")
-    deliveries = [d for d in parts.board.deliveries() if d.message == message.no]
+    deliveries = parts.board.deliveries_of([message.no])
     if wrong := _why_not(asked, message, deliveries, by_phone=by_phone):
         return _one(parts, asked, wrong)
     person = str(asked.visitor.person)

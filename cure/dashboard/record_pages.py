@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from hmac import compare_digest
 from typing import Final
@@ -21,6 +21,7 @@ from cure.dashboard.standing import Standing
 from cure.dashboard.standings import standings
 from shared.models.base import THE_SITE, Operation, PourId
 from shared.models.messages import Message
+from shared.ports import BoardRow, Which
 
 MOST: Final = 100
 """Records in one handover set: each brings its readings."""
@@ -56,11 +57,6 @@ def pdf(body: bytes, name: str) -> Response:
     return Response(body, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})
 
 
-def recorded(parts: Parts) -> list[Message]:
-    """Return every message that has a record, newest first."""
-    return [m for m in reversed(parts.board.messages()) if m.kind in RECORDED]
-
-
 def _what(asked: Asked, message: Message) -> str:
     kind = asked.reader.say(f"record-{message.kind.value.replace(' ', '-').replace(',', '')}")
     return f"{asked.reader.operation(Operation(message.subject))}: {kind}" if message.subject else kind
@@ -73,15 +69,18 @@ def _record(asked: Asked, message: Message, standing: Standing | None) -> Record
 
 def _list(parts: Parts, asked: Asked) -> Response:
     bay, before = asked.query.get("bay", ""), number_of(asked.query.get("before", ""))
-    found = [m for m in recorded(parts) if bay in {"", m.facts.get("bay")} and (not before or m.no < before)]
-    shown, stands = found[:AT_ONCE], standings(parts.board, parts.board.board(), asked.site, asked.now)
+    # One more than are shown: whether there are older ones.
+    found = parts.board.newest_messages(Which(RECORDED, bay=bay, before=before), AT_ONCE + 1)
+    shown, rows = found[:AT_ONCE], parts.board.board()
+    stands = standings(parts.board, rows, asked.site, asked.now, shown)
+    floors = [*(str(m.facts.get("floor", "")) for m in shown), *(b.floor for b in asked.site.bay)]
     return page(
         asked,
         "records.html",
         records=[_record(asked, m, stands(m)) for m in shown],
         bay=bay,
-        floors=dict.fromkeys(str(m.facts.get("floor", "")) for m in recorded(parts)),
-        pours={pour: of for pour, of in _pours(parts).items() if bay in {"", of}},
+        floors=sorted(dict.fromkeys(filter(None, floors))) if shown else (),
+        pours={pour: of for pour, of in _pours(shown, () if before else rows).items() if bay in {"", of}},
         before=shown[-1].no if len(found) > AT_ONCE else 0,
     )
 
@@ -96,29 +95,31 @@ def _sheet(parts: Parts, asked: Asked) -> Response:
 def _set(parts: Parts, asked: Asked) -> Response:
     """Hand out all records of a floor or of a bay in one: by bay, as they were decided."""
     floor, bay = asked.query.get("floor", ""), asked.query.get("bay", "")
-    of_floor = [m for m in recorded(parts) if floor in {"", m.facts.get("floor")} and bay in {"", m.facts.get("bay")}]
-    if not of_floor or not (floor or bay):
+    of = Which(RECORDED, bay=bay, floor=floor)
+    of_floor = parts.board.newest_messages(of, MOST + 1) if floor or bay else []
+    if not of_floor:
         return problem(asked, "no-record", status=404)
     if len(of_floor) > MOST:
-        return problem(asked, "too-many-records", status=409, most=MOST, count=len(of_floor))
-    stands = standings(parts.board, parts.board.board(), asked.site, asked.now)
+        return problem(asked, "too-many-records", status=409, most=MOST, count=parts.board.count_messages(of))
+    stands = standings(parts.board, parts.board.board(), asked.site, asked.now, of_floor)
     found = sorted(of_floor, key=lambda m: (str(m.facts.get("bay")), m.no))
-    records = [(m, of) for m in found if (of := stands(m)) is not None]
+    records = [(m, still) for m in found if (still := stands(m)) is not None]
     named = ", ".join(f"{what} {name}" for what, name in (("floor", floor), ("bay", bay)) if name)
     return pdf(parts.printer.handover(named, records, base_of(asked)), "handover.pdf")
 
 
 def _pour(parts: Parts, asked: Asked) -> Response:
     name = asked.path["pour"]
-    if name not in _pours(parts):
+    is_open = any(row.pour.id == name for row in parts.board.board())
+    if not is_open and not parts.board.newest_messages(Which(pour=name), 1):
         return problem(asked, "no-record", status=404)
     return pdf(parts.printer.pour(PourId(name)), f"pour-{name}.pdf")
 
 
-def _pours(parts: Parts) -> dict[str, str]:
-    """Return every pour that is open, or of which anything was said, with its bay; by name."""
-    said = {str(m.pour): str(m.facts.get("bay", "")) for m in parts.board.messages() if m.pour != THE_SITE}
-    return dict(sorted((said | {str(row.pour.id): str(row.pour.bay) for row in parts.board.board()}).items()))
+def _pours(messages: Sequence[Message], rows: Sequence[BoardRow]) -> dict[str, str]:
+    """Return the pours that messages tell of, and open ones, with their bays; by name."""
+    said = {str(m.pour): str(m.facts.get("bay", "")) for m in messages if m.pour != THE_SITE}
+    return dict(sorted((said | {str(row.pour.id): str(row.pour.bay) for row in rows}).items()))
 
 
 def _still(parts: Parts, asked: Asked) -> Response:

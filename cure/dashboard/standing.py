@@ -9,7 +9,7 @@ from cure.dashboard.signs import stripping_near
 from shared.models.base import STRIP, Ms, Operation
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import Message, MessageKind
-from shared.ports import BoardRow, PourCase
+from shared.ports import BoardRow, Decided, PourCase
 
 S: Final = GateState
 
@@ -40,12 +40,14 @@ _WITHDRAWN: Final = frozenset({S.WITHDRAWN, S.DONE_WITHOUT_RELEASE, S.SUSPENDED}
 HOLDS: Final = frozenset({MessageKind.HOLD, MessageKind.FREEZE_SUSPECTED, MessageKind.FREEZE_LOCKED})
 
 
-def standing(message: Message, case: PourCase, row: BoardRow | None, now_ms: Ms, *, stopped: bool) -> Standing | None:
+def standing(
+    message: Message, case: PourCase | Decided | BoardRow, row: BoardRow | None, now_ms: Ms, *, stopped: bool
+) -> Standing | None:
     """Return whether a message stands; None: one of its kind neither permits nor shuts anything.
 
     Args:
         message: as it is stored.
-        case: its pour, open or closed.
+        case: its pour, open or closed, as it is decided now.
         row: its pour while it is open.
         now_ms: site time.
         stopped: whether nobody judges the evidence now: the service is in doubt, or its rounds are late.

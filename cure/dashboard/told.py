@@ -8,7 +8,6 @@ from typing import Final
 
 from cure.dashboard.reader import Reader
 from cure.dashboard.standing import Standing
-from cure.lists import CONFIRMED_BY_PERSONS, NEEDS_A_PERSON
 from shared.catalogue import ENGLISH
 from shared.models.base import Ms
 from shared.models.messages import Delivery, DeliveryState, Message, Text
@@ -84,14 +83,6 @@ def told(
         tuple(_reached(d, site, now_ms, reader) for d in deliveries),
         standing,
     )
-
-
-def waits(message: Message, deliveries: Sequence[Delivery]) -> bool:
-    """Return whether a message waits for a person: a withdrawal or keep-off without an answer, or one that failed."""
-    if message.kind in CONFIRMED_BY_PERSONS:
-        # One that goes to nobody waits too: nobody has answered it.
-        return not any(d.state is D.CONFIRMED for d in deliveries)
-    return any(d.state in NEEDS_A_PERSON for d in deliveries)
 
 
 def _reached(delivery: Delivery, site: SiteFile, now_ms: Ms, reader: Reader) -> Reached:

@@ -14,6 +14,7 @@ from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
 from shared.ports.tokens import TokenBook
+from shared.ports.told import Decided, ToldBook, Which
 from shared.ports.weather import ForecastBook, WeatherBook
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "BoardRow",
     "Clock",
     "CureBook",
+    "Decided",
     "DeliveryTransaction",
     "ForecastBook",
     "IngestBook",
@@ -38,5 +40,7 @@ __all__ = [
     "Result",
     "ServiceBook",
     "TokenBook",
+    "ToldBook",
     "WeatherBook",
+    "Which",
 ]

@@ -24,6 +24,7 @@ from shared.models.messages import Delivery, Message
 from shared.models.readings import Arrival, Conflict, Heard, Refusal, Refused, RefusedCount
 from shared.models.setup import MixSettings, SiteFile
 from shared.ports.cure import PourCase
+from shared.ports.told import ToldBook
 from shared.sequence import Followed
 
 
@@ -61,7 +62,7 @@ class MixRow:
     """Cylinders with their own temperature record, in the order of testing."""
 
 
-class BoardBook(Protocol):
+class BoardBook(ToldBook, Protocol):
     """What a reader of the site needs."""
 
     def board(self) -> Sequence[BoardRow]:

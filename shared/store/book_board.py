@@ -20,6 +20,7 @@ from shared.store import tables as t
 from shared.store.accepted import HIGHEST, Accepted, Settings
 from shared.store.book_cure import SqlCureBook
 from shared.store.book_refused import REFUSALS
+from shared.store.book_told import SqlToldBook
 from shared.store.codec import parsed
 from shared.store.database import Database
 from shared.store.rows import (
@@ -86,11 +87,11 @@ def _is_stripped(gates: Sequence[Row[Any]]) -> bool:
     return any(gate.operation == STRIP and gate.state == GateState.UNDER_WAY.value for gate in gates)
 
 
-class SqlBoardBook:
+class SqlBoardBook(SqlToldBook):
     """The `BoardBook` port."""
 
     def __init__(self, database: Database, settings: Settings) -> None:
-        self._database = database
+        super().__init__(database)
         self._settings = settings
         self._rows: Mapping[str, tuple[tuple[Any, ...], BoardRow]] = {}
         """Of the board as it was last read, by pour: most of it is the same when it is read again, and to make it

@@ -56,6 +56,7 @@ def quiet_beside() -> Beside:
     return Beside(
         in_process,
         lambda: LoggersSeen(ROWS, {"": Refusals(3, "unit"), "lg-02": Refusals(3, "unit")}),
+        lambda _: {},
         lambda name: {s: found for s, found in FOUND.items() if s == name or s.startswith(f"{name}.")},
         lambda sensor, began_ms: Warmth(Found.NOT_YET, f"hold it in your hand; {sensor}, {began_ms}"),
         drawn,

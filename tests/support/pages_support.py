@@ -13,6 +13,7 @@ from pages_browser import Browser, served
 from photos_support import MemoryPhotos
 from starlette.types import ASGIApp
 from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, T0, make_site
+from told_board import MemoryTold
 
 from alerts.site_words import shipped
 from cure.dashboard import door
@@ -94,20 +95,16 @@ def verdicts_of(states: Mapping[Operation, GateState]) -> tuple[Verdict, ...]:
 
 
 @dataclass
-class MemoryBoard:
+class MemoryBoard(MemoryTold):
     """What the pages read, in memory; `down` makes it fail."""
 
     of_site: SiteFile = SITE
     rows: Sequence[BoardRow] = ()
     open_doubts: Sequence[Doubt] = ()
     down: bool = False
-    said: Sequence[Message] = ()
-    sent: Sequence[Delivery] = ()
     done: Sequence[Act] = ()
     placed: Sequence[Placement] = ()
     arrived: Sequence[Arrival] = ()
-    cases: Mapping[PourId, PourCase] = field(default_factory=dict)
-    standing: Sequence[Refusal] = ()
     known_mixes: Sequence[MixRow] = ()
     entries: Sequence[LogEntry] = ()
     written: Sequence[RequirementEdit] = ()

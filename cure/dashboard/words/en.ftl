@@ -408,6 +408,7 @@ no-record = There is no such record
 
 nav-loggers = Loggers
 no-loggers = No logger is placed, and none was heard.
+loggers-more = More sensors
 loggers-how = To place a logger that is not listed, open /logger/ and its name, or scan its label.
 print-labels = Print labels
 standing-alive = heard

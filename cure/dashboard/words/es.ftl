@@ -407,6 +407,7 @@ no-record = No existe esa ficha
 
 nav-loggers = Registradores
 no-loggers = No hay registrador colocado, ni se oyó ninguno.
+loggers-more = Más sensores
 loggers-how = Para colocar un registrador que no está en la lista, abra /logger/ y su nombre, o lea su etiqueta.
 print-labels = Imprimir etiquetas
 standing-alive = oído

@@ -407,6 +407,7 @@ no-record = Cette fiche n'existe pas
 
 nav-loggers = Enregistreurs
 no-loggers = Aucun enregistreur n'est placé, aucun n'a été entendu.
+loggers-more = Autres capteurs
 loggers-how = Pour placer un enregistreur qui n'est pas dans la liste, ouvrez /logger/ et son nom, ou lisez son étiquette.
 print-labels = Imprimer les étiquettes
 standing-alive = entendu
