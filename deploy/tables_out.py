@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 from deploy.cells import guarded
 from ingest.files import extra
-from shared.errors import SlabError
+from shared.errors import SlabError, TooManyRowsError
 from shared.models.acts import instant
 from shared.models.base import Ms
 
@@ -125,7 +125,9 @@ def _xlsx(path: Path, columns: Sequence[Column], place: tzinfo) -> Iterator[Writ
     def write(row: Row) -> None:
         nonlocal left
         if left == 0:
-            raise SlabError(f"a sheet holds {XLSX_ROWS - 1} rows: write CSV or Parquet, or less with --from and --to")
+            raise TooManyRowsError(
+                f"a sheet holds {XLSX_ROWS - 1} rows: write CSV or Parquet, or less with --from and --to"
+            )
         left -= 1
         sheet.append(_plain(columns, row, place))
 

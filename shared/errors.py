@@ -89,6 +89,10 @@ class MissingExtraError(SlabError):
         )
 
 
+class TooManyRowsError(SlabError):
+    """A table has more rows than a file of its kind holds."""
+
+
 class ActRefusedError(SlabError):
     """The act cannot be accepted now."""
 

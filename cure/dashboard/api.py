@@ -13,8 +13,9 @@ from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials
 from starlette.routing import Match
 
+from cure.dashboard.api_curve import curves
 from cure.dashboard.api_door import ANSWERS, BEARER, ApiParts, ProblemRoute, caller_of, problem
-from cure.dashboard.api_feeds import TEXT, feeds
+from cure.dashboard.api_feeds import FILES, TEXT, feeds
 from cure.dashboard.api_models import Acted
 from cure.dashboard.api_office import office
 from cure.dashboard.api_plan import plans
@@ -24,6 +25,7 @@ from cure.dashboard.rules import API, API_RULES
 
 KINDS: Final = {
     f"{API}/tables/{{table}}.csv": "text/csv",
+    **{f"{API}/tables/{{table}}.{ending}": kind for ending, kind in FILES.items()},
     f"{API}/records/{{no}}/pdf": "application/pdf",
     "/metrics": TEXT.partition(";")[0],
     "/calendar/{token}.ics": "text/calendar",
@@ -46,7 +48,7 @@ def guard(api: ApiParts, route: tuple[str, str]) -> Callable[..., None]:
 def handlers(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
     """Return what answers each route."""
     reads = {**BoardReads(api).handlers(), **ListReads(api).handlers(), **office(api)}
-    return {**reads, **writes(api), **feeds(api), **plans(api)}
+    return {**reads, **writes(api), **feeds(api), **plans(api), **curves(api)}
 
 
 def api(parts: ApiParts) -> APIRouter:

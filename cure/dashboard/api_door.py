@@ -41,7 +41,7 @@ ANSWERS: Final[Mapping[int | str, dict[str, Any]]] = {
         "content": {KIND: {"schema": ProblemAnswer.model_json_schema()}},
         "description": HTTPStatus(status).phrase,
     }
-    for status in (400, 401, 403, 404, 409, 422, 429, 500, 503)
+    for status in (400, 401, 403, 404, 409, 422, 429, 500, 501, 503)
 }
 """What a route may answer besides what was asked for."""
 
@@ -56,6 +56,8 @@ class ApiParts:
     loggers: Callable[[SiteFile, Ms], list[LoggerRow]]
     table: Callable[[str, Ms, Ms, tuple[str, ...]], Iterator[str]]
     """Name, from, to, bays: the lines of a CSV."""
+    table_file: Callable[[str, Ms, Ms, tuple[str, ...]], Iterator[bytes]]
+    """The same as a file, by the name with its ending. Raises `MissingExtraError`, `TooManyRowsError`."""
     record: Callable[[int, str], bytes]
     """A record's PDF by its number and the address of the pages. Raises `RecordError`."""
     metrics: Callable[[Ms], bytes]

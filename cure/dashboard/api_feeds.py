@@ -7,13 +7,21 @@ from fastapi import Path, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from cure.dashboard import api_models as m
-from cure.dashboard.api_door import ApiParts, CallerIn
+from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
 from cure.dashboard.api_reads import From, NumberInPath, To, in_ms
 from cure.dashboard.calendar import calendar
 from cure.dashboard.rules import API
+from shared.errors import MissingExtraError, TooManyRowsError
 
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
 Table = Literal["readings", "estimates", "decisions", "ledger"]
+InPath = Annotated[Table, Path()]
+Bays = Annotated[list[m.BayName] | None, Query(max_length=100, description="only this bay; again for more")]
+FILES = {
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "parquet": "application/vnd.apache.parquet",
+}
+"""Kinds of files besides CSV, each by its extra."""
 TokenInPath = Annotated[str, Path(max_length=100, description="a token of the scope calendar")]
 LAST_MS = 253_402_300_799_999
 """End of the year 9999."""
@@ -21,28 +29,38 @@ TEXT = "text/plain; version=0.0.4; charset=utf-8"
 """What Prometheus reads."""
 
 
+def named(file: str) -> dict[str, str]:
+    """Return what lets a browser keep an answer under a name."""
+    return {"Content-Disposition": f'attachment; filename="{file}"'}
+
+
 def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
     """Return what answers the routes of whole files."""
 
-    def table(
-        _caller: CallerIn,
-        table: Annotated[Table, Path()],
-        since: From = None,
-        to: To = None,
-        bay: Annotated[
-            list[m.BayName] | None, Query(max_length=100, description="only this bay; again for more")
-        ] = None,
-    ) -> Response:
+    def table(_caller: CallerIn, table: InPath, since: From = None, to: To = None, bay: Bays = None) -> Response:
         """A table as CSV, as `slabhour export` writes it; `from` begins with everything here."""
         begin, end = 0 if since is None else in_ms(since), LAST_MS if to is None else in_ms(to)
         lines = api.table(table, begin, end, tuple(bay or ()))
-        named = {"Content-Disposition": f'attachment; filename="{table}.csv"'}
-        return StreamingResponse(lines, media_type="text/csv; charset=utf-8", headers=named)
+        return StreamingResponse(lines, media_type="text/csv; charset=utf-8", headers=named(f"{table}.csv"))
+
+    def file(ending: str) -> Callable[..., Response]:
+        def of(_caller: CallerIn, table: InPath, since: From = None, to: To = None, bay: Bays = None) -> Response:
+            """The same table as a file for a spreadsheet or for analysis; it takes the extra of that name."""
+            begin, end = 0 if since is None else in_ms(since), LAST_MS if to is None else in_ms(to)
+            try:
+                body = api.table_file(f"{table}.{ending}", begin, end, tuple(bay or ()))
+            except MissingExtraError as error:
+                raise ProblemError(501, f"{error}; or ask for {table}.csv") from error
+            except TooManyRowsError as error:
+                raise ProblemError(422, str(error)) from error
+            return StreamingResponse(body, media_type=FILES[ending], headers=named(f"{table}.{ending}"))
+
+        return of
 
     def record_pdf(_caller: CallerIn, no: NumberInPath, request: Request) -> Response:
         """A record as PDF, with its evidence inside."""
-        named = {"Content-Disposition": f'attachment; filename="record-{no}.pdf"'}
-        return Response(api.record(no, str(request.base_url).rstrip("/")), media_type="application/pdf", headers=named)
+        body = api.record(no, str(request.base_url).rstrip("/"))
+        return Response(body, media_type="application/pdf", headers=named(f"record-{no}.pdf"))
 
     def metrics(caller: CallerIn) -> Response:
         """Numbers for monitoring, in the text format of Prometheus."""
@@ -57,6 +75,7 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
 
     return {
         ("GET", f"{API}/tables/{{table}}.csv"): table,
+        **{("GET", f"{API}/tables/{{table}}.{ending}"): file(ending) for ending in FILES},
         ("GET", f"{API}/records/{{no}}/pdf"): record_pdf,
         ("GET", "/metrics"): metrics,
         ("GET", "/calendar/{token}.ics"): hours,

@@ -158,14 +158,6 @@ def test_the_board_says_what_stands_and_a_list_goes_on_page_by_page(shared: Offi
     assert shared.read("calibrations")["items"][0]["in_force"] is True
 
 
-def test_a_table_is_the_one_of_the_export_with_formulas_guarded(shared: Office) -> None:
-    text = shared.ask("GET", f"{V1}/tables/decisions.csv", shared.token("read")).text
-    assert text.startswith("log_line,at,what,bay,pour,operation,from,to")
-    assert len(text.splitlines()) > 3
-    none = shared.ask("GET", f"{V1}/tables/readings.csv?bay=2-b9", shared.token("read")).text
-    assert none.count("\n") == 1
-
-
 def test_a_key_is_carried_out_once_and_says_the_same_again(own: Office) -> None:
     body = {"pour": POUR, "operation": "load", "wanted": "2026-11-25T07:00:00-04:00"}
     first, again = own.do("acts/want", body, key="k1"), own.do("acts/want", body, key="k1")
