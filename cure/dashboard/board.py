@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from cure.dashboard.kept import Kept
 from cure.dashboard.lacking import NOTHING, Lacks
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -96,6 +95,14 @@ class Seen:
     """Whether the evidence is older than it should be."""
 
 
+Keep = Callable[[Hashable, tuple[object, ...], Callable[[], Line]], Line]
+"""Of which pour and for whom, all that the line hangs on, what words it: the line."""
+
+
+def _anew(_key: Hashable, _hangs_on: tuple[object, ...], make: Callable[[], Line]) -> Line:
+    return make()
+
+
 def board(
     rows: Sequence[BoardRow],
     doubts: Sequence[Doubt],
@@ -103,7 +110,7 @@ def board(
     now_ms: Ms,
     reader: Reader,
     floor: str = "",
-    kept: Kept[Line] | None = None,
+    keep: Keep = _anew,
 ) -> Board:
     """Return the board as it stands.
 
@@ -114,9 +121,8 @@ def board(
         now_ms: site time.
         reader: who reads.
         floor: only this one; "": all.
-        kept: lines as they were worded before; None: none.
+        keep: has the lines that were worded before.
     """
-    kept = Kept[Line]() if kept is None else kept
     shown = [row for row in rows if floor in {"", row.floor}]
     late = {row.pour.id for row in shown if is_late(row, site, now_ms)}
     doubted = bool(doubts)
@@ -129,7 +135,7 @@ def board(
             reader.say(f"group-{key}"),
             reader.say(f"group-{key}.hint"),
             tuple(
-                _line(row, site, now_ms, reader, kept, doubted=doubted) for row in sorted(of_group, key=_longest_first)
+                _line(row, site, now_ms, reader, keep, doubted=doubted) for row in sorted(of_group, key=_longest_first)
             ),
         )
         for key, of_group in grouped.items()
@@ -202,10 +208,10 @@ def seen(row: BoardRow, site: SiteFile, now_ms: Ms, *, doubted: bool) -> Seen:
     return Seen(day_of(now_ms, site.site.zone), is_stopped(row, site, now_ms, doubted=doubted), old)
 
 
-def _line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, kept: Kept[Line], *, doubted: bool) -> Line:
+def _line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, keep: Keep, *, doubted: bool) -> Line:
     at = seen(row, site, now_ms, doubted=doubted)
     key = row.pour.id, reader.language, reader.first
-    return kept.of(key, (row, site, at), lambda: _worded_line(row, site, at, now_ms, reader))
+    return keep(key, (row, site, at), lambda: _worded_line(row, site, at, now_ms, reader))
 
 
 def _worded_line(row: BoardRow, site: SiteFile, at: Seen, now_ms: Ms, reader: Reader) -> Line:

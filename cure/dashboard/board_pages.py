@@ -52,7 +52,7 @@ class _Boards:
         # Doubts first: whatever suspends every gate may be new, an older row must not stand without it.
         doubts, floor = self._parts.board.doubts(), _floor(asked)
         rows = self._parts.board.board()
-        shown = board(rows, doubts, asked.site, asked.now, asked.reader, floor, self._lines)
+        shown = board(rows, doubts, asked.site, asked.now, asked.reader, floor, self._lines.of)
         shown = replace(shown, lacks=self._lacking(asked, floor, rows))
         # The rows are the same for everybody who reads in this language.
         key = asked.reader.language, asked.reader.first, floor
