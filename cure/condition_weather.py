@@ -51,8 +51,8 @@ def drying_now(o: Observed, given: Given) -> Iterator[Row]:
     humidity = math.nan if given.humidity_percent is None else given.humidity_percent
     wind = math.nan if given.wind_m_s is None else units.m_s_to_km_h(given.wind_m_s)
     missing = (
-        (given.humidity_percent is None, "say --humidity"),
-        (given.wind_m_s is None, "say --wind-m-s"),
+        (given.humidity_percent is None, "nobody told the humidity"),
+        (given.wind_m_s is None, "nobody told the wind"),
         (math.isnan(concrete_c), "not every sensor at the surface has been read in the last hour"),
         (math.isnan(air_c), "the bay's air has not been read in the last hour" if o.airs else NO_AIR),
     )
@@ -68,7 +68,7 @@ def drying_now(o: Observed, given: Given) -> Iterator[Row]:
 
 def _hot(o: Observed, delivered_c: float | None, rate: float) -> Iterator[Row]:
     found_c = math.nan if delivered_c is None else delivered_c
-    why = "say --delivered-c" if delivered_c is None else ""
+    why = "nobody told the concrete as delivered" if delivered_c is None else ""
     yield held("as delivered", found_c, LIMITS["as delivered"], o.first, why=why)
     quantity, limit = "hot weather", "as delivered, and evaporation"
     broken = hot(found_c, rate, little_bleeding=False)

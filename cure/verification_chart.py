@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from cure.dashboard.chart_words import WORDS, Words
 from cure.dashboard.layers import Chart, Layer, Level, Line, Panel, Point
 from cure.dashboard.scales import Mark, numbers
 from cure.verification import APPLIED, DRIFT, LOW, TOO_HIGH, TOO_LOW
@@ -16,21 +17,21 @@ LIMITS: Final = (TOO_LOW, LOW, APPLIED, TOO_HIGH)
 MOST_MARKS: Final = 15
 
 
-def chart(name: str, ratios: Sequence[float], sums: Sequence[float]) -> Chart:
+def chart(name: str, ratios: Sequence[float], sums: Sequence[float], words: Words = WORDS["en"]) -> Chart:
     """Return the chart: sets evenly apart in the order of testing; a low or very strong one is filled.
 
     Args:
         name: mix and version.
         ratios: strength over curve of each set.
         sums: running sum at each set.
+        words: of the chart.
     """
-    over = _panel("strength over curve, %", ratios, LIMITS, (0.75, 1.25), "ratio")
-    total = _panel("running sum of what falls short of 97.5 %, %", sums, (DRIFT,), (1.5 * DRIFT, 0.02), "running sum")
+    over = _panel(words.over_curve, ratios, LIMITS, (0.75, 1.25), words.over_curve)
+    total = _panel(words.running_sum, sums, (DRIFT,), (1.5 * DRIFT, 0.02), words.running_sum)
     step = max(1, math.ceil(len(ratios) / MOST_MARKS))
     marks = [Mark(n, str(n)) for n in range(1, len(ratios) + 1, step)]
-    axis = "set of cylinders, in the order of testing"
-    across = numbers(0.0, float(max(1, len(ratios)) + 1), axis, lambda _: marks)
-    return Chart(f"verification-{name}", f"Verification of {name}", across, (over, total))
+    across = numbers(0.0, float(max(1, len(ratios)) + 1), words.sets, lambda _: marks)
+    return Chart(f"verification-{name}", words.verification.format(name=name), across, (over, total))
 
 
 def _panel(unit: str, values: Sequence[float], limits: Sequence[float], ends: tuple[float, float], name: str) -> Panel:

@@ -16,6 +16,7 @@ from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
 from deploy.backup import found_in
 from deploy.broker_parts import broker_address
+from deploy.check_calibrations import with_put_in_force
 from deploy.check_weather import look_at_weather, secret_files
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
@@ -166,7 +167,7 @@ def _set_up(setup: Setup) -> list[Checked]:
         out.append(Checked("plan", False, 'not adopted: every gate stays "not set up"', mend))
     for mix in setup.site.mix:
         if mix.id not in setup.calibrations:
-            mend = "calibrate it, and name the file in [[mix]] calibration"
+            mend = "calibrate it, and name the file in [[mix]] calibration, or put it in force (slabhour put-in-force)"
             out.append(Checked("mix", False, f"{mix.id} has no calibration: nothing of it is released", mend))
     for bay in setup.site.bay:
         if bay.construction_load_kpa is None:
@@ -259,8 +260,10 @@ def _clock(setup: Setup, clock: Clock) -> Checked:
 
 def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bool = False) -> bool:
     """Look at everything, say each finding, return whether all is well; with `fix` make what the stores lack."""
+    setup, put = with_put_in_force(setup)
     found = [
         *_set_up(setup),
+        *(Checked("calibration", True, said) for said in put),
         *_calibrations(setup, clock.now()),
         _stores(setup, clock),
         *_readings(setup, fix=fix),

@@ -92,5 +92,8 @@ def condition(args: argparse.Namespace) -> int:
         )
         return DONE
     say("\n".join([site.name, *(line for t in found for line in lines(t)), *([] if found else ["no open pour"])]))
-    say("\n".join([*([] if args.out is None else [f"written: {args.out}"]), "", BINDS, CAUTION]))
+    told_by = ("--humidity", "--wind-m-s", "--delivered-c")
+    untold = [name for name in told_by if getattr(args, name[2:].replace("-", "_")) is None]
+    hint = [f"nobody told: say {', '.join(untold)}"] if untold and found else []
+    say("\n".join([*hint, *([] if args.out is None else [f"written: {args.out}"]), "", BINDS, CAUTION]))
     return DONE

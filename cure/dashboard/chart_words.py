@@ -45,6 +45,11 @@ class Words:
     band: str
     residual: str
     tested_range: str
+    verification: str
+    """Mix and version are put into it."""
+    over_curve: str
+    running_sum: str
+    sets: str
     days: tuple[str, ...] = DAYS
     zones: Mapping[str, str] | None = None
     """None: as the site file has them."""
@@ -87,6 +92,10 @@ WORDS: Final[Mapping[str, Words]] = {
         band="where the curve lies, 10 to 90 %",
         residual="residual",
         tested_range="tested range",
+        verification="Verification of {name}",
+        over_curve="strength over curve, %",
+        running_sum="running sum of what falls short of 97.5 %, %",
+        sets="set of cylinders, in the order of testing",
     ),
     "fr": Words(
         strength="Résistance en place",
@@ -115,6 +124,10 @@ WORDS: Final[Mapping[str, Words]] = {
         band="où se trouve la courbe, 10 à 90 %",
         residual="résidu",
         tested_range="domaine essayé",
+        verification="Vérification de {name}",
+        over_curve="résistance sur courbe, %",
+        running_sum="somme courante de ce qui manque à 97,5 %, %",
+        sets="série de cylindres, dans l'ordre des essais",
         days=("lun.", "mar.", "mer.", "jeu.", "ven.", "sam.", "dim."),
         zones={
             "exposed edge": "rive exposée",
@@ -154,6 +167,10 @@ WORDS: Final[Mapping[str, Words]] = {
         band="dónde está la curva, 10 a 90 %",
         residual="residuo",
         tested_range="intervalo ensayado",
+        verification="Verificación de {name}",
+        over_curve="resistencia sobre curva, %",
+        running_sum="suma corrida de lo que falta hasta 97,5 %, %",
+        sets="serie de cilindros, en el orden de ensayo",
         days=("lun", "mar", "mié", "jue", "vie", "sáb", "dom"),
         zones={
             "exposed edge": "borde expuesto",

@@ -148,7 +148,7 @@ def _charts(row: MixRow, v: Verification, asked: Asked) -> list[Markup]:
     words, key = WORDS[asked.reader.language], f"curve-{v.mix}-{v.version}"
     charts = [drawn(calibration_chart(view, first=asked.reader.first, words=words, key=key))]
     if v.sets:
-        charts.append(drawn(chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets])))
+        charts.append(drawn(chart(v.name, [s.ratio for s in v.sets], [s.running_sum for s in v.sets], words)))
     return charts
 
 

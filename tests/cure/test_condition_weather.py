@@ -69,8 +69,8 @@ def test_the_warmest_top_sensor_and_the_newest_air_are_what_dries() -> None:
 @pytest.mark.parametrize(
     ("given", "air_h", "why"),
     [
-        (Given(), NOW_H, "say --humidity, say --wind-m-s"),
-        (Given(humidity_percent=60.0), NOW_H, "say --wind-m-s"),
+        (Given(), NOW_H, "nobody told the humidity, nobody told the wind"),
+        (Given(humidity_percent=60.0), NOW_H, "nobody told the wind"),
         (Given(60.0, 3.0), NOW_H - 2, "the bay's air has not been read in the last hour"),
         (Given(60.0, 3.0), None, "the bay has no air sensor"),
     ],

@@ -50,7 +50,8 @@ def test_the_condition_is_read_beside_a_running_service(
     assert ran.code == DONE
     assert f"2-b1  floor 2  pour {POUR}" in ran.out
     assert "  kept       hottest since the first concrete: 18.0 °C (64.4 °F) (lg-01.1); at most 70.0 °C" in ran.out
-    assert "not known: say --humidity, say --wind-m-s; at most 1.00 kg/m2 h" in ran.out
+    assert "not known: nobody told the humidity, nobody told the wind; at most 1.00 kg/m2 h" in ran.out
+    assert "nobody told: say --humidity, --wind-m-s, --delivered-c" in ran.out
     assert "[rule: EN 13670, 8.5 (from memory)" in ran.out
     assert ran.out.rstrip().endswith(
         "the engineer of record, the contract and the local code govern. No message = no release."
