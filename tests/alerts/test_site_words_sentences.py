@@ -11,12 +11,23 @@ import pytest
 
 import cure
 from alerts.site_words import shipped
+from shared.models.readings import Reason
+from shared.models.setup import Zone
 
 NAMED: Final = frozenset({"reason", "how", "words", "said"})
 """Variables that hold a sentence on its way to a finding, a doubt or a hold."""
-SAYS: Final = {"Finding": (0,), "doubt": (1,), "open_hold": (2, 3)}
+SAYS: Final = {
+    "Finding": (0,),
+    "doubt": (1,),
+    "open_hold": (2, 3),
+    "Check": (2,),
+    "Warmth": (1,),
+    "PlanError": (0,),
+    "NoForecast": (1, 2),
+}
 """Calls that take sentences, and where."""
-NOT_SAID: Final = frozenset({"", "; "})
+NOT_SAID: Final = frozenset({"", "; ", "x1: x1: x1"})
+"""Without words of their own: what is put into them has."""
 TABLES: Final = "condition_"
 """Modules of a table and a page for the site diary, which are in English: nothing of theirs is in a message."""
 
@@ -60,5 +71,12 @@ def test_the_source_says_dozens_of_sentences() -> None:
 @pytest.mark.parametrize("language", ["fr", "es"])
 @pytest.mark.parametrize("sentence", sentences())
 def test_every_sentence_has_words_in_every_language(sentence: str, language: str) -> None:
-    for part in sentence.split("; "):
+    for part in set(sentence.split("; ")) - {"x1"}:
         assert shipped()[language].known(part) != part
+
+
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_zones_and_reasons_of_refusal_have_words(language: str) -> None:
+    known = shipped()[language].known
+    assert [one for one in (*Zone, *Reason) if known(one.value) == one.value] == []
+    assert "degC" not in known("lg-01.1 felt nothing in 20 min: 8.0 to 9.0 degC")
