@@ -16,12 +16,15 @@ from typing import Final
 from cure.bay import AIR_ZONES
 from cure.loggers import ago, is_low
 from cure.standin import silent_after_ms
-from shared.models.base import MINUTE_MS, MilliC, Ms, SensorId
+from shared.models.base import HOUR_MS, MINUTE_MS, MilliC, Ms, SensorId
 from shared.models.decisions import Placement, Pour
 from shared.models.readings import Heard, Reading, Reason
 
 FRESH_MILLI_C: Final = (5_000, 35_000)
 """Of fresh concrete (common practice, no source)."""
+FRESH_FOR_MS: Final = 12 * HOUR_MS
+"""Later it has warmed by itself or cooled: only a wrong unit or a broken sensor is no concrete then (our judgement)."""
+CURING_MILLI_C: Final = (-20_000, 80_000)
 AS_AIR_MILLI_C: Final = 5_000
 """Before the pour a sensor is as warm as the air, within so much: sun and night sky."""
 OUTDOORS_MILLI_C: Final = (-40_000, 50_000)
@@ -121,7 +124,9 @@ def _alive(p: Placement, of: Spoken, now_ms: Ms) -> Check:
 
 def _plausible(p: Placement, of: Spoken) -> Check:
     value, began = of.readings[-1].milli_c, of.pour is not None and of.readings[-1].taken_ms >= of.pour.start_ms
-    if p.zone not in AIR_ZONES and began:
+    if p.zone not in AIR_ZONES and began and of.pour is not None and _cures(of.pour, of.readings[-1].taken_ms):
+        limits, what, mend = CURING_MILLI_C, "concrete", "is its unit right?"
+    elif p.zone not in AIR_ZONES and began:
         limits, what, mend = FRESH_MILLI_C, "fresh concrete", "is it in the concrete, is its unit right?"
     elif of.air_milli_c is not None and p.zone not in AIR_ZONES:
         limits = of.air_milli_c - AS_AIR_MILLI_C, of.air_milli_c + AS_AIR_MILLI_C
@@ -132,6 +137,11 @@ def _plausible(p: Placement, of: Spoken) -> Check:
     if limits[0] <= value <= limits[1]:
         return Check("plausible", Found.OK, f"as {what}, {span}")
     return Check("plausible", Found.NOT_OK, f"{value / 1000:.1f} degC is not {what}, {span}: {mend}")
+
+
+def _cures(pour: Pour, at_ms: Ms) -> bool:
+    """Return whether the last concrete is no longer fresh."""
+    return pour.end_ms is not None and at_ms - pour.end_ms > FRESH_FOR_MS
 
 
 def _manners(p: Placement, of: Spoken) -> tuple[Check, ...]:

@@ -29,6 +29,8 @@ class Answer:
     limits: tuple[str, ...]
     """What the release does not hold for."""
     signers: tuple[str, ...]
+    moved: bool
+    """Whether it was signed on findings that are not all met now; those that count later withdraw it, these do not."""
     next: str
     """The tap that follows: "under-way", "done" or ""."""
 
@@ -100,6 +102,7 @@ def _answer(
         missing=() if verdict is None else tuple(map(reader.known, verdict.missing)),
         limits=limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
         signers=gate.signers,
+        moved=gate.state in OPEN and verdict is not None and not all(f.met for f in verdict.findings),
         next=following,
     )
 

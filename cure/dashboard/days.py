@@ -29,7 +29,7 @@ class Ahead:
     """What is expected."""
 
     days: tuple[tuple[str, tuple[Turn, ...]], ...]
-    """Of each day, by its date, what turns, by the hour."""
+    """Of each day with its weekday, what turns, by the hour."""
     unknown: tuple[Turn, ...]
     """What waits without an hour: not within the horizon, or nobody judges it now."""
 
@@ -55,7 +55,7 @@ def ahead(rows: Sequence[BoardRow], site: SiteFile, now: Ms, reader: Reader, *, 
                 unknown.append(Turn(row.pour.bay, name, ""))
     zone = site.site.zone
     days = tuple(
-        (day, tuple(Turn(bay, name, reader.hour(at_ms, at_ms)) for at_ms, bay, name in of_day))
-        for day, of_day in groupby(sorted(known), lambda turn: day_of(turn[0], zone).isoformat())
+        (reader.whole_day(day), tuple(Turn(bay, name, reader.hour(at_ms, at_ms)) for at_ms, bay, name in of_day))
+        for day, of_day in groupby(sorted(known), lambda turn: day_of(turn[0], zone))
     )
     return Ahead(days, tuple(unknown))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 import numpy as np
@@ -14,7 +14,8 @@ from cure.credit import between
 from cure.dashboard.pour_view import PourView
 from cure.dashboard.reader import Reader
 from shared.models.acts import Act, act_to, ms
-from shared.models.base import Json, Ms
+from shared.models.base import Ms
+from shared.models.calibration import Calibration
 from shared.shifts import hour_of
 
 _NOT_SAID: Final = frozenset({"kind", "at", "who", "scripted", "happened", "requirement", "photo"})
@@ -62,13 +63,22 @@ def _happened_ms(act: Act) -> Ms:
 
 def _deed(at_ms: Ms, act: Act, reader: Reader) -> Deed:
     body = act_to(act)
-    said = ", ".join(_plain(value) for name, value in body.items() if name not in _NOT_SAID)
+    said = ", ".join(_plain(name, getattr(act, name), reader) for name in body if name not in _NOT_SAID)
     entered = reader.whole_hour(act.at_ms) if act.at_ms != at_ms else ""
     return Deed(reader.hour(at_ms, at_ms), entered, act.who, reader.say(f"act-{body['kind'].replace('_', '-')}"), said)
 
 
-def _plain(value: Json) -> str:
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+def _plain(name: str, value: object, reader: Reader) -> str:
+    """Return one field of an act as people say it."""
+    if isinstance(value, bool):
+        return reader.worded("deed-yes" if value else "deed-no", name.replace("_", "-"))
+    if isinstance(value, datetime):
+        return reader.whole_hour(ms(value))
+    if isinstance(value, Calibration):
+        return f"{value.mix}, {reader.say('version-name', version=str(value.version))}"
+    if isinstance(value, tuple | list):
+        return ", ".join(map(str, value))
+    return str(value)
 
 
 def measured(views: Sequence[PourView], ends: tuple[Ms, Ms], reader: Reader) -> Iterator[Measured]:

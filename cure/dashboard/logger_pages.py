@@ -33,6 +33,8 @@ MOST_REFUSED: Final = 20
 FIRST_BYTES: Final = 80
 """Shown of a refused message."""
 SENSOR: Final = re.compile(r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$")
+NAMED: Final = re.compile(r"[a-z0-9-]{1,32}(\.[0-9]{1,2})?")
+"""A logger, or a sensor of it."""
 LONGEST_HELD_MS: Final = 60 * MINUTE_MS
 SHAPES: Final[Mapping[Standing, str]] = {
     Standing.ALIVE: "tick",
@@ -73,7 +75,7 @@ class RefusedLine:
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
     """Return what answers which route."""
     return {
-        ("GET", "/loggers"): lambda asked: _list(parts, asked),
+        ("GET", "/loggers"): lambda asked: _found(parts, asked),
         ("POST", "/loggers/again"): lambda asked: _again(parts, asked),
         ("GET", "/logger/{logger}"): lambda asked: _one(parts, asked),
         ("POST", "/logger/{logger}/place"): lambda asked: _act(parts, asked, _place),
@@ -87,6 +89,16 @@ def ago(asked: Asked, span_ms: int) -> str:
         if span_ms >= 2 * unit_ms:
             return asked.reader.say(f"span-{unit}", count=str(span_ms // unit_ms))
     return asked.reader.say("span-seconds", count=str(max(0, span_ms) // 1000))
+
+
+def _found(parts: Parts, asked: Asked) -> Response:
+    """Return the list, or the way to the logger whose name was given, with a sensor's number or without."""
+    given = asked.query.get("logger", "").strip().lower()
+    if not given:
+        return _list(parts, asked)
+    if not NAMED.fullmatch(given):
+        return _list(parts, asked, [asked.reader.say("wrong-logger")])
+    return see_other(f"/logger/{logger_of(given)}")
 
 
 def _list(parts: Parts, asked: Asked, wrong: Sequence[str] = (), again: str = "") -> Response:
@@ -135,7 +147,7 @@ def _line(row: LoggerRow, seen: LoggersSeen, asked: Asked) -> Line:
         "" if row.battery_percent is None else say("battery", percent=f"{row.battery_percent:.0f}"),
         "" if row.signal_db is None else say("signal", db=f"{row.signal_db:.0f}"),
     ]
-    named = re.fullmatch(r"[a-z0-9-]{1,32}(\.[0-9]{1,2})?", row.name) is not None
+    named = NAMED.fullmatch(row.name) is not None
     return Line(
         row.name,
         logger_of(row.name) if named else "",

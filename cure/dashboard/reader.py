@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -15,6 +15,10 @@ from shared.shifts import day_of
 
 NEAR_DAYS: Final = 6
 """Fewer days away a weekday is enough of a date."""
+
+
+MINUS: Final = "\N{MINUS SIGN}"
+"""Of an offset: at a hyphen a line would break."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +90,13 @@ class Reader:
             month=self._nth("months", at.month - 1),
             year=str(at.year),
             time=f"{at:%H:%M}",
-            offset=f"{at:%z}"[:3] + ":" + f"{at:%z}"[3:5],
+            offset=f"{at:%z}"[:3].replace("-", MINUS) + ":" + f"{at:%z}"[3:5],
         )
+
+    def whole_day(self, day: date) -> str:
+        """Return a day of the site with its weekday."""
+        named, month = self._nth("days", day.weekday()), self._nth("months", day.month - 1)
+        return self.say("day-whole", day=named, date=str(day.day), month=month, year=str(day.year))
 
     def _local(self, at_ms: Ms) -> datetime:
         return datetime.fromtimestamp(at_ms // MINUTE_MS * 60, tz=UTC).astimezone(ZoneInfo(self.zone))

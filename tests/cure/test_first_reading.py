@@ -65,6 +65,9 @@ CASES: list[tuple[dict[str, Any], dict[str, Found]]] = [
     ({"pour": make_pour(), "readings": said(5.0, 5.0)}, {}),
     ({"pour": make_pour(), "readings": said(4.9, 4.9)}, {"plausible": Found.NOT_OK}),
     ({"pour": make_pour(), "readings": said(35.1, 35.1)}, {"plausible": Found.NOT_OK}),
+    ({"pour": make_pour(end_ms=NOW - 13 * HOUR_MS), "readings": said(1.9, 1.9)}, {}),
+    ({"pour": make_pour(end_ms=NOW - 13 * HOUR_MS), "readings": said(81.0, 81.0)}, {"plausible": Found.NOT_OK}),
+    ({"pour": make_pour(end_ms=NOW - 11 * HOUR_MS), "readings": said(1.9, 1.9)}, {"plausible": Found.NOT_OK}),
     ({"pour": make_pour(start_ms=NOW + 1), "readings": said(3.0, 3.0)}, {}),
     ({"pour": make_pour(), "readings": said(-9.0, -9.0), "placement": replace(HERE, zone=Zone.AIR)}, {}),
 ]

@@ -7,6 +7,7 @@ days = Mon Tue Wed Thu Fri Sat Sun
 months = Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec
 hour-of-day = { $day } { $time }
 hour-of-date = { $date } { $month } { $time }
+day-whole = { $day } { $date } { $month } { $year }
 hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 
 ## The frame of every page
@@ -27,6 +28,7 @@ device-reads = Screen "{ $device }", reads only
 not-signed-in = Not signed in
 sign-out = Sign out
 sign-in = Sign in
+demo-other = Act for somebody else
 demo = Demo: an invented site. Whoever is at this machine acts for { $person } without a password; a real site asks for one.
 caution = "Released" says that the requirement is met and signed, and nothing else. This page reports evidence, it permits nothing: the engineer of record, the contract and local code govern. No message = no release.
 role-viewer = viewer
@@ -202,6 +204,7 @@ tap-under-way = Under way: { $what }
 tap-done = Done: { $what }
 hold-line = Hold: { $reason } (since { $since }, owner: { $owner })
 hold-how = To lift it: { $how }
+why-moved = Signed on the findings of its hour; below is how they stand now. What had to be met at that hour only, such as a warm last hour, withdraws nothing.
 why = Why: { $what }
 missing = Missing: { $what }
 end-not-entered = end of pour not entered
@@ -273,7 +276,7 @@ stop-no-reason = no reason given
 
 ## Before the pour
 
-plan-title = Before the pour
+plan-title = Plan a pour
 plan-expected = Expected, not released
 plan-how = What the hours of a pour would be, with this start, this slab and this protection. Nothing is changed by asking. The least protection, the best start and form sets over several bays: slabhour plan, on the server.
 plan-alike = The days are taken to be all alike: the hours are as wide as such a guess is.
@@ -410,6 +413,9 @@ nav-loggers = Loggers
 no-loggers = No logger is placed, and none was heard.
 loggers-more = More sensors
 loggers-how = To place a logger that is not listed, open /logger/ and its name, or scan its label.
+wrong-logger = A logger's name has a-z, 0-9 and -, such as lg-07.
+loggers-find = To place a logger that is not listed, or to look at one: its name, such as lg-07
+loggers-open = Open
 print-labels = Print labels
 standing-alive = heard
 standing-silent = silent
@@ -679,6 +685,18 @@ diary-deeds = What people did
 diary-entered = entered { $hour }
 diary-none = None.
 diary-by-hand = Sky, wind and visitors, by hand:
+deed-yes = yes
+    .loggers-alive = loggers seen alive
+    .plan-seen = plan seen
+    .last-third = of the last third
+    .on = laid on
+    .under-insulation = under insulation
+    .required = required
+deed-no = no
+    .on = taken off
+    .last-third = not of the last third
+    .under-insulation = not under insulation
+    .required = not required
 act-pour-start = pour start
 act-pour-end = pour end
 act-sign = signed

@@ -6,6 +6,7 @@ days = lun mar mié jue vie sáb dom
 months = ene feb mar abr may jun jul ago sep oct nov dic
 hour-of-day = { $day } { $time }
 hour-of-date = { $date } { $month } { $time }
+day-whole = { $day } { $date } { $month } { $year }
 hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 
 ## El marco de cada página
@@ -26,6 +27,7 @@ device-reads = Pantalla «{ $device }», solo lee
 not-signed-in = Sin sesión
 sign-out = Cerrar sesión
 sign-in = Iniciar sesión
+demo-other = Actuar por otra persona
 demo = Demostración: una obra inventada. Quien está en esta máquina actúa por { $person } sin contraseña; una obra real pide una.
 caution = «Autorizado» dice que el requisito se cumple y está firmado, y nada más. Esta página informa de pruebas, no permite nada: mandan el ingeniero responsable, el contrato y las normas locales. Sin mensaje = sin permiso.
 role-viewer = lectura
@@ -201,6 +203,7 @@ tap-under-way = En marcha: { $what }
 tap-done = Hecho: { $what }
 hold-line = Bloqueado: { $reason } (desde { $since }, responsable: { $owner })
 hold-how = Para levantarlo: { $how }
+why-moved = Firmado por las constataciones de su hora; abajo está cómo son ahora. Lo que solo debía cumplirse a esa hora, como una última hora cálida, no anula nada.
 why = Por qué: { $what }
 missing = Falta: { $what }
 end-not-entered = final del vertido sin anotar
@@ -272,7 +275,7 @@ stop-no-reason = sin motivo dado
 
 ## Before the pour
 
-plan-title = Antes del vertido
+plan-title = Planificar un vertido
 plan-expected = Previsto, no liberado
 plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
 plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
@@ -409,6 +412,9 @@ nav-loggers = Registradores
 no-loggers = No hay registrador colocado, ni se oyó ninguno.
 loggers-more = Más sensores
 loggers-how = Para colocar un registrador que no está en la lista, abra /logger/ y su nombre, o lea su etiqueta.
+wrong-logger = El nombre de un registrador tiene a-z, 0-9 y -, como lg-07.
+loggers-find = Para colocar un registrador que no está en la lista, o mirar uno: su nombre, como lg-07
+loggers-open = Abrir
 print-labels = Imprimir etiquetas
 standing-alive = oído
 standing-silent = mudo
@@ -678,6 +684,18 @@ diary-deeds = Lo que hizo la gente
 diary-entered = anotado { $hour }
 diary-none = Nada.
 diary-by-hand = Cielo, viento y visitas, a mano:
+deed-yes = sí
+    .loggers-alive = registradores vistos vivos
+    .plan-seen = plan visto
+    .last-third = del último tercio
+    .on = puesta
+    .under-insulation = bajo el aislamiento
+    .required = exigido
+deed-no = no
+    .on = quitada
+    .last-third = no del último tercio
+    .under-insulation = no bajo el aislamiento
+    .required = no exigido
 act-pour-start = inicio de vertido
 act-pour-end = final de vertido
 act-sign = firmado

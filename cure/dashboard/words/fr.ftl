@@ -6,6 +6,7 @@ days = lun mar mer jeu ven sam dim
 months = janv févr mars avr mai juin juil août sept oct nov déc
 hour-of-day = { $day } { $time }
 hour-of-date = { $date } { $month } { $time }
+day-whole = { $day } { $date } { $month } { $year }
 hour-whole = { $day } { $date } { $month } { $year } { $time } UTC{ $offset }
 
 ## Le cadre de chaque page
@@ -26,6 +27,7 @@ device-reads = Écran « { $device } », lecture seule
 not-signed-in = Sans session
 sign-out = Fermer la session
 sign-in = Ouvrir une session
+demo-other = Agir pour quelqu'un d'autre
 demo = Démonstration : un chantier inventé. Qui est à cette machine agit pour { $person } sans mot de passe ; un vrai chantier en demande un.
 caution = « Autorisé » dit que l'exigence est satisfaite et signée, et rien d'autre. Cette page rapporte des preuves, elle ne permet rien : l'ingénieur responsable, le contrat et les règles locales l'emportent. Pas de message = pas d'autorisation.
 role-viewer = lecture
@@ -201,6 +203,7 @@ tap-under-way = En cours : { $what }
 tap-done = Fait : { $what }
 hold-line = Bloqué : { $reason } (depuis { $since }, responsable : { $owner })
 hold-how = Pour le lever : { $how }
+why-moved = Signé sur les constats de son heure ; voici comment ils sont maintenant. Ce qui ne devait être satisfait qu'à cette heure, comme une dernière heure chaude, n'annule rien.
 why = Pourquoi : { $what }
 missing = Il manque : { $what }
 end-not-entered = fin de coulée non entrée
@@ -272,7 +275,7 @@ stop-no-reason = sans raison donnée
 
 ## Before the pour
 
-plan-title = Avant la coulée
+plan-title = Planifier une coulée
 plan-expected = Prévu, non libéré
 plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan, sur le serveur.
 plan-alike = Les jours sont pris tous semblables : les heures sont aussi larges qu'une telle supposition.
@@ -409,6 +412,9 @@ nav-loggers = Enregistreurs
 no-loggers = Aucun enregistreur n'est placé, aucun n'a été entendu.
 loggers-more = Autres capteurs
 loggers-how = Pour placer un enregistreur qui n'est pas dans la liste, ouvrez /logger/ et son nom, ou lisez son étiquette.
+wrong-logger = Le nom d'un enregistreur a a-z, 0-9 et -, comme lg-07.
+loggers-find = Pour placer un enregistreur qui n'est pas dans la liste, ou en regarder un : son nom, comme lg-07
+loggers-open = Ouvrir
 print-labels = Imprimer les étiquettes
 standing-alive = entendu
 standing-silent = muet
@@ -678,6 +684,18 @@ diary-deeds = Ce que les gens ont fait
 diary-entered = entré { $hour }
 diary-none = Rien.
 diary-by-hand = Ciel, vent et visites, à la main :
+deed-yes = oui
+    .loggers-alive = enregistreurs vus vivants
+    .plan-seen = plan vu
+    .last-third = du dernier tiers
+    .on = posée
+    .under-insulation = sous l'isolant
+    .required = exigé
+deed-no = non
+    .on = retirée
+    .last-third = pas du dernier tiers
+    .under-insulation = pas sous l'isolant
+    .required = pas exigé
 act-pour-start = début de coulée
 act-pour-end = fin de coulée
 act-sign = signé

@@ -73,11 +73,23 @@ def test_what_each_source_of_error_takes_is_said_the_largest_first(language: str
     assert len(set(largest)) == len(names) == 6
 
 
+def test_a_release_whose_findings_have_moved_says_that_it_was_signed_on_those_of_its_hour(bench: Bench) -> None:
+    cold = Finding("coldest through the last 1 h", 3.1, 5.0, "degC", met=False, lasting=False)
+    signed, moved = row(BAY, {STRIP: S.RELEASED}), (Verdict(STRIP, (), met=False, findings=(cold,)),)
+    viewer, said = bench.signed_in(Role.VIEWER), "Signed on the findings of its hour"
+    bench.board.rows = [signed]
+    assert said not in viewer.get(f"/bay/{BAY}").text
+    bench.board.rows = [row(BAY, {STRIP: S.RELEASED}, verdicts=moved)]
+    assert said in viewer.get(f"/bay/{BAY}").text
+    bench.board.rows = [row(BAY, {}, verdicts=moved)]
+    assert said not in viewer.get(f"/bay/{BAY}").text
+
+
 def test_a_hold_is_told_with_its_owner_and_how_it_is_lifted(bench: Bench) -> None:
     hold = Hold(HoldKind.FREEZE_SUSPECTED, NOW - HOUR_MS, "qc", "0.4 degC at the edge", "measure the surface")
     bench.board.rows = [row(BAY, {STRIP: S.HOLD}, holds=(hold,))]
     text = bench.signed_in(Role.QC).get(f"/bay/{BAY}").text
-    assert "Hold: 0.4 degC at the edge (since Tue 25 Nov 2025 17:00 UTC-04:00, owner: QC)" in text
+    assert "Hold: 0.4 degC at the edge (since Tue 25 Nov 2025 17:00 UTC\N{MINUS SIGN}04:00, owner: QC)" in text
     assert "To lift it: measure the surface" in text
 
 

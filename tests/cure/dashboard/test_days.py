@@ -30,8 +30,8 @@ def test_what_is_expected_stands_on_its_day_by_the_hour() -> None:
     rows = [waits(BayId(BAY), {STRIP: 7, WALK: 1}), waits(BayId(OTHER_BAY), {STRIP: 2})]
     found = ahead(rows, SITE, NOW, READER, doubted=False)
     assert found.days == (
-        ("2025-11-25", (Turn(BAY, "Walk", "19:00"), Turn(OTHER_BAY, "Strip", "20:00"))),
-        ("2025-11-26", (Turn(BAY, "Strip", "01:00"),)),
+        ("Tue 25 Nov 2025", (Turn(BAY, "Walk", "19:00"), Turn(OTHER_BAY, "Strip", "20:00"))),
+        ("Wed 26 Nov 2025", (Turn(BAY, "Strip", "01:00"),)),
     )
     assert found.unknown == (Turn(BAY, "Load", ""), Turn(OTHER_BAY, "Walk", ""), Turn(OTHER_BAY, "Load", ""))
 

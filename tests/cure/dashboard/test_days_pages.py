@@ -20,7 +20,7 @@ def test_it_says_what_is_expected_that_it_is_no_release_and_leads_to_the_bay(tmp
         bench.board.rows = [replace(one, state=replace(one.state, memory=memory))]
         text = bench.signed_in(Role.VIEWER).get("/days").text
         assert "EXPECTED, NOT RELEASED" in text
-        assert f'<b>20:00</b> Strip <a class="link" href="/bay/{BAY}">' in text
+        assert f'<b>20:00</b> Strip <a class="inline" href="/bay/{BAY}">' in text
         assert text.index("No hour is expected yet") > text.index("20:00")
         bench.board.rows = []
         assert "Nothing waits for an hour." in bench.signed_in(Role.VIEWER).get("/days").text

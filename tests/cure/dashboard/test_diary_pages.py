@@ -7,12 +7,12 @@ from typing import get_args
 
 import pytest
 from pages_support import NOW, Bench, bench_of
-from store_support import opened_book
+from store_support import make_calibration, opened_book
 from told_support import show, stopped_story
 
 from cure.dashboard.rendering import words
 from shared.catalogue import LANGUAGES
-from shared.models.acts import Act, Cover, PourEnd, instant
+from shared.models.acts import Act, Cover, PourEnd, PutInForce, SecondCheck, instant
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS
 from shared.models.people import Role
 
@@ -24,6 +24,23 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         show(made, stopped_story())
         made.board.done = [
             Cover(at=instant(NOW - DAY_MS), who="crew", pour="2-b1-p1", on=True),
+            SecondCheck(
+                at=instant(NOW - DAY_MS),
+                who="qc",
+                pour="2-b1-p1",
+                mix="c32-f",
+                ticket="T-7",
+                end=instant(NOW - DAY_MS),
+                loggers_alive=True,
+                plan_seen=True,
+            ),
+            PutInForce(
+                at=instant(NOW - DAY_MS),
+                who="qc",
+                calibration=make_calibration(),
+                second_person="engineer",
+                why="new cement",
+            ),
             PourEnd(at=instant(NOW - MINUTE_MS), who="qc", pour="2-b1-p1", happened=instant(NOW - 2 * HOUR_MS)),
         ]
         yield made
@@ -31,7 +48,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
 
 def test_a_day_has_its_decisions_deeds_and_temperatures(bench: Bench) -> None:
     text = bench.signed_in(Role.VIEWER).get("/diary").text
-    assert "Daily log, 2025-11-25" in text
+    assert "Daily log, Tue 25 Nov 2025" in text
     assert "So far, to Tue 25 Nov 2025 18:00" in text
     assert "<b>16:00</b> qc: pour end (2-b1-p1), entered Tue 25 Nov 2025 17:59" in text
     assert "cover" not in text.partition("What people did")[2]
@@ -40,17 +57,21 @@ def test_a_day_has_its_decisions_deeds_and_temperatures(bench: Bench) -> None:
     assert "air 8.0 °C (46.4 °F) to 8.0 °C (46.4 °F)" in text
     assert 'href="/diary?day=2025-11-24"' in text
     assert "2025-11-26" not in text
+    assert "26 Nov" not in text
 
 
 def test_another_day_has_its_own_and_one_that_is_none_is_today(bench: Bench) -> None:
     viewer = bench.signed_in(Role.VIEWER)
     text = viewer.get("/diary?day=2025-11-24").text
-    assert "crew: cover (2-b1-p1, True)" in text
+    assert "crew: cover (2-b1-p1, laid on)" in text
+    seen = "Mon 24 Nov 2025 18:00 UTC\N{MINUS SIGN}04:00, loggers seen alive, plan seen"
+    assert f"qc: second check (2-b1-p1, c32-f, T-7, {seen})" in text
+    assert "qc: calibration put in force (c32-f, Version 1, engineer, new cement)" in text
     assert "pour end" not in text
     assert "The whole day" in text
     assert 'href="/diary?day=2025-11-25"' in text
     for day in ("", "tomorrow", "2031-01-01", "2025-13-01"):
-        assert "Daily log, 2025-11-25" in viewer.get(f"/diary?day={day}").text
+        assert "Daily log, Tue 25 Nov 2025" in viewer.get(f"/diary?day={day}").text
     assert "concrete" not in viewer.get("/diary?day=2025-11-01").text.partition("<main")[2].partition("</main")[0]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from pages_support import NOW, Bench, Browser
@@ -52,6 +53,17 @@ def test_the_list_shows_what_is_wrong_first_and_what_to_do(bench: Bench) -> None
         "{&#34;t&#34;: 1} &lt;script&gt;",
     ):
         assert said in text, said
+
+
+def test_a_logger_that_is_not_listed_is_found_by_its_name_or_a_sensor_s(bench: Bench) -> None:
+    browser = bench.signed_in(Role.INSTALLER)
+    for given in ("lg-77", " LG-77.1 "):
+        answer = browser.get(f"/loggers?{urlencode({'logger': given})}")
+        assert (answer.status_code, answer.headers["location"]) == (303, "/logger/lg-77")
+    wrong = browser.get("/loggers?logger=../people")
+    assert wrong.status_code == 422
+    assert "such as lg-07." in wrong.text
+    assert "not listed" not in bench.signed_in(Role.VIEWER).get("/loggers").text
 
 
 @pytest.mark.parametrize("language", ["fr", "es"])

@@ -57,4 +57,4 @@ def test_an_account_is_ended_but_never_one_s_own(bench: Bench) -> None:
 def test_the_page_lists_who_has_no_account_yet(bench: Bench) -> None:
     text = bench.signed_in(Role.ADMIN).get("/people").text
     assert "<b>crew</b>, crew: no account yet" in text
-    assert "<b>admin</b>, admin: account since Tue 25 Nov 2025 18:00 UTC-04:00, second factor" in text
+    assert "<b>admin</b>, admin: account since Tue 25 Nov 2025 18:00 UTC\N{MINUS SIGN}04:00, second factor" in text
