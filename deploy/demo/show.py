@@ -41,7 +41,8 @@ BEHIND: Final = 50
 INTRODUCTION: Final = """\
 slabhour demo: an invented site, six bays, 18 loggers, one mix. Virtual slabs cure under an invented cold front;
 their loggers publish over real MQTT; one real second is {minutes:g} minutes on site. The people of the site are
-scripted: each of their acts is marked so. Ctrl-C ends it; it ends by itself after {real:.1f} minutes.
+scripted: each of their acts is marked so. Ctrl-C ends it; it ends by itself after {real:.1f} minutes
+(--rate 120: the same story in 18, to look at its pages).
 What it records lies in {folder}
 """
 
