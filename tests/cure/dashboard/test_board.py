@@ -25,8 +25,8 @@ def reader(language: str = "en") -> Reader:
     return Reader(words()[language], shipped()[language], "SI", SITE.site.zone)
 
 
-def shown(*rows: BoardRow, now: Ms = NOW, language: str = "en", **options: str) -> Board:
-    return board(rows, (), SITE, now, reader(language), **options)
+def shown(*rows: BoardRow, now: Ms = NOW, language: str = "en", floor: str = "") -> Board:
+    return board(rows, (), SITE, now, reader(language), floor)
 
 
 def states(**named: GateState) -> BoardRow:
