@@ -98,9 +98,10 @@ def tenth_line(calibration: Calibration, ratios: Sequence[float]) -> str | None:
     if found is None:
         return None
     tenth, wider = found
-    said = (
+    # Of a report in English; the pages word it themselves.
+    line = (
         f"nine in ten sets are above {_percent(tenth.lower)} (75 % confidence; mean {_percent(tenth.mean)}, spread "
         f"{_percent(tenth.sd)}, factor {tenth.factor:.2f} of {tenth.number}); the bound has "
         f"{_percent(assumed(calibration))}"
     )
-    return said + (": WIDER than it allows for, give the next version a larger batch_sd_percent" if wider else "")
+    return line + (": WIDER than it allows for, give the next version a larger batch_sd_percent" if wider else "")

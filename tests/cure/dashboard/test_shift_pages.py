@@ -59,7 +59,7 @@ def test_everything_that_the_next_shift_must_know_is_on_the_sheet(bench: Bench) 
     text = bench.signed_in(Role.SUPERINTENDENT).get("/shift").text
     found = groups(text)
     assert found["Holds"] == [
-        "Hold: a crack at grid 7 (since Tue 25 Nov 2025 17:00 UTC-04:00, owner: engineer). To lift it: look at it"
+        "Hold: a crack at grid 7 (since Tue 25 Nov 2025 17:00 UTC\u221204:00, owner: engineer). To lift it: look at it"
     ]
     [released] = found["Released and not done"]
     assert released.startswith("Strip: Released; 17:00; Excluded: none; No added load")

@@ -97,6 +97,7 @@ ACTS: list[dict[str, Any]] = [
     {"kind": "test_channels", "recipient": "super"},
     {"kind": "make_token", "name": "hut screen", "person": "super", "scopes": ["read"], "digest": "0" * 64},
     {"kind": "end_token", "token": 3},
+    {"kind": "take_over", "seen": "0123456789ab", "note": "covers are short"},
 ]
 
 
