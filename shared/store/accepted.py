@@ -197,12 +197,16 @@ def _refuse_other_site(setup: Setup, stored: str) -> None:
         )
 
 
+_LATER: Final = ("dose_class", "batch_sd_percent", "own_cylinders")
+"""Fields that calibrations once had not: those that were accepted then have none of them in their digest."""
+
+
 def _keep_calibration(connection: Connection, calibration: Calibration) -> None:
     mix, version = calibration.mix, calibration.version
     body = calibration.model_dump(mode="json")
-    if calibration.dose_class is None:
-        # Those that were accepted before there was this field have none of it in their digest.
-        del body["dose_class"]
+    for name in _LATER:
+        if body[name] is None:
+            del body[name]
     digest = digest_of(body)
     stored = connection.scalar(
         select(t.calibration.c.digest).where(t.calibration.c.mix == mix, t.calibration.c.version == version)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, cast
 
 import pytest
+from sqlalchemy import text
 from store_support import (
     AIR,
     BAY,
@@ -33,6 +34,7 @@ from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
 from shared.models.setup import Setup, StoreSettings, StoresSettings, Zone
 from shared.store import open_book, open_readings
+from shared.store.codec import canonical, digest_of
 
 LATER = T0 + 3_600_000
 
@@ -81,6 +83,13 @@ def test_a_calibration_is_never_changed_under_its_version(tmp_path: Path) -> Non
         open_book(changed, tmp_path, LATER)
     with opened_book(tmp_path) as book:
         assert book.board.log_after(0) == before
+
+
+def test_a_calibration_accepted_before_there_were_newer_fields_is_the_same_one_still(tmp_path: Path) -> None:
+    older = make_calibration().model_dump(mode="json", exclude={"dose_class", "batch_sd_percent", "own_cylinders"})
+    with opened_book(tmp_path) as book, book.writing() as connection:
+        kept = connection.execute(text("SELECT digest, body FROM calibration")).one()
+    assert tuple(kept) == (digest_of(older), canonical(older))
 
 
 def test_a_version_that_was_in_force_before_may_come_back(tmp_path: Path) -> None:
