@@ -20,6 +20,7 @@ from pydantic import ValidationError
 from alerts.transport import RecordingTransport
 from alerts.wording import words
 from cure.rounds import Foreseen
+from deploy.answers import renumbered
 from deploy.replay_weather import ForecastTeller, Issued, take, told_of_weather
 from deploy.wiring import Service, build, in_files, site_skies, with_data
 from ingest import files
@@ -173,7 +174,7 @@ def turn(service: Service, clock: SimulatedClock, event: Event) -> ActRefusedErr
     refused = None
     if event.act is not None:
         try:
-            service.apply(event.act)
+            service.apply(renumbered(event.act, service.book.board.messages()))
         except ActRefusedError as error:
             refused = error
     service.tick()

@@ -20,7 +20,7 @@ from shared.models.base import Json, Operation, Record
 from shared.ports import BoardRow
 
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
-GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person", "photo"})
+GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person", "photo", "answered"})
 """Fields that the caller does not say: hour and person are the token's, nobody speaks for a second person, and
 pictures are sent by the page of tickets."""
 ACTS: Final[dict[str, type[acts.ActBase]]] = {

@@ -18,7 +18,7 @@ from shared.models.base import Ms
 from shared.models.calibration import Calibration
 from shared.shifts import hour_of
 
-_NOT_SAID: Final = frozenset({"kind", "at", "who", "scripted", "happened", "requirement", "photo"})
+_NOT_SAID: Final = frozenset({"kind", "at", "who", "scripted", "happened", "requirement", "photo", "answered"})
 """Fields of an act that stand in columns of their own, or that nobody reads in a line."""
 
 

@@ -33,7 +33,7 @@ SHUT: Final = frozenset(
     {GateState.WITHDRAWN, GateState.HOLD, GateState.SUSPENDED, GateState.DONE_WITHOUT_RELEASE, GateState.NOT_SET_UP}
 )
 AS_OF: Final = "as of"
-_SAID_OF_ACT: Final = frozenset({"kind", "at", "who", "pour", "scripted", "photo"})
+_SAID_OF_ACT: Final = frozenset({"kind", "at", "who", "pour", "scripted", "photo", "answered"})
 """Fields of an act that stand in columns of their own, in the title, or in another table."""
 _SAID_OF_TRUCK: Final = {
     "mix": "mix",

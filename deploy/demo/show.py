@@ -14,6 +14,7 @@ from threading import Event
 from typing import Final
 
 from alerts.wording import reasons, words
+from deploy.answers import with_names
 from deploy.broker_parts import broker_address
 from deploy.demo import forecasts
 from deploy.demo.forecasts import TOPIC
@@ -149,7 +150,7 @@ def record(service: Service, folder: Path) -> None:
     with (folder / "readings.csv").open("w", encoding="utf-8") as file:
         write_readings(file, rows, zone)
     with (folder / "acts.jsonl").open("w", encoding="utf-8") as file:
-        write_acts(file, service.book.board.acts())
+        write_acts(file, with_names(service.book.board.acts(), service.book.board.messages()))
     with (folder / "weather.jsonl").open("wb") as file:
         file.writelines(pack.payload + b"\n" for pack in forecasts.packs() if pack.published_ms <= service.clock.now())
     log = [entry for _, entry in service.book.board.log_after(0)]

@@ -213,6 +213,8 @@ class Confirm(ActBase):
     message: Annotated[int, Field(ge=1)]
     told: Line | None = None
     """For people who never answer: told by phone, whom, when."""
+    answered: Line | None = None
+    """In a recording: which message it was, whatever its number is in a replay (`deploy.answers`)."""
 
 
 class Silence(ActBase):
