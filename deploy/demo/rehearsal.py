@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from alerts.transport import RecordingTransport
+from deploy.answers import with_names
 from deploy.demo.ledger import LEDGER_FILE, Line, lines_of, to_json
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, READINGS_FILE, SITE_FILE, opening_acts
@@ -79,7 +80,7 @@ def main() -> None:
     """Write the shipped acts and ledger."""
     played = play()
     text = io.StringIO()
-    write_acts(text, played.acts)
+    write_acts(text, with_names(played.acts, played.messages))
     ACTS_FILE.write_text(text.getvalue(), encoding="utf-8")
     LEDGER_FILE.write_text(to_json(played.ledger), encoding="utf-8")
 

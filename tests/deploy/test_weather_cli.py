@@ -7,6 +7,7 @@ from deploy_support import run, write_site
 from weather_support import payload
 
 from alerts.transport import RecordingTransport
+from deploy import weather_cli
 from deploy.cli_site import DONE, REFUSED
 from deploy.weather_cli import NOT_A_RELEASE
 from deploy.wiring import build
@@ -18,6 +19,12 @@ from shared.sitefile import load
 
 WEB = "[web]\nport = 0\n"
 NOW = SystemClock().now() // HOUR_MS * HOUR_MS
+
+
+@pytest.fixture(autouse=True)
+def at_now(monkeypatch: pytest.MonkeyPatch) -> None:
+    # However long the other tests have taken: an hour may have turned meanwhile.
+    monkeypatch.setattr(weather_cli, "SystemClock", lambda: SimulatedClock(NOW + 20 * MINUTE_MS))
 
 
 def site(folder: Path, table: str = 'kind = "put"\ntoken_file = "t"\n') -> Path:

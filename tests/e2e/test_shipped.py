@@ -105,7 +105,10 @@ def decided(replay: Replaying) -> list[bytes]:
     found = []
     for line in replay.out.read_bytes().splitlines():
         of = json.loads(line)
-        if of["what"] != "message":
+        if of["what"] == "act" and of["kind"] == "confirm":
+            # Of which message it was, whatever that is numbered.
+            found.append(json.dumps(of | {"message": None}).encode())
+        elif of["what"] != "message":
             found.append(line)
         elif of["kind"] not in TOLD_OF_HOURS:
             # Its number and its words tell of the messages before it.
