@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from shared.errors import ActRefusedError
 from shared.models.acts import Act, Confirm
@@ -22,7 +22,7 @@ def with_names(acts: Iterable[Act], messages: Iterable[Message]) -> list[Act]:
     ]
 
 
-def renumbered(act: Act, messages: Sequence[Message]) -> Act:
+def renumbered(act: Act, told: Callable[[], Sequence[Message]]) -> Act:
     """Return an act as a replay takes it: a confirmation of the newest message with the name that it says.
 
     Raises:
@@ -30,7 +30,7 @@ def renumbered(act: Act, messages: Sequence[Message]) -> Act:
     """
     if not isinstance(act, Confirm) or act.answered is None:
         return act
-    numbers = [message.no for message in messages if named(message) == act.answered]
+    numbers = [message.no for message in told() if named(message) == act.answered]
     if not numbers:
         raise ActRefusedError(f"the message that it answered was not told here: {act.answered}")
     return act.model_copy(update={"message": numbers[-1]})

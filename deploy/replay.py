@@ -174,7 +174,7 @@ def turn(service: Service, clock: SimulatedClock, event: Event) -> ActRefusedErr
     refused = None
     if event.act is not None:
         try:
-            service.apply(renumbered(event.act, service.book.board.messages()))
+            service.apply(renumbered(event.act, service.book.board.messages))
         except ActRefusedError as error:
             refused = error
     service.tick()

@@ -20,6 +20,7 @@ from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
 from shared.models.acts import Done, UnderWay, instant
+from shared.models.decisions import Placement
 from shared.models.setup import BaySettings
 from shared.ports import BoardRow
 
@@ -41,6 +42,11 @@ def found(parts: Parts, asked: Asked) -> tuple[BaySettings | None, BoardRow | No
     bay = next((b for b in asked.site.bay if b.id == name), None)
     row = next((r for r in parts.board.board() if r.pour.bay == name), None)
     return bay, row
+
+
+def lying_in(parts: Parts, bay: BaySettings) -> list[Placement]:
+    """Return where the sensors are that lie in a bay now."""
+    return [p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None]
 
 
 def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked: Asked) -> Response:
@@ -65,7 +71,7 @@ def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked
         drawn="" if drawn is None else asked.reader.clock(drawn.at_ms),
         hours=SHOWN_H,
         shown_h=shown_h if shown_h in SHOWN_H else "",
-        sensors=[p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None],
+        sensors=lying_in(parts, bay),
         protection=None if row is None else protected(row, asked.reader, asked.now),
         may_tap=may("POST", "/bay/{bay}/done", comer),
         may_tickets=may("GET", "/tickets/{bay}", comer),

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import waits_for_check
-from cure.dashboard.bay_pages import found
+from cure.dashboard.bay_pages import found, lying_in
 from cure.dashboard.rendering import page, problem
 from shared.errors import ActRefusedError
 from shared.models.acts import SecondCheck, instant
@@ -35,9 +35,9 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
     bay, row = found(parts, asked)
     if bay is None:
         return problem(asked, "no-bay", status=404)
-    placed = [p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None]
     heard = {a.sensor: a.newest_ms for a in parts.board.arrivals()}
-    hours = [(p, None if (at := heard.get(p.sensor)) is None else asked.reader.whole_hour(at)) for p in placed]
+    lie = lying_in(parts, bay)
+    hours = [(p, None if (at := heard.get(p.sensor)) is None else asked.reader.whole_hour(at)) for p in lie]
     return page(
         asked,
         "check.html",

@@ -25,7 +25,9 @@ class Cover(ActBase):
 
 
 class Heat(ActBase):
-    """The space below is heated from now on, or not any more. The forecast alone goes by it."""
+    """The space below is heated from now on, or not any more. Only what is foreseen goes by it, and the hold
+    of stripping in the cold that comes of that.
+    """
 
     kind: Literal["heat"] = "heat"
     pour: PourName

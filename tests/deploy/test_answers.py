@@ -24,13 +24,13 @@ def test_what_was_answered_is_found_again_by_its_name() -> None:
     assert (recorded.message, recorded.answered) == (7, "withdrawal 2-b1-p1 strip 3")
     # A forecast has told something before it, and a later withdrawal is another one.
     here = [replace(KEPT_ON, no=7, epoch=2), replace(KEPT_ON, no=9), replace(KEPT_ON, no=12, epoch=4)]
-    again = renumbered(recorded, here)
+    again = renumbered(recorded, lambda: here)
     assert isinstance(again, Confirm)
     assert again.message == 9
-    assert (renumbered(CONFIRM, here), renumbered(SILENCE, here)) == (CONFIRM, SILENCE)
+    assert (renumbered(CONFIRM, lambda: here), renumbered(SILENCE, lambda: here)) == (CONFIRM, SILENCE)
 
 
 def test_it_answers_no_other_message_when_its_own_was_not_told() -> None:
     (recorded,) = with_names([CONFIRM], [KEPT_ON])
     with pytest.raises(ActRefusedError, match="was not told"):
-        renumbered(recorded, [replace(KEPT_ON, epoch=4)])
+        renumbered(recorded, lambda: [replace(KEPT_ON, epoch=4)])
