@@ -24,7 +24,7 @@ from shared.models.acts import instant
 from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.store import has_book, log_head, read_board, sqlite_care, verify_log
-from shared.store.database import FILE as BOOK
+from shared.store.database_sqlite import FILE as BOOK
 from shared.store.photos import copy_missing
 
 ABOUT: Final = "backup.json"
@@ -89,7 +89,7 @@ def back_up(setup: Setup, to: Path, now: Ms, told: Told = quietly) -> Path:
         StoreError: there is nothing to copy, it could not be copied, or the copy is not whole: nothing is left of it.
     """
     data = data_folder(setup)
-    if not has_book(data):
+    if not has_book(setup, data):
         raise StoreError(f"there is no site book in {data}: nothing to back up yet")
     if marked(data) is not None:
         raise StoreError(f"the stores in {data} are themselves a backup that nobody has accepted yet: resume first")
@@ -126,9 +126,9 @@ def _copied(setup: Setup, data: Path, part: Path, now: Ms, told: Told) -> Backup
         sqlite_care.copy(data / name, part / name, partial(told, name))
     # Pictures are never changed: one copy beside all backups, of whatever the copied book can name.
     copy_missing(data, part.parent)
-    verify_log(part, anchors)
-    seq, newest = log_head(part)
-    with read_board(data) as board:
+    verify_log(None, part, anchors)
+    seq, newest = log_head(None, part)
+    with read_board(setup, data) as board:
         if any(entry.what == RETAINED for _, entry in board.log_after(seq)):
             raise StoreError("readings were forgotten while they were copied: make the backup again")
     files = {}
@@ -199,5 +199,5 @@ def verified(path: Path, told: Told = quietly) -> Backup:
     for name in about.files:
         if (said := sqlite_care.damage(path / name)) is not None:
             raise StoreError(f"{path / name} is damaged: {said}; take another backup")
-    verify_log(path, [(about.seq, about.hash)] if about.seq else [])
+    verify_log(None, path, [(about.seq, about.hash)] if about.seq else [])
     return about

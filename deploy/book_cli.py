@@ -15,8 +15,7 @@ from deploy.cli_site import DONE, say, setup_of
 from deploy.wiring import data_folder
 from shared.models.decisions import RequirementEdit
 from shared.models.setup import BaySettings, Setup
-from shared.store import read_board, verify_log
-from shared.store.database import FILE
+from shared.store import has_book, read_board, verify_log
 
 
 def verify(args: argparse.Namespace) -> int:
@@ -24,7 +23,7 @@ def verify(args: argparse.Namespace) -> int:
     setup = setup_of(args)
     folder = data_folder(setup)
     anchors = (anchors_of(setup, folder) if args.anchors is None else Anchors(Path(args.anchors))).read()
-    lines, newest = verify_log(folder, anchors)
+    lines, newest = verify_log(setup, folder, anchors)
     if args.json:
         say(json.dumps({"lines": lines, "hash": newest, "anchors": len(anchors)}))
     else:
@@ -34,7 +33,8 @@ def verify(args: argparse.Namespace) -> int:
 
 def ledger(args: argparse.Namespace) -> int:
     """Show when each operation was wanted, met, signed, told and done, and to what its hours were lost."""
-    with read_board(data_folder(setup_of(args))) as book:
+    setup = setup_of(args)
+    with read_board(setup, data_folder(setup)) as book:
         rows, zone = ledgers.ledger(book), book.site().site.zone
     if args.json:
         found = {"rows": [r.to_json() for r in rows], "floors": [t.to_json() for t in ledgers.totals(rows)]}
@@ -47,9 +47,9 @@ def ledger(args: argparse.Namespace) -> int:
 def _edits(setup: Setup) -> Mapping[str, Sequence[RequirementEdit]]:
     """Return what the engineer wrote on the site book, by bay; nothing before the first start."""
     folder = data_folder(setup)
-    if not (folder / FILE).exists():
+    if not has_book(setup, folder):
         return {}
-    with read_board(folder) as book:
+    with read_board(setup, folder) as book:
         return {bay.id: book.edits(bay.bay_id) for bay in setup.site.bay}
 
 

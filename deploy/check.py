@@ -31,8 +31,7 @@ from shared.models.people import EmailAddress, WebhookUrl
 from shared.models.setup import Setup
 from shared.ports import Clock
 from shared.shifts import day_of
-from shared.store import open_book, open_readings, read_board, readings_server, verify_log
-from shared.store.database import FILE
+from shared.store import has_book, open_book, open_readings, read_board, readings_server, verify_log
 from shared.store.lock import DataLock
 
 PATIENCE_S: Final = 5.0
@@ -233,12 +232,12 @@ def _log(setup: Setup) -> Checked:
     folder = data_folder(setup)
     anchors = anchors_of(setup, folder)
     try:
-        with read_board(folder) as book:
-            doubts = book.doubts()
-        lines, _ = verify_log(folder, anchors.read())
-    except SlabError as error:
-        if not (folder / FILE).exists():
+        if not has_book(setup, folder):
             return Checked("log", True, "not begun: there is no site book yet")
+        with read_board(setup, folder) as book:
+            doubts = book.doubts()
+        lines, _ = verify_log(setup, folder, anchors.read())
+    except SlabError as error:
         return Checked("log", False, str(error), "restore the newest book; nothing is released meanwhile")
     if doubtful := unaccepted(folder):
         return Checked("log", False, doubtful[0], "start the service, then the engineer: slabhour resume log --why ...")

@@ -16,10 +16,10 @@ def with_put_in_force(setup: Setup) -> tuple[Setup, list[str]]:
     tells what is wrong with it.
     """
     folder = data_folder(setup)
-    if not has_book(folder):
-        return setup, []
     try:
-        with read_board(folder) as book:
+        if not has_book(setup, folder):
+            return setup, []
+        with read_board(setup, folder) as book:
             rows = [row for row in book.mixes() if row.in_force]
     except StoreError:
         return setup, []

@@ -71,7 +71,7 @@ def _status(args: argparse.Namespace) -> int:
     setup, now = setup_of(args), SystemClock().now()
     air = weather_lines(setup, data_folder(setup), now)
     kept, doubtful = status_lines(setup, data_folder(setup), now), unaccepted(data_folder(setup))
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         shown = {**board_json(book), "housekeeping": kept, "restored": doubtful, "weather": air}
         say(json.dumps(shown) if args.json else "\n".join([*doubtful, *board_lines(book, now), "", *air, *kept]))
     return DONE

@@ -131,7 +131,7 @@ class Command:
 def _open_pour(setup: Setup, given: Given) -> Given:
     """Return the fields with the pour in place of a bay's name."""
     name = given.pop("bay_or_pour")
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         of_bay = {row.pour.bay: row.pour.id for row in book.board()}
     return {**given, "pour": of_bay.get(name, name)}
 

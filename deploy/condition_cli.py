@@ -82,7 +82,7 @@ def condition(args: argparse.Namespace) -> int:
     setup, pour = setup_of(args), PourId(pours[0]) if pours else None
     given = Given(args.humidity, args.wind_m_s, args.delivered_c, args.strength_ratio)
     folder = data_folder(setup)
-    with read_board(folder) as book, closing(read_readings(setup, folder)) as stored:
+    with read_board(setup, folder) as book, closing(read_readings(setup, folder)) as stored:
         found, site = conditions(book, stored, SystemClock(), given, pour), book.site().site
     if args.out is not None:
         Path(args.out).write_text(page(site.name, found, CAUTION_LINE), encoding="utf-8")

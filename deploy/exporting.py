@@ -220,7 +220,7 @@ def run_export(args: argparse.Namespace) -> int:
     end = LAST_MS if args.end is None else ms(args.end)
     wanted = Wanted(begin, end, tuple(args.sensor), tuple(args.bay))
     data = data_folder(setup)
-    with read_board(data) as board, closing(read_readings(setup, data)) as readings:
+    with read_board(setup, data) as board, closing(read_readings(setup, data)) as readings:
         sheet = SHEETS[args.what](board, readings, wanted)
         number = write_table(out, sheet.columns, sheet.rows, setup.site.site.zone)
     say(json.dumps({"file": str(out), "rows": number}) if args.json else f"{number} {args.what}: {out}")

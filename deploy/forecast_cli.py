@@ -29,7 +29,7 @@ def add_forecast(parser: argparse.ArgumentParser) -> None:
 def listed(args: argparse.Namespace) -> int:
     """Show the newest forecast of each operation of each open pour. Expected, not released."""
     setup = setup_of(args)
-    with read_forecasts(data_folder(setup)) as book:
+    with read_forecasts(setup, data_folder(setup)) as book:
         newest = book.newest()
     if args.json:
         say(json.dumps({"forecasts": forecast_lines.newest_json(newest), "caution": forecast_lines.CAUTION}))
@@ -42,7 +42,7 @@ def listed(args: argparse.Namespace) -> int:
 def score(args: argparse.Namespace) -> int:
     """Show how good forecasts were: share inside the 80 % interval, score, error and bias, by lead, mix, operation."""
     setup = setup_of(args)
-    with read_forecasts(data_folder(setup)) as book:
+    with read_forecasts(setup, data_folder(setup)) as book:
         found = book.scored()
     report = scores(found)
     if args.out is not None:

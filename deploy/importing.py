@@ -265,11 +265,11 @@ def copies(setup: Setup, clock: Clock) -> Iterator[Copies]:
     with ExitStack() as stack:
         apart = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="slabhour-dry-run-")))
         base = None
-        if has_book(data):
-            copy_book(data, apart)
+        if has_book(setup, data):
+            copy_book(setup, data, apart)
         # A server may hold readings of a site whose book is not begun, or begun anew.
-        if has_book(data) or readings_server(setup) is not None:
+        if has_book(setup, data) or readings_server(setup) is not None:
             base = stack.enter_context(closing(read_readings(setup, data)))
-        book = stack.enter_context(closing(open_book(setup, apart, clock.now())))
+        book = stack.enter_context(closing(open_book(in_files(setup), apart, clock.now())))
         over = stack.enter_context(closing(open_readings(in_files(setup), apart)))
         yield Copies(Overlay(base, over), book.ingest, book.refused, Receipts(apart))

@@ -63,14 +63,14 @@ def run_labels(args: argparse.Namespace) -> int:
 
 def _placements(setup: Setup) -> Sequence[Placement]:
     """Return where sensors lie; before the first start what the site file says."""
-    if not has_book(data_folder(setup)):
+    if not has_book(setup, data_folder(setup)):
         site = setup.site
         return [
             Placement(s.sensor_id, b.bay_id, s.zone, s.depth_mm, s.interval_s or site.site.interval_s, s.required)
             for b in site.bay
             for s in b.sensors
         ]
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         return book.placements()
 
 

@@ -68,7 +68,7 @@ def _list(args: argparse.Namespace) -> int:
 
 
 def _stores(setup: Setup, stack: ExitStack) -> tuple[BoardBook, Readings]:
-    book = stack.enter_context(read_board(data_folder(setup)))
+    book = stack.enter_context(read_board(setup, data_folder(setup)))
     return book, stack.enter_context(closing(read_readings(setup, data_folder(setup))))
 
 

@@ -71,7 +71,8 @@ def _line(message: Message, deliveries: Sequence[Delivery], zone: str) -> str:
 
 def _list(args: argparse.Namespace) -> int:
     """List every message with the state of its deliveries."""
-    with read_board(data_folder(setup_of(args))) as book:
+    setup = setup_of(args)
+    with read_board(setup, data_folder(setup)) as book:
         messages, deliveries, zone = book.messages(), book.deliveries(), book.site().site.zone
     if args.json:
         say(json.dumps([_json(m, _of(deliveries, m)) for m in messages]))
@@ -99,7 +100,7 @@ def _show(args: argparse.Namespace) -> int:
     """Show the texts of one message in its readers' languages."""
     setup = setup_of(args)
     own = load(Path(setup.folder, FOLDER))
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         message = next((m for m in book.messages() if m.no == args.message), None)
         if message is None:
             complain(f"there is no message no. {args.message}")

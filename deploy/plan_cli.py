@@ -127,9 +127,9 @@ class _Asked:
     def judged(self, told: Told) -> Judged:
         """By the requirements in force, with what the engineer wrote on the site book where there is one."""
         folder = data_folder(self.setup)
-        if not has_book(folder):
+        if not has_book(self.setup, folder):
             return judged_by(self.setup, told)
-        with read_board(folder) as book:
+        with read_board(self.setup, folder) as book:
             return judged_by(self.setup, told, book.edits(told.bay))
 
     def told(self, bay: BayId, start_ms: Ms) -> Told:

@@ -48,7 +48,7 @@ def record(args: argparse.Namespace) -> int:
 
     setup, out = setup_of(args), Path(args.out)
     folder, words = data_folder(setup), load(Path(setup.folder, FOLDER))
-    with read_board(folder) as book, closing(read_readings(setup, folder)) as stored:
+    with read_board(setup, folder) as book, closing(read_readings(setup, folder)) as stored:
         pour, operation = pour_of(book, args.of), Operation(args.operation)
         message = message_for(book, pour, operation) if args.number is None else numbered(book, args.number)
         if message.pour != pour or message.subject not in {operation, ""}:

@@ -44,7 +44,7 @@ def add_refused(parser: argparse.ArgumentParser) -> None:
 
 def _standing(setup: Setup, sensor: str | None) -> Mapping[str, Mapping[str, int]]:
     """Return how much stands refused, by sensor and reason."""
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         found = refused_by_sensor(book.refusals(), book.board())
     return {name: reasons for name, reasons in found.items() if sensor in {None, name}}
 
@@ -71,7 +71,7 @@ def _line(one: Refusal, zone: str) -> str:
 
 
 def _refusals(setup: Setup, sensor: str | None) -> tuple[list[Refusal], str]:
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         found, zone = book.refusals(), book.site().site.zone
     return [r for r in found if sensor is None or r.refused.sensor == sensor], zone
 
@@ -123,7 +123,7 @@ def _reading(row: Reading) -> Mapping[str, Any]:
 def _dry_run(setup: Setup, args: argparse.Namespace) -> int:
     clock = SystemClock()
     sensor = None if args.sensor is None else SensorId(args.sensor)
-    if not has_book(data_folder(setup)):
+    if not has_book(setup, data_folder(setup)):
         say(json.dumps({"answered": [], "standing": 0}) if args.json else "nothing stands refused")
         return DONE
     with copies(setup, clock) as apart:

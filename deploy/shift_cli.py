@@ -44,7 +44,7 @@ def sheet_of(setup: Setup, book: BoardBook, now_ms: Ms) -> Sheet:
 def shift(args: argparse.Namespace) -> int:
     """Show what the next shift must know on one sheet, and who has taken the shift over."""
     setup, now_ms = setup_of(args), SystemClock().now()
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         site, found = book.site().site, sheet_of(setup, book, now_ms)
         of = change(book.acts_of(TAKINGS), site.shift, site.zone, now_ms)
     taken = [{"who": act.who, "at_ms": act.at_ms, "note": act.note} for act in of.taken]
@@ -65,7 +65,7 @@ def shift(args: argparse.Namespace) -> int:
 
 def seen(setup: Setup, given: dict[str, Any]) -> dict[str, Any]:
     """Return the fields of a shift taken over. Raises `ActRefusedError`: the sheet that was read stands no more."""
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         stands = sheet_of(setup, book, SystemClock().now()).code
     if given["seen"] != stands:
         raise ActRefusedError(f"what stands has changed: the sheet is {stands} now; read it again, slabhour shift")

@@ -47,11 +47,12 @@ check_wheel() (
 )
 
 if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
-    for program in mosquitto mosquitto_sub openssl influxd victoria-metrics chromium qpdf pdftotext; do
+    # pg_lsclusters comes with PostgreSQL, whose own programs Debian keeps off the path.
+    for program in mosquitto mosquitto_sub openssl influxd victoria-metrics chromium qpdf pdftotext pg_lsclusters; do
         if ! command -v "$program" >/dev/null; then
             heading 'installing the servers and the browser that the tests start, openssl, and what looks at records'
             install_servers mosquitto mosquitto-clients openssl influxdb victoria-metrics chromium fonts-dejavu-core \
-                qpdf poppler-utils
+                qpdf poppler-utils postgresql
             break
         fi
     done

@@ -72,7 +72,7 @@ def _json(token: Token, now: int) -> Mapping[str, Any]:
 def _list(args: argparse.Namespace) -> int:
     """List every token, without its secret: who, for what, since when, whether it is in force."""
     setup, now = setup_of(args), SystemClock().now()
-    with read_tokens(data_folder(setup)) as book:
+    with read_tokens(setup, data_folder(setup)) as book:
         tokens = book.tokens()
     if args.json:
         say(json.dumps([_json(token, now) for token in tokens]))

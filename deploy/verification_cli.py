@@ -58,8 +58,8 @@ def _write(found: Sequence[Verification], folder: Path, site: str, zone: str, no
 
 def verification(args: argparse.Namespace) -> int:
     """Show how each mix's calibration stands by later cylinders, with the running sum that tells of a drift."""
-    now_ms = SystemClock().now()
-    with read_board(data_folder(setup_of(args))) as book:
+    now_ms, setup = SystemClock().now(), setup_of(args)
+    with read_board(setup, data_folder(setup)) as book:
         site, found = book.site().site, _of_mix(verifications(book, now_ms), args.mix)
     files = [] if args.out is None else _write(found, Path(args.out), site.name, site.zone, now_ms)
     if args.json:
@@ -75,7 +75,7 @@ def orders(args: argparse.Namespace) -> int:
     now_ms, setup = SystemClock().now(), setup_of(args)
     # From the file as it is now: when a laboratory opens judges nothing.
     laboratory = setup.site.laboratory
-    with read_board(data_folder(setup)) as book:
+    with read_board(setup, data_folder(setup)) as book:
         site, found = book.site().site, break_orders(book, laboratory, now_ms)
     if args.json:
         say(json.dumps(break_order_lines.to_json(found, laboratory, now_ms)))

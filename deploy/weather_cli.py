@@ -41,9 +41,9 @@ def held_of(setup: Setup, folder: Path, now_ms: Ms) -> Held:
     from cure.sky_held import Held
 
     source = source_of(setup.site.weather)
-    if source is None or not has_book(folder):
+    if source is None or not has_book(setup, folder):
         return Held(source)
-    with read_weather(folder) as book:
+    with read_weather(setup, folder) as book:
         return Held(source, tuple(book.since(source, now_ms - BEFORE_MS)), book.heard(source))
 
 
@@ -133,8 +133,8 @@ def weather(args: argparse.Namespace) -> int:
     folder, now_ms = data_folder(setup), SystemClock().now()
     held = held_of(setup, folder, now_ms)
     air = None
-    if has_book(folder):
-        with read_board(folder) as book, closing(read_readings(setup, folder)) as stored:
+    if has_book(setup, folder):
+        with read_board(setup, folder) as book, closing(read_readings(setup, folder)) as stored:
             air = _own_air(book.placements(), stored, now_ms)
     found = weather_over(held, air, now_ms, now_ms + SHOWN_H * HOUR_MS, now_ms)
     if args.json:

@@ -46,7 +46,8 @@ from shared.models.acts import (
 )
 from shared.models.base import PourId, SensorId
 from shared.models.decisions import DoubtKind
-from shared.models.setup import Setup, StoresSettings
+from shared.models.setup import Setup
+from shared.models.stores import StoresSettings
 from shared.models.weather import source_of
 from shared.ports import Clock, PourCase, Readings
 from shared.store import open_book, open_readings

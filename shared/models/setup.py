@@ -17,6 +17,7 @@ from shared.models.heat import HeatSettings
 from shared.models.payloads import TopicSettings
 from shared.models.people import ChannelsSettings, RecipientSettings
 from shared.models.requirement import Requirement
+from shared.models.stores import StoresSettings
 from shared.models.weather import NoWeather, WeatherSettings
 
 
@@ -78,33 +79,6 @@ class PlanSettings(Record):
     second_check: bool = True
     """A second person checks each pour once (ticket, end hour, loggers, plan) before anything of it may be signed."""
     cold_strip: Literal["hold", "tell"] = "hold"  # where frost after the strip is foreseen as likely
-
-
-class StoreSettings(Record):
-    """One of the two stores, in a file of the data folder."""
-
-    kind: Literal["sqlite"] = "sqlite"
-
-
-class InfluxSettings(Record):
-    """Readings in an InfluxDB that the site runs."""
-
-    kind: Literal["influxdb"]
-    url: Annotated[str, StringConstraints(pattern=r"^https?://[^/\s:@]+(:\d{1,5})?$")]
-    bucket: Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{1,64}$")]
-    """In InfluxDB 1.8 the database."""
-    org: Line = "-"
-    """In InfluxDB 1.8 there is none."""
-    token_file: Line | None = None
-    """In InfluxDB 1.8 it holds user:password."""
-    ca_file: Line | None = None
-
-
-class StoresSettings(Record):
-    """[stores]"""
-
-    readings: Annotated[StoreSettings | InfluxSettings, Field(discriminator="kind")] = StoreSettings()
-    book: StoreSettings = StoreSettings()
 
 
 class BrokerSettings(Record):

@@ -23,7 +23,10 @@ READINGS: Final[dict[str, str]] = {
 """Stores of readings by the kind that a site file names; imported only when chosen."""
 SERVERS: Final[dict[str, str]] = {"influxdb": "shared.store.influx_setup:InfluxSetup"}
 """Those of them that are servers of the site's, to be looked at and set up."""
-BOOKS: Final[dict[str, str]] = {"sqlite": "shared.store.book:open_sqlite"}
+BOOKS: Final[dict[str, str]] = {
+    "postgresql": "shared.store.book:open_postgresql",
+    "sqlite": "shared.store.book:open_sqlite",
+}
 """Site books by kind."""
 
 
@@ -67,59 +70,61 @@ def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:
     return cast("SiteBook", _opener(BOOKS, setup.site.stores.book.kind)(setup, _made(folder), now))
 
 
-def read_board(folder: Path) -> AbstractContextManager[BoardBook]:
-    """Open the board in a data folder strictly to read, beside a running service or without one."""
+def read_board(setup: Setup | None, folder: Path) -> AbstractContextManager[BoardBook]:
+    """Open the board strictly to read, beside a running service or without one; without a set-up, of a copy."""
     from shared.store import book
 
-    return book.read_board(folder)
+    return book.read_board(setup, folder)
 
 
-def read_tokens(folder: Path) -> AbstractContextManager[TokenBook]:
-    """Open the tokens in a data folder strictly to read, beside a running service or without one."""
+def read_tokens(setup: Setup, folder: Path) -> AbstractContextManager[TokenBook]:
+    """Open the tokens strictly to read, beside a running service or without one."""
     from shared.store import book
 
-    return book.read_tokens(folder)
+    return book.read_tokens(setup, folder)
 
 
-def read_weather(folder: Path) -> AbstractContextManager[WeatherBook]:
-    """Open the weather in a data folder strictly to read."""
+def read_weather(setup: Setup, folder: Path) -> AbstractContextManager[WeatherBook]:
+    """Open the weather strictly to read."""
     from shared.store import book
 
-    return book.read_weather(folder)
+    return book.read_weather(setup, folder)
 
 
-def read_forecasts(folder: Path) -> AbstractContextManager[ForecastBook]:
-    """Open the forecasts on file in a data folder strictly to read."""
+def read_forecasts(setup: Setup, folder: Path) -> AbstractContextManager[ForecastBook]:
+    """Open the forecasts on file strictly to read."""
     from shared.store import book
 
-    return book.read_forecasts(folder)
+    return book.read_forecasts(setup, folder)
 
 
-def has_book(folder: Path) -> bool:
-    """Say whether there is a site book in a data folder."""
-    from shared.store import database
+def has_book(setup: Setup | None, folder: Path) -> bool:
+    """Say whether a site has a book yet, in its data folder or on its server."""
+    from shared.store import book
 
-    return (folder / database.FILE).is_file()
-
-
-def copy_book(folder: Path, to: Path) -> None:
-    """Copy the site book in a data folder as it is at one moment, beside a running service or without one."""
-    from shared.store import database, sqlite_care
-
-    sqlite_care.copy(folder / database.FILE, to / database.FILE)
+    return book.has_book(setup, folder)
 
 
-def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
-    """Return (lines, newest hash) of the log in a data folder. Raises `StoreError` when it was changed, or lacks an
-    anchor (number, hash) that was kept elsewhere.
+def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
+    """Copy a site's book as it is at one moment, beside a running service or without one, into a file in `to`."""
+    from shared.store import book
+
+    book.copy_book(setup, folder, to)
+
+
+def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
+    """Return (lines, newest hash) of a site's log; without a set-up, of the copy in `folder`.
+
+    Raises:
+        StoreError: it was changed, or lacks an anchor (number, hash) that was kept elsewhere.
     """
     from shared.store import book
 
-    return book.verify_log(folder, anchors)
+    return book.verify_log(setup, folder, anchors)
 
 
-def log_head(folder: Path) -> tuple[int, str]:
-    """Return (number, hash) of the newest line of the log in a data folder; (0, "") for an empty log."""
+def log_head(setup: Setup | None, folder: Path) -> tuple[int, str]:
+    """Return (number, hash) of the newest line of a site's log, of a copy without a set-up; (0, ""): none."""
     from shared.store import book
 
-    return book.log_head(folder)
+    return book.log_head(setup, folder)

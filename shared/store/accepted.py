@@ -172,7 +172,7 @@ def put_in_force(connection: Connection, calibration: Calibration, now: Ms) -> S
 
 def _digest(site: Mapping[str, Any], calibrations: Mapping[str, int]) -> str:
     # Where the data lie judges nothing, nor when a laboratory opens: with another it is the same set-up.
-    judging = {k: v for k, v in site.items() if k != "laboratory"}
+    judging = {k: v for k, v in site.items() if k not in {"laboratory", "stores"}}
     judging["site"] = {k: v for k, v in site["site"].items() if k != "data"}
     return digest_of({"site": judging, "calibrations": calibrations})
 

@@ -1,9 +1,9 @@
-"""The site book on SQLite: everything set up, decided and told, in `site.db`."""
+"""The site book: everything set up, decided and told, in `site.db` of the data folder or on a PostgreSQL server."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -11,6 +11,7 @@ from sqlalchemy import Connection
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
+from shared.models.stores import PostgresqlSettings
 from shared.ports import (
     AlertsBook,
     BoardBook,
@@ -22,7 +23,7 @@ from shared.ports import (
     TokenBook,
 )
 from shared.ports.weather import ForecastBook, WeatherBook
-from shared.store import chain, schema
+from shared.store import chain, copying, schema, sqlite_care
 from shared.store.accepted import Settings, accept
 from shared.store.book_alerts import SqlAlertsBook
 from shared.store.book_board import SqlBoardBook
@@ -33,7 +34,8 @@ from shared.store.book_refused import SqlRefusedBook
 from shared.store.book_service import SqlServiceBook
 from shared.store.book_tokens import SqlTokenBook
 from shared.store.book_weather import SqlForecastBook, SqlWeatherBook
-from shared.store.database import FILE, Database
+from shared.store.database import Database
+from shared.store.database_sqlite import FILE, SqliteDatabase
 
 
 class SiteBook:
@@ -64,7 +66,24 @@ class SiteBook:
 
 def open_sqlite(setup: Setup, folder: Path, now: Ms) -> SiteBook:
     """Open the book in `folder`, made or brought to this version's tables; accept the set-up."""
-    database = Database(folder)
+    return _opened(SqliteDatabase(folder), setup, now)
+
+
+def open_postgresql(setup: Setup, _folder: Path, now: Ms) -> SiteBook:
+    """Open the book on the server, its tables made or brought to this version's; accept the set-up."""
+    from shared.store.database_postgresql import refuse_unsafe
+
+    database = _on_server(setup, writer=True)
+    try:
+        with database.reading() as connection:
+            refuse_unsafe(connection)
+    except BaseException:
+        database.close()
+        raise
+    return _opened(database, setup, now)
+
+
+def _opened(database: Database, setup: Setup, now: Ms) -> SiteBook:
     try:
         with database.writing() as connection:
             schema.migrate(connection)
@@ -75,12 +94,25 @@ def open_sqlite(setup: Setup, folder: Path, now: Ms) -> SiteBook:
         raise
 
 
+def _on_server(setup: Setup, *, writer: bool) -> Database:
+    from shared.store.database_postgresql import PostgresqlDatabase, dsn_of
+
+    settings = setup.site.stores.book
+    if not isinstance(settings, PostgresqlSettings):
+        raise StoreError("the site book of this site is a file")
+    return PostgresqlDatabase(dsn_of(settings, Path(setup.folder)), writer=writer)
+
+
 @contextmanager
-def reading(folder: Path) -> Iterator[Database]:
-    """Open a book to read only, beside a service that writes it."""
-    if not (folder / FILE).is_file():
+def reading(setup: Setup | None, folder: Path) -> Iterator[Database]:
+    """Open a site's book to read only, beside a service that writes it; without a set-up, the copy in `folder`."""
+    database: Database
+    if setup is not None and isinstance(setup.site.stores.book, PostgresqlSettings):
+        database = _on_server(setup, writer=False)
+    elif (folder / FILE).is_file():
+        database = SqliteDatabase(folder, writer=False)
+    else:
         raise StoreError(f"there is no site book in {folder}: start slabhour there first")
-    database = Database(folder, writer=False)
     try:
         with database.reading() as connection:
             schema.check(connection)
@@ -90,44 +122,61 @@ def reading(folder: Path) -> Iterator[Database]:
 
 
 @contextmanager
-def read_board(folder: Path) -> Iterator[SqlBoardBook]:
+def read_board(setup: Setup | None, folder: Path) -> Iterator[SqlBoardBook]:
     """Open the board to read only."""
-    with reading(folder) as database:
+    with reading(setup, folder) as database:
         yield SqlBoardBook(database, Settings())
 
 
 @contextmanager
-def read_tokens(folder: Path) -> Iterator[SqlTokenBook]:
+def read_tokens(setup: Setup, folder: Path) -> Iterator[SqlTokenBook]:
     """Open the tokens to read only."""
-    with reading(folder) as database:
+    with reading(setup, folder) as database:
         yield SqlTokenBook(database)
 
 
 @contextmanager
-def read_weather(folder: Path) -> Iterator[SqlWeatherBook]:
+def read_weather(setup: Setup, folder: Path) -> Iterator[SqlWeatherBook]:
     """Open the weather to read only."""
-    with reading(folder) as database:
+    with reading(setup, folder) as database:
         yield SqlWeatherBook(database)
 
 
 @contextmanager
-def read_forecasts(folder: Path) -> Iterator[SqlForecastBook]:
+def read_forecasts(setup: Setup, folder: Path) -> Iterator[SqlForecastBook]:
     """Open the forecasts on file to read only."""
-    with reading(folder) as database:
+    with reading(setup, folder) as database:
         yield SqlForecastBook(database)
 
 
-def verify_log(folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
-    """Return (lines, newest hash) of the log in `folder`, read only.
+def has_book(setup: Setup | None, folder: Path) -> bool:
+    """Say whether the site has a book yet. Raises `StoreError` for a server that does not answer."""
+    if setup is None or not isinstance(setup.site.stores.book, PostgresqlSettings):
+        return (folder / FILE).is_file()
+    with closing(_on_server(setup, writer=False)) as database, database.reading() as connection:
+        return schema.is_there(connection)
+
+
+def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
+    """Copy a site's book, as it is at one moment, into `site.db` in the folder `to`."""
+    if setup is None or not isinstance(setup.site.stores.book, PostgresqlSettings):
+        sqlite_care.copy(folder / FILE, to / FILE)
+        return
+    with closing(_on_server(setup, writer=False)) as source, closing(SqliteDatabase(to)) as target:
+        copying.copy(source, target)
+
+
+def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:
+    """Return (lines, newest hash) of a log, read only.
 
     Raises:
         StoreError: it was changed, or lacks an anchor.
     """
-    with reading(folder) as database, database.reading() as connection:
+    with reading(setup, folder) as database, database.reading() as connection:
         return chain.verify(connection, anchors)
 
 
-def log_head(folder: Path) -> tuple[int, str]:
-    """Return (number, hash) of the newest line of the log in `folder`, read only; (0, "") for an empty log."""
-    with reading(folder) as database, database.reading() as connection:
+def log_head(setup: Setup | None, folder: Path) -> tuple[int, str]:
+    """Return (number, hash) of the newest line of a log, read only; (0, "") for an empty log."""
+    with reading(setup, folder) as database, database.reading() as connection:
         return chain.head(connection)

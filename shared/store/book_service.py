@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from sqlalchemy import bindparam, func, select, text
+from sqlalchemy import bindparam, func, select
 
-from shared.errors import StoreError
 from shared.models.acts import Act
 from shared.models.base import LoggerId, Ms, PourId
 from shared.models.decisions import ClockSpan, Doubt, DoubtKind, LogEntry
@@ -88,13 +87,7 @@ class SqlServiceBook:
             return oldest
 
     def damage(self) -> str | None:
-        try:
-            with self._database.reading() as connection:
-                found = [str(row[0]) for row in connection.execute(text("PRAGMA quick_check"))]
-        except StoreError as error:
-            # Badly damaged, it cannot even be read to be checked.
-            return str(error)
-        return None if found == ["ok"] else "; ".join(found[:5])
+        return self._database.damage()
 
     def heard(self, logger: LoggerId) -> Heard | None:
         with self._database.reading() as connection:

@@ -27,6 +27,9 @@ def _token(row: RowMapping) -> Token:
     return Token(*about, row["since_ms"], row["until_ms"], row["ended_ms"])
 
 
+_TAKE_KEY: Final = inserting(t.kept_answer).on_conflict_do_nothing().returning(t.kept_answer.c.key)
+
+
 class SqlTokenBook:
     """The `TokenBook` port."""
 
@@ -69,7 +72,7 @@ class SqlTokenBook:
         row = {"token": token, "key": key, "asked": asked, "at_ms": at_ms}
         with self._database.writing() as connection:
             connection.execute(delete(t.kept_answer).where(_K.at_ms < at_ms - KEPT_MS))
-            if connection.execute(inserting(t.kept_answer).values(row).on_conflict_do_nothing()).rowcount == 1:
+            if connection.execute(_TAKE_KEY, row).first() is not None:
                 return None
             under = (_K.token == token) & (_K.key == key)
             kept = connection.execute(select(t.kept_answer).where(under)).mappings().one()

@@ -23,7 +23,7 @@ from urllib3.exceptions import HTTPError, NewConnectionError
 from urllib3.exceptions import TimeoutError as NoAnswerError
 
 from shared.errors import StoreError
-from shared.models.setup import InfluxSettings
+from shared.models.stores import InfluxSettings
 
 CONNECT_MS: Final = 3_000
 READ_MS: Final = 10_000

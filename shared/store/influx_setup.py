@@ -15,7 +15,8 @@ from influxdb_client import Bucket, DBRPCreate, DBRPsService, PostBucketRequest
 from influxdb_client.client.exceptions import InfluxDBError
 
 from shared.errors import StoreError
-from shared.models.setup import InfluxSettings, Setup
+from shared.models.setup import Setup
+from shared.models.stores import InfluxSettings
 from shared.store.influx_server import InfluxServer
 
 PROBE: Final = "slabhour_check"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Final
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, case, func, select
 
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import GateState
@@ -19,7 +19,7 @@ _SENSORS: Final = select(t.pour.c.id, t.placement.c.sensor).join(t.placement, PL
 _GATES: Final = select(
     t.gate.c.pour,
     func.max(t.gate.c.changed_ms),
-    func.sum(t.gate.c.state != GateState.DONE.value),
+    func.sum(case((t.gate.c.state != GateState.DONE.value, 1), else_=0)),
 ).group_by(t.gate.c.pour)
 _HELD: Final = select(t.hold.c.pour).distinct()
 

@@ -35,6 +35,11 @@ def _revision(connection: Connection) -> str | None:
     return None if found is None else str(found)
 
 
+def is_there(connection: Connection) -> bool:
+    """Say whether tables of a site book, of any version, are there."""
+    return _revision(connection) is not None
+
+
 def migrate(connection: Connection) -> None:
     """Make a new book's tables, or run what an older one lacks, inside the caller's transaction: all or nothing."""
     revision = _revision(connection)

@@ -175,7 +175,7 @@ def test_the_withdrawals_of_a_release_are_those_of_its_recipient_and_operation(b
 
 def test_a_row_is_stored_as_given_with_its_log_line(book: SiteBook) -> None:
     told_and_routed(book, make_message())
-    row = Delivery(1, 1, SUPER, 0, DeliveryState.WAITING, 3, T0 + 9, T0 + 8, "1.3", T0 + 7, "421", True, True, True)
+    row = Delivery(1, 1, SUPER, 0, DeliveryState.WAITING, 3, T0 + 9, T0 + 8, "1.3", T0 + 7, "421", True, True, T0 + 6)
     with book.alerts.deciding() as rows:
         rows.write(row, make_log("delivery", state="waiting"))
         rows.write(rows.one(2).delivery)

@@ -24,6 +24,7 @@ from store_support import (
     make_site,
     make_start,
     opened_book,
+    placed,
 )
 
 from shared.errors import StoreError
@@ -54,7 +55,7 @@ def test_a_row_shows_what_is_stored(book: SiteBook) -> None:
 
 def test_a_reader_gets_the_case_that_the_rounds_judge_of_an_open_or_closed_pour(book: SiteBook, tmp_path: Path) -> None:
     book.cure.open_pour(make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 1), make_log())
-    with read_board(tmp_path) as board:
+    with read_board(placed(tmp_path), tmp_path) as board:
         for pour in (POUR, PourId("2-b1-p2")):
             assert board.case(pour) == book.cure.case(pour) == book.board.case(pour)
         assert board.case(POUR).pour.closed_ms == T0 + 1
@@ -86,7 +87,7 @@ def test_acts_are_shown_in_order(book: SiteBook) -> None:
 def test_the_board_is_read_beside_an_open_writer_and_sees_only_what_is_committed(
     book: SiteBook, tmp_path: Path
 ) -> None:
-    with read_board(tmp_path) as board:
+    with read_board(placed(tmp_path), tmp_path) as board:
         with book.writing():
             case = book.cure.case(POUR)
             assert book.cure.record(case, make_result(case, messages=(make_message(MessageKind.HOLD),)))
@@ -94,10 +95,11 @@ def test_the_board_is_read_beside_an_open_writer_and_sees_only_what_is_committed
         assert [m.kind for m in board.messages()] == [MessageKind.HOLD]
 
 
+@pytest.mark.in_a_file
 def test_another_process_reads_the_board_while_a_write_is_going_on(book: SiteBook, tmp_path: Path) -> None:
     code = (
         "import sys; from pathlib import Path; from shared.store import read_board\n"
-        "with read_board(Path(sys.argv[1])) as board: print([row.pour.id for row in board.board()])"
+        "with read_board(None, Path(sys.argv[1])) as board: print([row.pour.id for row in board.board()])"
     )
     with book.writing():
         said = subprocess.run([sys.executable, "-c", code, tmp_path], capture_output=True, text=True, check=True)
@@ -107,12 +109,13 @@ def test_another_process_reads_the_board_while_a_write_is_going_on(book: SiteBoo
 def test_the_board_can_be_read_after_the_service_has_ended(book: SiteBook, tmp_path: Path) -> None:
     book.close()
     for _ in range(2):
-        with read_board(tmp_path) as board:
+        with read_board(placed(tmp_path), tmp_path) as board:
             assert len(board.board()) == 2
 
 
+@pytest.mark.in_a_file
 def test_where_no_service_ever_ran_there_is_no_board(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="no site book"), read_board(tmp_path):
+    with pytest.raises(StoreError, match="no site book"), read_board(placed(tmp_path), tmp_path):
         pass
     assert list(tmp_path.iterdir()) == []
 

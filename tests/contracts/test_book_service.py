@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from book_support import DOUBT, OTHER_POUR, SPANS
 from delivery_support import SUPER, put, route, tell
-from store_support import POUR, T0, make_log, make_message, make_result, opened_book
+from store_support import POUR, T0, make_log, make_message, make_result, opened_book, placed
 
 from shared.errors import StoreError
 from shared.models.acts import Resume, instant
@@ -119,7 +119,8 @@ def test_a_doubt_outlives_the_service(tmp_path: Path) -> None:
 def test_the_head_of_the_log_is_what_verification_finds(book: SiteBook, tmp_path: Path) -> None:
     number, head = book.service.log_head()
     assert number == len(book.board.log_after(0)) == 3
-    assert book.service.verify_log([(number, head)]) == verify_log(tmp_path, [(number, head)]) == (3, head)
+    beside = verify_log(placed(tmp_path), tmp_path, [(number, head)])
+    assert book.service.verify_log([(number, head)]) == beside == (3, head)
     book.cure.messages_of_site([TOLD])
     assert book.service.log_head()[0] == 4
     assert book.service.verify_log([(number, head)])[0] == 4
@@ -148,6 +149,7 @@ def test_the_oldest_due_delivery_is_the_one_that_waited_longest(book: SiteBook) 
     assert book.service.oldest_due_ms(T0 + 30) == T0 + 30
 
 
+@pytest.mark.in_a_file
 @pytest.mark.row("S6")
 def test_damage_in_the_books_own_file_is_found(book: SiteBook, tmp_path: Path) -> None:
     assert book.service.damage() is None

@@ -57,7 +57,7 @@ def test_every_release_of_a_backup_has_its_readings_whatever_was_written_meanwhi
             written.append(taken if file == "site.db" else 0)
 
         path = back_up(setup, tmp_path / "backups", SIGNED_MS, beside)
-    verify_log(path)
+    verify_log(None, path)
     with closing(read_readings(with_data(setup, path), path)) as readings:
         held = readings.between(sensor, 0, 2**62).taken_ms.tolist()
     assert [one for one in written if one and one not in held] == []

@@ -61,7 +61,7 @@ def test_a_dry_run_shows_what_would_be_stored_and_stores_nothing(
     text = run(capsys, ["refused", "again", "--site", site, "--dry-run"]).out
     assert "would be: stored: 2 readings" in text
     assert "2 readings pass now; 1 refusals are answered, 0 stand" in text
-    with read_board(site.parent / "var") as book:
+    with read_board(None, site.parent / "var") as book:
         assert [r.decided_ms for r in book.refusals()] == [None, None]
 
 
@@ -84,7 +84,7 @@ def test_again_stores_what_passes_says_so_and_does_nothing_the_second_time(
     assert json.loads(run(capsys, [*command, "--json"]).out) == {"answered": [], "standing": 1}
     listed = run(capsys, ["refused", "list", "--all", "--site", site]).out
     assert "stored: 2 readings" in listed
-    with read_board(site.parent / "var") as book:
+    with read_board(None, site.parent / "var") as book:
         assert [a.kind for a in book.acts()] == ["screen_again", "screen_again"]
 
 

@@ -24,7 +24,7 @@ def test_what_was_refused_on_its_way_in_and_what_only_its_neighbours_gave_away_i
         assert book.cure.record(case, replace(result, state=replace(result.state, estimate=HERE)))
         book.ingest.note([], refused, [], [])
         book.refused.decide({book.board.refusals()[-1].no: "stored"}, T0 + 9)
-    with read_board(tmp_path) as board:
+    with read_board(None, tmp_path) as board:
         counts = refused_by_sensor(board.refusals(), board.board())
         assert counts == {"": {str(Reason.RANGE): 1}, EDGE: {"error": 2, str(Reason.RANGE): 2}}
         assert board_json(board)["refused"] == counts

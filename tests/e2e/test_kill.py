@@ -100,7 +100,7 @@ def test_nothing_is_lost_and_no_number_goes_out_twice_unless_its_row_says_unsure
             until(lambda: stored(site) == 3 * PACKS, 60)
             assert box.wait_for(lambda mails: len(told(mails)) >= 6, 90), box.subjects()
     assert "Traceback" not in (tmp_path / "serve.log").read_text()
-    with read_board(tmp_path / "var") as board:
+    with read_board(None, tmp_path / "var") as board:
         unsure = {(d.message, str(d.recipient)) for d in board.deliveries() if d.was_unsure}
     for (number, to), count in told(box.mails).items():
         assert count == 1 or (number, to) in unsure, (number, to, count)

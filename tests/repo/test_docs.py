@@ -22,7 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
-from shared.models import calibration, files, heat, payloads, people, requirement, setup, weather
+from shared.models import calibration, files, heat, payloads, people, requirement, setup, stores, weather
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
 from shared.models.readings import Reason
@@ -30,7 +30,7 @@ from shared.models.readings import Reason
 TABLES: Mapping[str, tuple[type[BaseModel], ...]] = {
     "[site]": (setup.SiteSettings,),
     "[plan]": (setup.PlanSettings,),
-    "[stores]": (setup.StoresSettings, setup.StoreSettings, setup.InfluxSettings),
+    "[stores]": (stores.StoresSettings, stores.StoreSettings, stores.InfluxSettings, stores.PostgresqlSettings),
     "[broker]": (setup.BrokerSettings,),
     "[web]": (setup.WebSettings,),
     "[[topic]]": (payloads.SenmlTopic, payloads.TextTopic, payloads.JsonTopic),

@@ -23,7 +23,8 @@ import pytest
 from mqtt_support import free_port
 from store_support import make_setup, make_site, site_dict
 
-from shared.models.setup import InfluxSettings, Setup
+from shared.models.setup import Setup
+from shared.models.stores import InfluxSettings
 
 INFLUXD: Final = shutil.which("influxd")
 VICTORIA: Final = shutil.which("victoria-metrics")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from shared.models.acts import PourStart
 from shared.models.base import LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId, SensorId
@@ -15,6 +16,7 @@ from shared.models.decisions import Gate, GateState, LogEntry, Pour, PourState
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.readings import Reading
 from shared.models.setup import Setup, SiteFile
+from shared.models.stores import PostgresqlSettings
 from shared.ports import PourCase, Result
 
 if TYPE_CHECKING:
@@ -185,12 +187,31 @@ def gates_with(case: PourCase, operation: Operation, gate: Gate) -> tuple[Gate, 
     return tuple((dict(case.gates) | {operation: gate}).values())
 
 
+class _Placing:
+    """Where the books of the folders are that tests name."""
+
+    on_server: Callable[[Path], PostgresqlSettings] | None = None
+    """None: in files of the folders."""
+
+
+PLACING: Final = _Placing()
+
+
+def placed(folder: Path, setup: Setup | None = None) -> Setup:
+    """Return a set-up whose book is where the books of this test are."""
+    setup = make_setup() if setup is None else setup
+    if PLACING.on_server is None:
+        return setup
+    stores = setup.site.stores.model_copy(update={"book": PLACING.on_server(folder)})
+    return replace(setup, site=setup.site.model_copy(update={"stores": stores}))
+
+
 @contextmanager
 def opened_book(folder: Path, setup: Setup | None = None, now: Ms = T0, *, pours: int = 1) -> Iterator[SiteBook]:
     """Open a site book in `folder`; with a pour in the first bay, and with `pours=2` in the second one too."""
     from shared.store import open_book
 
-    book = open_book(make_setup() if setup is None else setup, folder, now)
+    book = open_book(placed(folder, setup), folder, now)
     try:
         for pour, bay in ((POUR, BAY), ("2-b2-p1", OTHER_BAY))[:pours]:
             if book.cure.pour_named(PourId(pour)) is None:

@@ -32,7 +32,8 @@ from shared.errors import StoreError
 from shared.models.acts import PlaceSensor, instant
 from shared.models.base import Ms, SensorId
 from shared.models.decisions import Placement
-from shared.models.setup import Setup, StoreSettings, StoresSettings, Zone
+from shared.models.setup import Setup, Zone
+from shared.models.stores import StoreSettings, StoresSettings
 from shared.store import open_book, open_readings
 from shared.store.codec import canonical, digest_of
 

@@ -27,7 +27,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_a_log_as_written_verifies_while_open_and_closed(folder: Path) -> None:
-    lines, newest = verify_log(folder)
+    lines, newest = verify_log(None, folder)
     assert (lines, len(newest)) == (22, 64)
     with opened_book(folder) as book:
         assert book.service.verify_log() == (lines, newest)
@@ -36,7 +36,7 @@ def test_a_log_as_written_verifies_while_open_and_closed(folder: Path) -> None:
 def test_a_log_longer_than_a_page_verifies(folder: Path) -> None:
     with opened_book(folder) as book, book.writing() as connection:
         chain.append(connection, [LogEntry(T0, "qc", "gate", {"n": n}) for n in range(2_100)])
-    assert verify_log(folder)[0] == 2_122
+    assert verify_log(None, folder)[0] == 2_122
 
 
 @pytest.mark.parametrize("change", ["UPDATE log SET who = 'x'", "DELETE FROM log WHERE seq = 3"])
@@ -67,7 +67,7 @@ def test_a_changed_line_is_found_and_named(folder: Path, change: str, line: int 
     with closing(sqlite3.connect(folder / "site.db")) as raw:
         raw.executescript(f"{UNTRIGGER}{change};")
     with pytest.raises(StoreError, match="not JSON" if line is None else f"log line {line} "):
-        verify_log(folder)
+        verify_log(None, folder)
 
 
 def _cut_after(folder: Path, seq: int) -> None:
@@ -92,12 +92,12 @@ def test_an_older_book_put_back_is_found_by_any_anchor_of_the_newer_one(folder: 
         anchored_then = book.service.log_head()
     shutil.copy(folder / "site.db", backup)
     newest = _grown(folder)
-    assert verify_log(folder, [anchored_then, newest]) == newest
+    assert verify_log(None, folder, [anchored_then, newest]) == newest
     shutil.copy(backup, folder / "site.db")
     # By itself it is in order: only what was kept elsewhere tells.
-    assert verify_log(folder, [anchored_then]) == anchored_then
+    assert verify_log(None, folder, [anchored_then]) == anchored_then
     with pytest.raises(StoreError, match=f"log line {newest[0]} is not the one"):
-        verify_log(folder, [anchored_then, newest])
+        verify_log(None, folder, [anchored_then, newest])
     with opened_book(folder) as book, pytest.raises(StoreError, match="older or another log"):
         book.service.verify_log([newest])
 
@@ -111,16 +111,16 @@ def test_an_older_book_that_was_gone_on_with_is_found_though_its_log_is_as_long(
     with opened_book(folder) as book, book.writing() as connection:
         chain.append(connection, [LogEntry(T0 + 99, "qc", "gate", {"another": n}) for n in range(5)])
     with pytest.raises(StoreError, match=f"log line {newest[0]} is not the one"):
-        verify_log(folder, [newest])
+        verify_log(None, folder, [newest])
 
 
 @pytest.mark.row("S7")
 def test_a_log_that_was_cut_short_is_found_by_an_anchor(folder: Path) -> None:
     newest = _grown(folder)
     _cut_after(folder, newest[0] - 1)
-    assert verify_log(folder)[0] == newest[0] - 1
+    assert verify_log(None, folder)[0] == newest[0] - 1
     with pytest.raises(StoreError, match=f"log line {newest[0]} is not the one"):
-        verify_log(folder, [newest])
+        verify_log(None, folder, [newest])
 
 
 @pytest.mark.row("S7")
@@ -128,16 +128,16 @@ def test_a_log_that_was_cut_short_is_found_by_the_messages_that_stand_in_it(fold
     with opened_book(folder) as book:
         assert book.cure.messages_of_site([make_message(MessageKind.MORNING_LIST, pour=THE_SITE)]) == 1
         number, _ = book.service.log_head()
-    assert verify_log(folder)[0] == number
+    assert verify_log(None, folder)[0] == number
     _cut_after(folder, number - 1)
     with pytest.raises(StoreError, match=r"log line of message no\. 1 is gone"):
-        verify_log(folder)
+        verify_log(None, folder)
 
 
 @pytest.mark.parametrize("kept", ["", "0", "x" * 64])
 def test_an_anchor_without_the_right_hash_vouches_for_nothing(folder: Path, kept: str) -> None:
-    number, newest = verify_log(folder)
-    assert verify_log(folder, [(number, newest[:8])]) == (number, newest)
+    number, newest = verify_log(None, folder)
+    assert verify_log(None, folder, [(number, newest[:8])]) == (number, newest)
     kept = "1" if newest.startswith(kept) and kept else kept
     with pytest.raises(StoreError, match=f"log line {number} "):
-        verify_log(folder, [(number, kept)])
+        verify_log(None, folder, [(number, kept)])

@@ -28,7 +28,7 @@ from shared.errors import StoreError
 from shared.models.base import PourId
 from shared.ports import NewArrivals
 from shared.store import copy_book, has_book, open_readings, read_board, read_readings
-from shared.store.database import Database
+from shared.store.database_sqlite import SqliteDatabase
 
 
 class CrashError(Exception):
@@ -112,7 +112,7 @@ def test_a_transaction_keeps_other_writers_out_from_its_beginning(tmp_path: Path
 def test_a_reader_cannot_write(tmp_path: Path) -> None:
     with opened_book(tmp_path):
         pass
-    database = Database(tmp_path, writer=False)
+    database = SqliteDatabase(tmp_path, writer=False)
     try:
         with pytest.raises(StoreError, match="read only"), database.writing():
             pass
@@ -120,7 +120,7 @@ def test_a_reader_cannot_write(tmp_path: Path) -> None:
             connection.execute(text("DELETE FROM pour"))
     finally:
         database.close()
-    with read_board(tmp_path) as board:
+    with read_board(None, tmp_path) as board:
         assert [row.pour.bay for row in board.board()] == [BAY]
 
 
@@ -146,10 +146,10 @@ def test_readings_of_a_newer_version_are_refused(tmp_path: Path) -> None:
 def test_a_copy_is_the_book_at_one_moment_and_writes_nothing_beside_it(tmp_path: Path) -> None:
     to = tmp_path / "copy"
     to.mkdir()
-    assert not has_book(tmp_path)
+    assert not has_book(None, tmp_path)
     with opened_book(tmp_path, pours=1) as book:
-        assert has_book(tmp_path)
-        copy_book(tmp_path, to)
+        assert has_book(None, tmp_path)
+        copy_book(None, tmp_path, to)
         with opened_book(to) as copied:
             assert [row.pour for row in copied.board.board()] == [row.pour for row in book.board.board()]
             copied.ingest.note([NewArrivals(EDGE, 1, T0, T0, T0)], (), (), ())
@@ -158,5 +158,5 @@ def test_a_copy_is_the_book_at_one_moment_and_writes_nothing_beside_it(tmp_path:
 
 def test_a_book_that_is_not_there_is_not_copied(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="unable to open"):
-        copy_book(tmp_path, tmp_path)
+        copy_book(None, tmp_path, tmp_path)
     assert list(tmp_path.iterdir()) == []

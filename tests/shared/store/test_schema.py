@@ -15,12 +15,12 @@ from store_support import POUR, T0, make_setup, opened_book
 from shared.errors import StoreError
 from shared.models.decisions import Doubt, DoubtKind
 from shared.store import open_book, read_board, schema
-from shared.store.database import Database
+from shared.store.database_sqlite import SqliteDatabase
 from shared.store.tables import METADATA
 
 
 def test_the_migrations_make_the_tables_that_the_code_expects(tmp_path: Path) -> None:
-    database = Database(tmp_path)
+    database = SqliteDatabase(tmp_path)
     try:
         with database.writing() as connection:
             schema.upgrade(connection)
@@ -52,7 +52,7 @@ def _made(folder: Path) -> dict[str, object]:
 def test_a_new_book_has_what_the_migrations_leave(tmp_path: Path) -> None:
     for folder, makes in (("new", schema.migrate), ("migrated", schema.upgrade)):
         (tmp_path / folder).mkdir()
-        database = Database(tmp_path / folder)
+        database = SqliteDatabase(tmp_path / folder)
         try:
             with database.writing() as connection:
                 makes(connection)
@@ -96,7 +96,7 @@ def test_a_book_of_a_newer_version_is_refused_and_left_alone(tmp_path: Path) -> 
     before = (tmp_path / "site.db").read_bytes()
     with pytest.raises(StoreError, match="newer slabhour"):
         open_book(make_setup(), tmp_path, T0)
-    with pytest.raises(StoreError, match="newer slabhour"), read_board(tmp_path):
+    with pytest.raises(StoreError, match="newer slabhour"), read_board(None, tmp_path):
         pass
     assert (tmp_path / "site.db").read_bytes() == before
 
@@ -152,7 +152,7 @@ def test_a_book_of_the_first_tables_gets_the_second_and_keeps_what_is_in_it(tmp_
     with opened_book(tmp_path) as book:
         before = (book.cure.case(POUR), book.board.log_after(0), book.service.log_head())
     _at_the_first_tables(tmp_path)
-    with pytest.raises(StoreError, match="older slabhour"), read_board(tmp_path):
+    with pytest.raises(StoreError, match="older slabhour"), read_board(None, tmp_path):
         pass
     with opened_book(tmp_path) as book:
         after = (book.cure.case(POUR), book.board.log_after(0), book.service.log_head())
@@ -208,7 +208,7 @@ def test_a_process_killed_at_any_statement_of_a_migration_leaves_the_old_tables_
 
 
 def _migrated(folder: Path) -> None:
-    database = Database(folder)
+    database = SqliteDatabase(folder)
     try:
         with database.writing() as connection:
             schema.migrate(connection)
@@ -219,7 +219,7 @@ def _migrated(folder: Path) -> None:
 def test_an_unmigrated_book_cannot_be_read(tmp_path: Path) -> None:
     with closing(sqlite3.connect(tmp_path / "site.db")) as raw:
         raw.execute("PRAGMA journal_mode = WAL")
-    with pytest.raises(StoreError, match="older slabhour"), read_board(tmp_path):
+    with pytest.raises(StoreError, match="older slabhour"), read_board(None, tmp_path):
         pass
 
 

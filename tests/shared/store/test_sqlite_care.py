@@ -109,7 +109,7 @@ def test_a_copy_is_of_one_moment_while_others_write(tmp_path: Path) -> None:
 
 def test_a_copy_that_cannot_be_written_is_told_in_words(tmp_path: Path) -> None:
     with opened_book(tmp_path), pytest.raises(StoreError, match=r"site\.db: cannot copy it to .*nowhere"):
-        copy_book(tmp_path, tmp_path / "nowhere")
+        copy_book(None, tmp_path, tmp_path / "nowhere")
     with pytest.raises(StoreError, match=r"cannot copy it"):
         sqlite_care.copy(tmp_path / "not-there.db", tmp_path / "copy.db")
 

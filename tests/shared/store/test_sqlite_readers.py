@@ -13,8 +13,8 @@ from sqlalchemy import text
 from store_support import EDGE, T0, make_reading, make_setup, opened_book
 
 from shared.errors import StoreError
-from shared.store import database, open_readings
-from shared.store.database import Database
+from shared.store import database_sqlite, open_readings
+from shared.store.database_sqlite import SqliteDatabase
 from shared.store.sqlite_readers import Readers
 
 ENDLESS = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT count(*) FROM n"
@@ -65,16 +65,16 @@ def test_one_who_takes_readings_slowly_holds_nothing_back(tmp_path: Path) -> Non
 def test_an_idle_reader_of_the_book_is_cut_off_by_the_next_write_and_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(database, "READ_S", 60.0)
+    monkeypatch.setattr(database_sqlite, "READ_S", 60.0)
     with opened_book(tmp_path):
         pass
     log, count = tmp_path / "site.db-wal", text("SELECT count(*) FROM setting")
-    with closing(Database(tmp_path)) as book:
+    with closing(SqliteDatabase(tmp_path)) as book:
         with book.reading() as reader:
             before = reader.scalar(count)
             write_beside(book)
             assert reader.scalar(count) == before, "it is not late yet"
-            monkeypatch.setattr(database, "READ_S", 0.1)
+            monkeypatch.setattr(database_sqlite, "READ_S", 0.1)
             Event().wait(0.15)
             write_beside(book)
             # Its moment is gone: the log can be cut, and it does not go on with another moment.
@@ -82,12 +82,12 @@ def test_an_idle_reader_of_the_book_is_cut_off_by_the_next_write_and_told(
             assert log.stat().st_size == 0
             with pytest.raises(StoreError, match=r"site\.db: cut off after 0\.1 s"):
                 reader.scalar(count)
-        monkeypatch.setattr(database, "READ_S", 60.0)
+        monkeypatch.setattr(database_sqlite, "READ_S", 60.0)
         with book.reading() as reader:
             assert reader.scalar(count) == before
 
 
-def write_beside(book: Database) -> None:
+def write_beside(book: SqliteDatabase) -> None:
     from threading import Thread
 
     def write() -> None:
@@ -100,10 +100,10 @@ def write_beside(book: Database) -> None:
 
 
 def test_one_who_asks_now_and_then_is_not_idle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database, "READ_S", 1.0)
+    monkeypatch.setattr(database_sqlite, "READ_S", 1.0)
     with opened_book(tmp_path):
         pass
-    with closing(Database(tmp_path)) as book, book.reading() as reader:
+    with closing(SqliteDatabase(tmp_path)) as book, book.reading() as reader:
         for _ in range(4):
             Event().wait(0.4)
             write_beside(book)

@@ -1,0 +1,110 @@
+"""Copies a whole site book from one database into another that is empty, of whatever kind either is.
+
+Everything goes in one transaction of either side, so that what arrives is the book of one moment, whole, or nothing.
+Then each table is read again on both sides and held against the other by count and digest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Any, Final
+
+from sqlalchemy import Connection, Table, func, select, text
+
+from shared.errors import StoreError
+from shared.store import schema
+from shared.store.codec import canonical
+from shared.store.database import Database
+from shared.store.tables import METADATA
+
+_AT_ONCE: Final = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class CopiedTable:
+    """What arrived of a table, as it was read again."""
+
+    name: str
+    rows: int
+    digest: str
+    """SHA-256 over the rows in the order of their keys."""
+
+
+def copy(source: Database, target: Database, told: Callable[[str], None] = lambda _: None) -> list[CopiedTable]:
+    """Copy every row and running number.
+
+    Args:
+        source: of this version's tables.
+        target: without a book.
+        told: of each table before it is copied.
+
+    Raises:
+        StoreError: the target has a book, or what arrived is not what was sent: nothing is left of it.
+    """
+    with source.reading() as here, target.writing() as there:
+        schema.check(here)
+        if schema.is_there(there):
+            raise StoreError("there is a site book at the other end already: a copy goes into an empty one only")
+        schema.migrate(there)
+        for table in METADATA.sorted_tables:
+            told(table.name)
+            for rows in _pages(here, table):
+                there.execute(table.insert(), rows)
+            if _numbered(table):
+                _go_on_from(there, table, _last_number(here, table))
+        return [_compared(here, there, table) for table in METADATA.sorted_tables]
+
+
+def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:
+    asked = select(table).order_by(*table.primary_key.columns).execution_options(yield_per=_AT_ONCE)
+    for page in connection.execute(asked).mappings().partitions():
+        yield [dict(row) for row in page]
+
+
+def _compared(here: Connection, there: Connection, table: Table) -> CopiedTable:
+    sent, arrived = _read(here, table), _read(there, table)
+    if sent != arrived:
+        raise StoreError(f"what arrived of the table {table.name} is not what was sent: nothing was kept of it")
+    return arrived
+
+
+def _read(connection: Connection, table: Table) -> CopiedTable:
+    digest, count = sha256(), 0
+    for page in _pages(connection, table):
+        for row in page:
+            values = [value.hex() if isinstance(value, bytes) else value for value in row.values()]
+            digest.update(canonical(values).encode("utf-8", "surrogatepass") + b"\n")
+            count += 1
+    return CopiedTable(table.name, count, digest.hexdigest())
+
+
+# A number is never used again, also when its row is gone: so where the count stands is part of the book.
+
+
+def _numbered(table: Table) -> bool:
+    return bool(table.dialect_options["sqlite"]["autoincrement"])
+
+
+def _last_number(connection: Connection, table: Table) -> int:
+    if connection.dialect.name == "sqlite":
+        kept = text("SELECT seq FROM sqlite_sequence WHERE name = :name")
+        return int(connection.scalar(kept, {"name": table.name}) or 0)
+    (key,) = table.primary_key.columns
+    sequence = connection.scalar(select(func.pg_get_serial_sequence(table.name, key.name)))
+    # The name comes from the server, quoted where it has to be.
+    last, used = connection.execute(text(f"SELECT last_value, is_called FROM {sequence}")).one()  # noqa: S608
+    return int(last) if used else 0
+
+
+def _go_on_from(connection: Connection, table: Table, last: int) -> None:
+    if last == 0:
+        return
+    if connection.dialect.name == "sqlite":
+        values = {"name": table.name, "last": last}
+        if connection.execute(text("UPDATE sqlite_sequence SET seq = :last WHERE name = :name"), values).rowcount == 0:
+            connection.execute(text("INSERT INTO sqlite_sequence (name, seq) VALUES (:name, :last)"), values)
+        return
+    (key,) = table.primary_key.columns
+    connection.execute(select(func.setval(func.pg_get_serial_sequence(table.name, key.name), last)))
