@@ -1,6 +1,7 @@
 """The only judge of liveness: ends the process when a loop has stopped turning, so that a supervisor starts it anew.
 
-By the monotonic clock, never by what a library says of itself.
+By the monotonic clock, never by what a library says of itself. As long as all of them turn it tells the machine's
+service manager, which ends the process when even this is silent.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from deploy.heartbeat import notify
+
 LOG: Final = logging.getLogger(__name__)
 STALE_AFTER_S: Final = 120.0
 LOOK_EVERY_S: Final = 5.0
@@ -19,6 +22,10 @@ EXIT_STALE: Final = 70
 
 def _end() -> None:
     os._exit(EXIT_STALE)
+
+
+def _tell() -> None:
+    notify("WATCHDOG=1")
 
 
 class Watchdog:
@@ -31,11 +38,13 @@ class Watchdog:
         stale_after_s: float = STALE_AFTER_S,
         look_every_s: float = LOOK_EVERY_S,
         end: Callable[[], None] = _end,
+        tell: Callable[[], None] = _tell,
     ) -> None:
         self._loops = loops
         self._stale_after_s = stale_after_s
         self._look_every_s = look_every_s
         self._end = end
+        self._tell = tell
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="watchdog", daemon=True)
 
@@ -58,3 +67,4 @@ class Watchdog:
                 LOG.critical("%s stopped turning %.0f s ago; the process ends", ", ".join(stopped), self._stale_after_s)
                 self._end()
                 return
+            self._tell()

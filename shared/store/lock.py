@@ -17,7 +17,13 @@ NETWORK_FILE_SYSTEMS: Final = {
     0x6969: "NFS",
     0xFF534D42: "CIFS",
     0xFE534D42: "SMB2",
+    0x517B: "SMB",
     0x65735546: "FUSE",
+    0x00C36400: "CEPH",
+    0x5346414F: "AFS",
+    0x7461636F: "OCFS2",
+    0x01161970: "GFS2",
+    0x0BD00BD0: "LUSTRE",
 }
 """statfs(2) types on which locks and fsync do not keep what they promise (linux/magic.h)."""
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import socket
+from pathlib import Path
 from threading import Event
 
 import pytest
@@ -28,3 +30,25 @@ def test_a_loop_whose_age_is_unknown_has_stopped(age: float) -> None:
 
 def test_loops_that_turn_are_left_alone() -> None:
     assert Watchdog({"tick": lambda: 119.9}).stale() == ()
+
+
+def test_the_service_manager_hears_of_loops_that_turn_and_of_no_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind(str(tmp_path / "n"))
+        manager.settimeout(30)
+        monkeypatch.setenv("NOTIFY_SOCKET", str(tmp_path / "n"))
+        ended = Event()
+        stopped = Watchdog({"tick": lambda: 121.0}, look_every_s=0.01, end=ended.set)
+        stopped.start()
+        assert ended.wait(30)
+        stopped.close()
+        manager.setblocking(False)
+        with pytest.raises(BlockingIOError):
+            manager.recv(64)
+        manager.settimeout(30)
+        turning = Watchdog({"tick": lambda: 0.0}, look_every_s=0.01)
+        turning.start()
+        assert manager.recv(64) == b"WATCHDOG=1"
+        turning.close()
