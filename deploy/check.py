@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import smtplib
-import socket
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
@@ -15,7 +14,7 @@ from alerts.routing import unreachable
 from cure.maturity import contract_rate, overstatement
 from deploy.anchors import anchors_of
 from deploy.backup import found_in
-from deploy.broker_parts import broker_address
+from deploy.check_broker import PATIENCE_S, look_at_broker, reachable
 from deploy.check_calibrations import with_put_in_force
 from deploy.check_weather import look_at_weather, secret_files
 from deploy.heartbeat import WATCHED_NOT, url_of
@@ -24,7 +23,6 @@ from deploy.restored import unaccepted
 from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder
-from ingest.broker import server_binary
 from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import Ms
 from shared.models.people import EmailAddress, WebhookUrl
@@ -34,7 +32,6 @@ from shared.shifts import day_of
 from shared.store import has_book, open_book, open_readings, read_board, readings_server, verify_log
 from shared.store.lock import DataLock
 
-PATIENCE_S: Final = 5.0
 COLD_SITE_C: Final = 5.0
 """At which a law is looked at: the lowest temperature that common practice strips at."""
 
@@ -84,28 +81,11 @@ def _readings(setup: Setup, *, fix: bool) -> list[Checked]:
     return found
 
 
-def _reachable(host: str, port: int) -> str | None:
+def _broker(setup: Setup, now: Ms) -> Checked:
     try:
-        with socket.create_connection((host, port), PATIENCE_S):
-            return None
-    except OSError as error:
-        return str(error)
-
-
-def _broker(setup: Setup) -> Checked:
-    where = broker_address(setup)
-    place = f"{where.host}:{where.port}"
-    wrong = _reachable(where.host, where.port)
-    if setup.site.broker.kind == "embedded":
-        try:
-            server_binary()
-        except SlabError as error:
-            return Checked("broker", False, str(error), "install slabhour again with its dependencies")
-        found = "embedded, not running now" if wrong else "something answers: a running service, or another broker"
-        return Checked("broker", True, f"{found} ({place})")
-    if wrong:
-        return Checked("broker", False, f"{place}: {wrong}", "start the broker, or correct [broker] url")
-    return Checked("broker", True, f"{place} answers")
+        return Checked("broker", *look_at_broker(setup, now))
+    except SlabError as error:
+        return Checked("broker", False, str(error), "correct that file, or take it out of the site file")
 
 
 def _web(setup: Setup) -> Checked:
@@ -117,7 +97,7 @@ def _web(setup: Setup) -> Checked:
         return Checked("web", False, str(error), "correct that file, or take it out of the site file")
     if where.port == 0:
         return Checked("web", True, f"{where.host}, at a free port that is told at the start; {readings}")
-    free = _reachable(where.host, where.port) is not None
+    free = reachable(where.host, where.port) is not None
     found = "not running now" if free else "something answers: a running service, or another web server"
     return Checked("web", True, f"{where.url}, {found}; {readings}")
 
@@ -266,7 +246,7 @@ def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bo
         *_calibrations(setup, clock.now()),
         _stores(setup, clock),
         *_readings(setup, fix=fix),
-        _broker(setup),
+        _broker(setup, clock.now()),
         _web(setup),
         *_email(setup),
         *_secrets(setup),
