@@ -16,16 +16,17 @@ from deploy.anchors import anchors_of
 from deploy.backup import found_in
 from deploy.check_broker import PATIENCE_S, look_at_broker, reachable
 from deploy.check_calibrations import with_put_in_force
-from deploy.check_weather import look_at_weather, secret_files
+from deploy.check_weather import look_at_weather
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.restored import unaccepted
+from deploy.secret_files import secret_files
 from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from deploy.wiring import data_folder
 from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import Ms
-from shared.models.people import EmailAddress, WebhookUrl
+from shared.models.people import EmailAddress
 from shared.models.setup import Setup
 from shared.ports import Clock
 from shared.shifts import day_of
@@ -117,17 +118,8 @@ def _email(setup: Setup) -> list[Checked]:
 
 
 def _secrets(setup: Setup) -> list[Checked]:
-    names = {a.secret_file for r in setup.site.recipient for a in r.channels if isinstance(a, WebhookUrl)}
-    if setup.site.channel.email is not None and setup.site.channel.email.password_file is not None:
-        names.add(setup.site.channel.email.password_file)
-    readings = setup.site.stores.readings
-    if readings.kind == "influxdb" and readings.token_file is not None:
-        names.add(readings.token_file)
     out = []
-    broker, web = setup.site.broker, setup.site.web
-    private = (broker.key_file, broker.loggers_file, broker.password_file, web.key_file, web.loggers_file)
-    names |= {n for n in private if n is not None}
-    for name in sorted(names | secret_files(setup)):
+    for name in secret_files(setup):
         path = Path(setup.folder, name)
         mode = path.stat().st_mode & 0o077 if path.is_file() else None
         if mode is None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from deploy import book_cli
+from deploy import book_cli, logs
 from deploy import replay as replaying
 from deploy.backup_cli import add_backup, add_restore, run_backup, run_restore
 from deploy.calibrate_cli import add_calibrate
@@ -30,6 +30,7 @@ from deploy.record_cli import add_record, record
 from deploy.refused_cli import add_refused
 from deploy.replay_weather import read_issues
 from deploy.restored import unaccepted
+from deploy.secret_files import secrets_of
 from deploy.serve import serve
 from deploy.shift_cli import shift
 from deploy.status import board_json, board_lines
@@ -45,7 +46,8 @@ from shared.store import read_board
 
 def _serve(args: argparse.Namespace) -> int:
     """Run everything in one process: broker, listener, rounds, messages."""
-    serve(setup_of(args), SystemClock(), say)
+    setup = setup_of(args)
+    serve(setup, SystemClock(), logs.begin(args.log, secrets_of(setup), say))
     return DONE
 
 
@@ -118,8 +120,10 @@ def _parser() -> argparse.ArgumentParser:
     demo = command("demo", _demo)
     demo.add_argument("--rate", type=_rate, default=600.0, help="site seconds a second (default: 600)")
     demo.add_argument("--data", help="folder for what it records (default: a new temporary one)")
-    for name, run in (("serve", _serve), ("status", _status)):
-        add_site(command(name, run))
+    add_site(command("status", _status))
+    serving = command("serve", _serve)
+    add_site(serving)
+    serving.add_argument("--log", choices=logs.KINDS, default="text", help="how it logs (default: text)")
     add_condition(command("condition", condition))
     add_plan(command("plan", plan))
     checking = command("check", _check)
@@ -172,7 +176,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; every error of ours is a sentence, not a traceback."""
-    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s", stream=sys.stderr)
+    logging.basicConfig(level=logging.WARNING, format=logs.TEXT_FORM, stream=sys.stderr)
     args = _parser().parse_args(arguments)
     try:
         return int(args.run(args))
