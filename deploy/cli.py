@@ -22,6 +22,7 @@ from deploy.exporting import add_export, run_export
 from deploy.forecast_cli import add_forecast
 from deploy.housekeeping import status_lines
 from deploy.import_cli import add_import, run_import
+from deploy.init_cli import add_init, run_init
 from deploy.labels_cli import add_labels, run_labels
 from deploy.logger_cli import LOGGERS, add_loggers
 from deploy.messages_cli import add_messages
@@ -145,6 +146,7 @@ def _parser() -> argparse.ArgumentParser:
     add_calibrate(command("calibrate", _calibrate))
     add_import(command("import", run_import))
     add_export(command("export", run_export))
+    add_init(command("init", run_init))
     add_backup(command("backup", run_backup))
     add_restore(command("restore", run_restore))
     add_record(command("record", record))

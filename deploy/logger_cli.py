@@ -14,6 +14,7 @@ from cure.first_reading import Check, Found, Warmth, checks, hand_warmth, line, 
 from cure.loggers import LoggerRow, ago
 from deploy.cli_acts import OF_LOGGER, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
+from deploy.init_cli import add_credentials, run_credentials
 from deploy.loggers import Listed, listed, look, may_be_taken_for, newest_readings, spoken
 from deploy.wiring import data_folder
 from shared.clock import SystemClock
@@ -48,6 +49,9 @@ def add_loggers(parser: argparse.ArgumentParser) -> None:
     every.set_defaults(run=_list)
     for name, act in OF_LOGGER.items():
         add_act(below.add_parser(name, help=act.says, description=act.says), act)
+    given = below.add_parser("credentials", help=run_credentials.__doc__, description=run_credentials.__doc__)
+    add_credentials(given)
+    given.set_defaults(run=run_credentials)
     test = below.add_parser("test", help=_test.__doc__, description=_test.__doc__)
     test.add_argument("logger", help="a logger, such as lg-01, or one sensor of it, such as lg-01.1")
     test.add_argument("--watch", action="store_true", help="hold the sensor in your hand: wait until it feels it")

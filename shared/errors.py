@@ -9,6 +9,7 @@ SlabError                 root: every error that a person may see
 |- BrokerError            the broker cannot be started or reached
 |- WebError               the web server cannot be started
 |- MissingExtraError      an optional package is not installed; names the extra that brings it
+|- NewSiteError           a new site, or what belongs to one, cannot be made; nothing was written over
 |- RecordError            there is nothing to make a record of; says what there is
 `- ActRefusedError        a person's act cannot be accepted now; says why and what to do
 """
@@ -95,6 +96,10 @@ class TooManyRowsError(SlabError):
 
 class ActRefusedError(SlabError):
     """The act cannot be accepted now."""
+
+
+class NewSiteError(SlabError):
+    """A new site, or something that belongs to one, cannot be made."""
 
 
 class RecordError(SlabError):

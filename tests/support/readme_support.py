@@ -21,9 +21,9 @@ from repo_support import ROOT
 MARKED: Final = re.compile(r"<!-- run: ([a-z]+) -->\n```sh\n(.*?)```", re.DOTALL)
 
 
-def blocks() -> dict[str, str]:
-    """Return the marked blocks of README by name."""
-    return dict(MARKED.findall((ROOT / "README.md").read_text(encoding="utf-8")))
+def blocks(page: str = "README.md") -> dict[str, str]:
+    """Return the marked blocks of README, or of another page, by name."""
+    return dict(MARKED.findall((ROOT / page).read_text(encoding="utf-8")))
 
 
 def checkout(folder: Path) -> Path:
