@@ -19,6 +19,7 @@ from deploy.check_calibrations import with_put_in_force
 from deploy.check_weather import look_at_weather
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
+from deploy.logger_keys import signing
 from deploy.restored import unaccepted
 from deploy.secret_files import secret_files
 from deploy.web_loggers import taken_by_web
@@ -180,6 +181,13 @@ def _words(setup: Setup) -> Checked:
     return Checked("words", True, "the site's own, where it has them" if own else "as they ship")
 
 
+def _signing(setup: Setup) -> Checked:
+    try:
+        return Checked("signing", True, signing(setup))
+    except SlabError as error:
+        return Checked("signing", False, str(error), "correct [site] keys_file, or that file")
+
+
 def _heartbeat(setup: Setup) -> Checked:
     try:
         url = url_of(setup)
@@ -240,6 +248,7 @@ def check(setup: Setup, clock: Clock, say: Callable[[Checked], None], *, fix: bo
         *_readings(setup, fix=fix),
         _broker(setup, clock.now()),
         _web(setup),
+        _signing(setup),
         *_email(setup),
         *_secrets(setup),
     ]

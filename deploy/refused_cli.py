@@ -10,6 +10,7 @@ from typing import Any, Final
 from deploy.cli_acts import carried_out
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, say, setup_of
 from deploy.importing import copies
+from deploy.logger_keys import logger_keys
 from deploy.refused_counts import refused_by_sensor
 from deploy.wiring import data_folder
 from ingest.again import screen_again, standing_words
@@ -127,7 +128,8 @@ def _dry_run(setup: Setup, args: argparse.Namespace) -> int:
         say(json.dumps({"answered": [], "standing": 0}) if args.json else "nothing stands refused")
         return DONE
     with copies(setup, clock) as apart:
-        intake = Intake(setup.site.site.site_id, apart.readings, apart.book, clock, topics=setup.site.topic)
+        site, keys = setup.site, logger_keys(setup)
+        intake = Intake(site.site.site_id, apart.readings, apart.book, clock, topics=site.topic, keys=keys)
         found = screen_again(intake, apart.refused, clock.now(), sensor)
     zone = setup.site.site.zone
     if args.json:

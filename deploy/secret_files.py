@@ -31,13 +31,15 @@ def secret_files(setup: Setup) -> list[str]:
         names.add(site.channel.email.password_file)
     if site.stores.readings.kind == "influxdb":
         names.add(site.stores.readings.token_file)
+    if site.stores.book.kind == "postgresql":
+        names.add(site.stores.book.dsn_file)
     names |= {site.broker.key_file, site.broker.password_file, site.web.key_file, site.heartbeat.url_file}
     return sorted({n for n in (*names, *_lists(setup)) if n is not None})
 
 
 def _lists(setup: Setup) -> set[str]:
     """Return the files in which names stand beside their passwords."""
-    named = (setup.site.broker.loggers_file, setup.site.web.loggers_file)
+    named = (setup.site.broker.loggers_file, setup.site.web.loggers_file, setup.site.site.keys_file)
     return {name for name in named if name is not None}
 
 

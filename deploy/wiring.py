@@ -25,6 +25,7 @@ from cure.skies import SiteSkies
 from cure.taken_over import take_over
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
+from deploy.logger_keys import logger_keys
 from deploy.standing import SelfCheck
 from ingest.again import screen_again
 from ingest.turns import SharedIntake
@@ -214,7 +215,8 @@ def build(
         closing(open_book(setup, folder, clock.now())) as book,
     ):
         # message in -> stored reading
-        intake = SharedIntake(setup.site.site.site_id, readings, book.ingest, clock, topics=setup.site.topic)
+        site, keys = setup.site, logger_keys(setup)
+        intake = SharedIntake(site.site.site_id, readings, book.ingest, clock, topics=site.topic, keys=keys)
         # stored reading -> decision and message, in one transaction
         file = ForecastFile(book.forecasts, book.board, clock)
         foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file, pace)

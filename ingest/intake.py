@@ -17,6 +17,7 @@ from ingest.replays import played_again
 from ingest.screened import screened
 from ingest.seldom import SeldomLog
 from ingest.sheet import ROWS, Sheet, Taken, row_of
+from ingest.signed import Keys, believed
 from ingest.topics import Way, routes
 from shared.elapsed import SANE_FROM_MS
 from shared.errors import RejectedError, StoreError
@@ -60,10 +61,12 @@ class Intake:
         clock: Clock,
         on_step: Callable[[str], None] = lambda _: None,
         topics: Sequence[TopicSettings] = (),
+        keys: Keys | None = None,
     ) -> None:
-        """`on_step` is called with the name of each step as it is done: where tests break in."""
+        """`on_step` is called with the name of each step as it is done: where tests break in; `keys`: who must sign."""
         self._routes = routes(site_id, topics)
         self._canary: Final = f"slabhour/{site_id}/canary"
+        self._keys: Final = keys or {}
         self._readings = readings
         self._book = book
         self._clock = clock
@@ -171,7 +174,8 @@ class Intake:
             return hear_canary(message.topic, message.payload, received, sheet)
         way = self._way(message.topic) if message.way is None else message.way
         if way is not None:
-            return _Opened(message, received, way.told, _decoded(way.decoder, way.told, message.payload))
+            decoded = _decoded(way.decoder, way.told, message.payload)
+            return _Opened(message, received, way.told, believed(way.told, decoded, self._keys))
         fault = Fault(Reason.TOPIC, f"topic {quoted(message.topic)}")
         sheet.refuse(message.topic, message.payload, received, [fault])
         return Taken(faults=(fault,))

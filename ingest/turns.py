@@ -9,6 +9,7 @@ from typing import Final
 from ingest.intake import Intake
 from ingest.message import Incoming
 from ingest.sheet import Sheet, Taken
+from ingest.signed import Keys
 from shared.errors import StoreError
 from shared.models.base import SiteId
 from shared.models.payloads import TopicSettings
@@ -31,9 +32,10 @@ class SharedIntake(Intake):
         clock: Clock,
         topics: Sequence[TopicSettings] = (),
         turn: Lock | None = None,
+        keys: Keys | None = None,
     ) -> None:
         """`turn`: of those that write beside; None: a new one."""
-        super().__init__(site_id, readings, book, clock, topics=topics)
+        super().__init__(site_id, readings, book, clock, topics=topics, keys=keys)
         self._site_id: Final = site_id
         self._topics: Final = tuple(topics)
         self._turn: Final = Lock() if turn is None else turn
@@ -42,7 +44,7 @@ class SharedIntake(Intake):
 
     def beside(self, readings: ReadingsIn, book: IngestBook) -> SharedIntake:
         """Return another that takes turns with this one, on ports of the same stores."""
-        other = SharedIntake(self._site_id, readings, book, self._clock, topics=self._topics, turn=self._turn)
+        other = SharedIntake(self._site_id, readings, book, self._clock, self._topics, self._turn, self._keys)
         other.full = self.full
         return other
 

@@ -547,6 +547,7 @@ said-why-mismatch = logger differs from topic
 said-why-topic = topic
 said-why-not-fresh = not fresh
 said-why-replayed = number came before
+said-why-signature = signature
 said-why-store = not taken by the store
 said-line = bay { $bay }, pour { $pour }, { $rest }
 said-pair = { $what }: { $why }

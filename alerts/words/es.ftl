@@ -547,6 +547,7 @@ said-why-mismatch = el registrador no es el del tema
 said-why-topic = tema
 said-why-not-fresh = no es reciente
 said-why-replayed = número ya recibido
+said-why-signature = firma
 said-why-store = no aceptado por la base
 said-line = paño { $bay }, vertido { $pour }, { $rest }
 said-pair = { $what }: { $why }

@@ -547,6 +547,7 @@ said-why-mismatch = l'enregistreur n'est pas celui du sujet
 said-why-topic = sujet
 said-why-not-fresh = pas récent
 said-why-replayed = numéro déjà venu
+said-why-signature = signature absente ou fausse
 said-why-store = non pris par la base
 said-line = travée { $bay }, coulée { $pour }, { $rest }
 said-pair = { $what } : { $why }

@@ -49,6 +49,8 @@ class Facts:
     battery_percent: float | None = None
     signal_db: float | None = None
     """Received signal strength. [dBm]"""
+    mac: str | None = None
+    """What it signs the message with, see `ingest.signed`."""
 
 
 @dataclass(frozen=True, slots=True)

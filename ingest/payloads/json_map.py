@@ -30,6 +30,7 @@ _FACTS: Final[Mapping[str, tuple[str, str | None]]] = {
     "boot": ("boot", None),
     "battery": ("battery", "%EL"),
     "signal": ("signal", "dBm"),
+    "mac": ("mac", None),
 }
 """The fields of a [[topic]] with the names and units that they have in SenML."""
 

@@ -1,4 +1,4 @@
-"""What a name, a unit, a time and a value mean here: `<logger>.<channel>` is a temperature, four more are facts."""
+"""What a name, a unit, a time and a value mean here: `<logger>.<channel>` is a temperature, five more are facts."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ HOTTEST_C: Final = 1e6
 """Only keeps the arithmetic finite; what is plausible is decided by screening."""
 _NAME: Final = re.compile(r"([a-z0-9-]{1,32})\.([a-z]{1,16}|[0-9]{1,2})")
 _BOOT: Final = re.compile(r"[A-Za-z0-9._:-]{1,64}")
+_MAC: Final = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +79,18 @@ def _signal(found: Measured, facts: Facts) -> Facts | Fault:
     return replace(facts, signal_db=found.value + (30.0 if found.unit == "dBW" else 0.0))
 
 
+def _mac(found: Measured, facts: Facts) -> Facts | Fault:
+    if found.text is None or not _MAC.fullmatch(found.text):
+        return Fault(Reason.SCHEMA, f"mac is a text of 64 of 0-9, a-f, found {quoted(found.text)}")
+    return replace(facts, mac=found.text)
+
+
 FACTS: Final[Mapping[str, Callable[[Measured, Facts], Facts | Fault]]] = {
     "boot": _boot,
     "seq": _sequence,
     "battery": _battery,
     "signal": _signal,
+    "mac": _mac,
 }
 """Names after `<logger>.` that are not temperatures."""
 

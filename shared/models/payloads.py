@@ -71,16 +71,18 @@ class JsonTopic(Record):
     """Percent."""
     signal: JsonPath | None = None
     """dBm."""
+    mac: JsonPath | None = None
+    """Its signature, see [site] keys_file."""
 
 
 TopicSettings = Annotated[SenmlTopic | JsonTopic | TextTopic, Field(discriminator="format")]
 
 JSON_PATHS: Final = (
     "records", "sensor", "channel", "value", "unit_path", "time", "message_time", "sequence", "boot", "battery",
-    "signal",
+    "signal", "mac",
 )  # fmt: skip
 """The fields that are JMESPath expressions."""
-FACTS: Final = ("sequence", "boot", "battery", "signal")
+FACTS: Final = ("sequence", "boot", "battery", "signal", "mac")
 """Those that a logger says of itself: they need to know the logger."""
 
 

@@ -81,6 +81,8 @@ class Reason(StrEnum):
     """It has no hour of its own, and came at one that may not be its own."""
     REPLAYED = "number came before"
     """Its message came before with the same number, and did not tell of this hour."""
+    SIGNATURE = "signature"
+    """Its logger must sign, and did not, or not rightly."""
     STORE = "not taken by the store"
     """The server of the readings will never store it, such as one older than all that it keeps."""
 

@@ -55,8 +55,8 @@ class SiteSettings(Record):
     data: Line = "var"
     """Data folder, relative to the site file."""
     anchors: Line | None = None
-    """File of anchors of the log, relative to the site file; none: in the data folder. On another disk it also tells
-    when the whole data folder is an old copy."""
+    """Of the log's anchors, relative to the site file; none: in `data`. On another disk it also tells an old copy."""
+    keys_file: Line | None = None  # keys of the loggers that must sign their messages; none: none must
 
     @property
     def site_id(self) -> SiteId:
