@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for the beginning of a formula, or looks behind."""
+FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a spreadsheet takes for the beginning of a formula, or looks behind; the last four are the wide forms."""
 
 
 def guarded(text: str) -> str:

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from shared.web_headers import HEADERS
+from shared.web_headers import HEADERS, OVER_TLS
 
 Nowhere = Callable[[Request, Exception], Awaitable[Response]]
 DESCRIPTION: Final = "/api/v1/openapi.json"
@@ -33,7 +33,8 @@ class WithHeaders:
         async def sent(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
+                over_tls = OVER_TLS if scope.get("scheme") == "https" else {}
+                for name, value in (*HEADERS.items(), *over_tls.items()):
                     headers.setdefault(name, value)
             await send(message)
 

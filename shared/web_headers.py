@@ -16,3 +16,5 @@ HEADERS: Final[Mapping[str, str]] = {
     "Cross-Origin-Opener-Policy": "same-origin",
 }
 """Unless an answer brings its own."""
+OVER_TLS: Final[Mapping[str, str]] = {"Strict-Transport-Security": f"max-age={30 * 86_400}"}
+"""Of an answer over TLS besides: the browser asks no more without. It heeds that of a certificate that it trusts."""

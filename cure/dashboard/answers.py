@@ -45,7 +45,8 @@ def tagged(text: str, known_tag: str | None, hour: str) -> Response:
 
 def is_local_path(path: str) -> bool:
     """Return whether a path leads to a page of ours and nowhere else."""
-    return path.startswith("/") and not path.startswith("//") and "\\" not in path and path.isprintable()
+    plain = path.isascii() and path.isprintable() and "\\" not in path
+    return plain and path.startswith("/") and not path.startswith("//")
 
 
 def finished(response: Response, accepted: str) -> Response:

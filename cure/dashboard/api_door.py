@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Coroutine, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from http import HTTPStatus
 from typing import Annotated, Any, Final
 
@@ -19,11 +19,12 @@ from starlette.exceptions import HTTPException
 
 from cure.dashboard.answers import finished
 from cure.dashboard.api_models import ProblemAnswer
-from cure.dashboard.asked import Parts, Visitor
+from cure.dashboard.asked import MOST_BYTES, Parts, Visitor
 from cure.dashboard.choosing import reader_of
 from cure.dashboard.door import digest_of
+from cure.dashboard.pace import Pace
 from cure.dashboard.reader import Reader
-from cure.dashboard.rules import API_RULES, opens
+from cure.dashboard.rules import API_RULES, API_SHUTS, opens
 from cure.loggers import LoggerRow
 from cure.tokens import role_now
 from shared.errors import ActRefusedError, RecordError, StoreError
@@ -41,7 +42,7 @@ ANSWERS: Final[Mapping[int | str, dict[str, Any]]] = {
         "content": {KIND: {"schema": ProblemAnswer.model_json_schema()}},
         "description": HTTPStatus(status).phrase,
     }
-    for status in (400, 401, 403, 404, 409, 422, 429, 500, 501, 503)
+    for status in (400, 401, 403, 404, 409, 413, 422, 429, 500, 501, 503)
 }
 """What a route may answer besides what was asked for."""
 
@@ -62,6 +63,7 @@ class ApiParts:
     """A record's PDF by its number and the address of the pages. Raises `RecordError`."""
     metrics: Callable[[Ms], bytes]
     caution: str
+    pace: Pace = field(default_factory=Pace)
 
 
 class ProblemError(Exception):
@@ -101,6 +103,9 @@ def caller_of(api: ApiParts, request: Request, secret: str, route: tuple[str, st
         rule = API_RULES[route]
         needs = f"scope {rule.scope}" if rule.scope is not None else "a token that opens more than one feed"
         raise ProblemError(403, f"this takes {needs}, and one of the roles: {', '.join(sorted(rule.roles))}")
+    # Of STOP nobody has too many: it only shuts.
+    if route not in API_SHUTS and (wait_ms := api.pace.wait_ms(token.person, now)):
+        raise ProblemError(429, "too many requests in a minute", {"Retry-After": str(-(-wait_ms // 1000))})
     address = "" if request.client is None else request.client.host
     accepted = request.headers.get("accept-language", "")
     return Caller(
@@ -143,6 +148,21 @@ def _told(error: Exception) -> Response:
     return problem(500, "the service could not do it; its log says why")
 
 
+class BoundedRequest(Request):
+    """A request whose body is read no further than any of ours can be, whoever sends it."""
+
+    async def body(self) -> bytes:
+        """Return the body. Raises `HTTPException` (413): it is too long."""
+        if not hasattr(self, "_body"):
+            body = b""
+            async for part in self.stream():
+                body += part
+                if len(body) > MOST_BYTES:
+                    raise HTTPException(413, f"more than {MOST_BYTES} bytes")
+            self._body = body
+        return self._body
+
+
 class ProblemRoute(APIRoute):
     """A route whose every failure is told as a problem."""
 
@@ -152,7 +172,7 @@ class ProblemRoute(APIRoute):
 
         async def handled(request: Request) -> Response:
             try:
-                response = await inner(request)
+                response = await inner(BoundedRequest(request.scope, request.receive))
             except Exception as error:  # noqa: BLE001 - told by its kind, and the rest is logged
                 response = _told(error)
             if hasattr(response, "body") and not hasattr(response, "body_iterator"):

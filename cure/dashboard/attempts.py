@@ -25,28 +25,32 @@ class Attempts:
         self._failed: OrderedDict[tuple[str, str], list[Ms]] = OrderedDict()
         self._lock = Lock()
 
-    def wait_ms(self, person: str, address: str, now: Ms) -> int:
-        """Return how long to wait before another attempt; 0: it may be made."""
+    def begin(self, person: str, address: str, now: Ms) -> int:
+        """Return how long to wait before an attempt; 0: it may be made, and counts as failed until it succeeds.
+
+        Counted before it is made: of many made at once only so many as may fail are looked at.
+        """
         with self._lock:
-            return max(
+            wait_ms = max(
                 self._wait((person, address), TRIES, now),
                 self._wait(("", address), TRIES_OF_ADDRESS, now),
                 self._wait((person, ""), TRIES_OF_PERSON, now),
             )
+            if wait_ms == 0:
+                for key in _keys(person, address):
+                    self._failed.setdefault(key, []).append(now)
+                    self._failed.move_to_end(key)
+                while len(self._failed) > REMEMBERED:
+                    self._failed.popitem(last=False)
+            return wait_ms
 
-    def failed(self, person: str, address: str, now: Ms) -> None:
-        """Note a failed attempt."""
-        with self._lock:
-            for key in ((person, address), ("", address), (person, "")):
-                self._failed.setdefault(key, []).append(now)
-                self._failed.move_to_end(key)
-            while len(self._failed) > REMEMBERED:
-                self._failed.popitem(last=False)
-
-    def succeeded(self, person: str, address: str) -> None:
-        """Forget the failures of a person who has come in from there."""
+    def succeeded(self, person: str, address: str, now: Ms) -> None:
+        """Forget an attempt begun at that hour, and the failures of the person who has come in from there."""
         with self._lock:
             self._failed.pop((person, address), None)
+            for key in _keys(person, address):
+                if now in (begun := self._failed.get(key, [])):
+                    begun.remove(now)
 
     def _wait(self, key: tuple[str, str], tries: int, now: Ms) -> int:
         recent = [at for at in self._failed.get(key, ()) if 0 <= now - at < WINDOW_MS]
@@ -55,3 +59,7 @@ class Attempts:
             return 0
         self._failed[key] = recent
         return 0 if len(recent) < tries else recent[-tries] + WINDOW_MS - now
+
+
+def _keys(person: str, address: str) -> tuple[tuple[str, str], ...]:
+    return (person, address), ("", address), (person, "")

@@ -71,7 +71,7 @@ class Entrance:
         now, site = self._parts.clock.now(), self._parts.board.site()
         address = "" if request.client is None else request.client.host
         host, cookies = request.headers.get("host", ""), request.cookies
-        visitor = self._visitors.visitor(cookies, site, address, host, now)
+        visitor = self._visitors.visitor(cookies, site, address, host, now, counts=rule[1] not in FRAGMENTS)
         accepted = request.headers.get("accept-language", "")
         return Asked(
             method=rule[0],

@@ -185,6 +185,8 @@ API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
     ("GET", "/calendar/{token}.ics"): Opens(Scope.CALENDAR, ROLES),
 }
 """(method, path) to what it takes; without a token nothing is answered. STOP takes any token: it only shuts."""
+API_SHUTS: Final = frozenset({("POST", f"{API}/acts/stop")})
+"""Only ever shut: never held back by how often somebody asks."""
 
 
 def opens(method: str, path: str, scopes: AbstractSet[Scope], role: str) -> bool:

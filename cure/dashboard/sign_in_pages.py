@@ -48,21 +48,22 @@ def _form(asked: Asked, onward: str, *, person: str = "", wrong: str = "", statu
 
 def _sign_in(parts: Parts, attempts: Attempts, asked: Asked) -> Response:
     person, onward = asked.one("person").lower()[:64], asked.one("next")
-    wait_ms = attempts.wait_ms(person, asked.address, asked.now)
+    wait_ms = attempts.begin(person, asked.address, asked.now)
     if wait_ms > 0:
         wait = asked.reader.say("sign-in-wait", minutes=-(-wait_ms // MINUTE_MS))
         return _form(asked, onward, person=person, wrong=wait, status=429)
     account = parts.people.account(person)
     right = door.is_password(account, next(iter(asked.form.get("password", ())), "")[: door.LONGEST])
     if account is None or not right or role_of(asked.site, account) is None:
-        attempts.failed(person, asked.address, asked.now)
         return _form(asked, onward, person=person, wrong=asked.reader.say("sign-in-wrong"), status=403)
-    attempts.succeeded(person, asked.address)
+    attempts.succeeded(person, asked.address, asked.now)
     return come_in(parts, asked, person, onward)
 
 
 def come_in(parts: Parts, asked: Asked, person: str, onward: str) -> Response:
-    """Begin a session and go on to a page of ours."""
+    """Begin a session, in place of one that the browser had, and go on to a page of ours."""
+    if before := asked.cookies.get(visitors.SESSION):
+        parts.people.end_session(door.digest_of(before))
     token = door.begin_session(parts.people, person, asked.now)
     onward = onward if is_local_path(onward) else "/"
     return set_cookie(asked, see_other(onward), visitors.SESSION, token, SESSION_MS)

@@ -49,7 +49,7 @@ def not_proved_ms(parts: Parts, site: SiteFile, who: Signer, password: str, code
     Else how long to wait before another attempt; 0: password or code are wrong. [ms]
     """
     attempts = parts.attempts
-    if (wait_ms := attempts.wait_ms(who.person, who.address, now)) > 0:
+    if (wait_ms := attempts.begin(who.person, who.address, now)) > 0:
         return wait_ms
     account = parts.people.account(who.person)
     proved = (
@@ -59,7 +59,6 @@ def not_proved_ms(parts: Parts, site: SiteFile, who: Signer, password: str, code
         and door.use_code(parts.people, account, code, now)
     )
     if proved:
-        attempts.succeeded(who.person, who.address)
+        attempts.succeeded(who.person, who.address, now)
         return None
-    attempts.failed(who.person, who.address, now)
     return 0

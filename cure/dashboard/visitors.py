@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 
 from cure.dashboard.asked import Parts, Visitor
 from cure.dashboard.door import device_of, digest_of
+from cure.dashboard.idle import Idle
 from shared.models.accounts import role_of
 from shared.models.base import Ms
 from shared.models.people import Role
@@ -32,20 +33,26 @@ class Visitors:
     """Knows whoever asks."""
 
     parts: Parts
+    _idle: Idle = field(default_factory=Idle)
     _of_demo: str = field(default_factory=lambda: secrets.token_urlsafe(32))
 
-    def visitor(self, cookies: Mapping[str, str], site: SiteFile, address: str, host: str, now: Ms) -> Visitor:
-        """Return who asks."""
+    def visitor(
+        self, cookies: Mapping[str, str], site: SiteFile, address: str, host: str, now: Ms, *, counts: bool = True
+    ) -> Visitor:
+        """Return who asks; `counts`: whether a person does, and not a page by itself."""
         if self.parts.demo and is_here(address, host):
             return self._in_demo(cookies, site)
-        found = self._by_session(cookies.get(SESSION, ""), site, now)
+        found = self._by_session(cookies.get(SESSION, ""), site, now, counts=counts)
         if found is not None:
             return found
         device = device_of(self.parts.people, cookies[DEVICE]) if cookies.get(DEVICE) else None
         return NOBODY if device is None else Visitor(device=device.name)
 
-    def _by_session(self, token: str, site: SiteFile, now: Ms) -> Visitor | None:
+    def _by_session(self, token: str, site: SiteFile, now: Ms, *, counts: bool) -> Visitor | None:
         session = self.parts.people.session(digest_of(token), now) if token else None
+        if session is not None and self._idle.is_over(session.digest, now, counts=counts):
+            self.parts.people.end_session(session.digest)
+            return None
         account = None if session is None else self.parts.people.account(session.person)
         role = None if account is None else role_of(site, account)
         if session is None or role is None:

@@ -8,7 +8,9 @@ from deploy.cells import FORMULA, guarded
 
 
 @pytest.mark.row("M10")
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\r=1", "=cmd|' /C calc'!A0"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\r=1", "\n=1", "\uff1d1", "=cmd|' /C calc'!A0"]
+)
 def test_what_a_spreadsheet_would_calculate_has_a_mark_before_it(text: str) -> None:
     assert guarded(text) == f"'{text}"
 

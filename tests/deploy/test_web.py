@@ -6,7 +6,7 @@ from starlette.types import ASGIApp
 from web_support import ask
 
 from deploy.web import DESCRIPTION, application
-from shared.web_headers import HEADERS
+from shared.web_headers import HEADERS, OVER_TLS
 
 
 def part() -> APIRouter:
@@ -48,6 +48,12 @@ def test_every_answer_bears_the_headers(app: ASGIApp, method: str, path: str, st
     answer = ask(app, method, path)
     assert answer.status_code == status
     assert {name: answer.headers.get_list(name) for name in HEADERS} == {n: [v] for n, v in HEADERS.items()}
+
+
+def test_over_tls_a_browser_is_told_to_ask_no_more_without(app: ASGIApp) -> None:
+    assert "strict-transport-security" not in ask(app, "GET", "/page").headers
+    over_tls = ask(app, "GET", "https://site.example/page").headers
+    assert {name: over_tls[name] for name in OVER_TLS} == OVER_TLS
 
 
 def test_a_part_may_say_itself_how_long_an_answer_keeps(app: ASGIApp) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,6 +20,7 @@ from cure.dashboard import door
 from cure.dashboard.api import api
 from cure.dashboard.api_door import ApiParts
 from cure.dashboard.app import not_found, pages
+from cure.dashboard.pace import Pace
 from deploy.api_parts import api_parts
 from deploy.page_parts import page_parts
 from deploy.web import application
@@ -93,7 +94,8 @@ class Office:
 def wired(service: Service) -> tuple[ASGIApp, ApiParts]:
     """Return the whole application of a service, as it is served."""
     parts = page_parts(service, service.apply, demo=False)
-    of_api = api_parts(service, parts, {"tick": lambda: 0.5})
+    # Tests ask as fast as they can, at one hour.
+    of_api = replace(api_parts(service, parts, {"tick": lambda: 0.5}), pace=Pace(100_000))
     return application([api(of_api), pages(parts)], not_found(parts)), of_api
 
 

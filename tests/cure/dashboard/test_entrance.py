@@ -9,8 +9,10 @@ from pages_support import NOW, Bench
 from store_support import OTHER_BAY
 
 from cure.dashboard import door
+from cure.dashboard.idle import IDLE_MS
 from shared.errors import StoreError
 from shared.models.accounts import SESSION_MS
+from shared.models.base import HOUR_MS, MINUTE_MS
 from shared.models.decisions import Doubt, DoubtKind
 from shared.models.people import Role
 
@@ -26,6 +28,21 @@ def test_a_session_opens_the_board_until_its_hour(bench: Bench) -> None:
     bench.clock.set(NOW + SESSION_MS)
     assert browser.get("/").status_code == 303
     assert browser.get("/board/rows").status_code == 401
+
+
+def test_a_session_that_nobody_uses_ends_although_its_page_goes_on_asking(bench: Bench) -> None:
+    browser = bench.signed_in(Role.VIEWER)
+    for minutes in (0, 70, 119):
+        bench.clock.set(NOW + minutes * MINUTE_MS)
+        assert browser.get("/board/rows").status_code == 200
+    token = browser.cookies["slabhour_session"]
+    bench.clock.set(NOW + IDLE_MS)
+    assert browser.get("/board/rows").status_code == 401
+    assert bench.people.session(door.digest_of(token), bench.clock.now()) is None
+    used = bench.signed_in(Role.VIEWER)
+    for hours in (1, 2, 3):
+        bench.clock.set(NOW + IDLE_MS + hours * HOUR_MS)
+        assert used.get("/").status_code == 200
 
 
 def test_an_account_that_is_ended_is_out_at_once(bench: Bench) -> None:

@@ -3,6 +3,7 @@ from __future__ import annotations
 import pytest
 from pages_support import NOW, PASSWORD, Bench, Browser
 
+from cure.dashboard import door
 from cure.dashboard.attempts import TRIES, WINDOW_MS
 from shared.models.people import Role
 
@@ -24,7 +25,10 @@ def test_name_and_password_open_a_session_that_no_script_reads(bench: Bench) -> 
     assert "Signed in: qc, QC" in browser.get("/").text
 
 
-@pytest.mark.parametrize("onward", ["//evil.test", "http://evil.test", "/\\evil.test", "", "/\r\nSet-Cookie: x=y"])
+@pytest.mark.parametrize(
+    "onward",
+    ["//evil.test", "http://evil.test", "/\\evil.test", "", "/\r\nSet-Cookie: x=y", "/\u65e5", "/\t/evil.test"],
+)
 def test_after_signing_in_one_goes_to_a_page_of_ours_only(bench: Bench, onward: str) -> None:
     bench.account(Role.QC)
     assert sign_in(bench.browser(), onward=onward) == (303, "/")
@@ -54,6 +58,16 @@ def test_a_person_who_left_the_site_file_cannot_sign_in(bench: Bench) -> None:
     left = [r for r in bench.board.of_site.recipient if r.id != "qc"]
     bench.board.of_site = bench.board.of_site.model_copy(update={"recipient": tuple(left)})
     assert sign_in(bench.browser())[0] == 403
+
+
+def test_signing_in_begins_another_session_in_place_of_what_the_browser_brought(bench: Bench) -> None:
+    browser = bench.signed_in(Role.QC)
+    before = browser.cookies["slabhour_session"]
+    form = {"person": "qc", "password": PASSWORD, "csrf": bench.csrf(browser)}
+    answer = browser.post("/sign-in", form)
+    token = answer.headers["Set-Cookie"].partition("=")[2].partition(";")[0]
+    found = [bench.people.session(door.digest_of(one), NOW) is None for one in (before, token)]
+    assert (answer.status_code, found) == (303, [True, False])
 
 
 def test_signing_out_ends_the_session(bench: Bench) -> None:
