@@ -17,6 +17,7 @@ from starlette.types import ASGIApp
 
 from alerts.transport import ChildTransport, Transport
 from cure.scheduler import TickScheduler
+from deploy.broker_name import named
 from deploy.broker_parts import access_of, broker_address, filters_of, own_address
 from deploy.control import ControlSocket
 from deploy.foreseeing_beside import FASTEST, Beside, pace
@@ -193,7 +194,8 @@ def running(
         tick = TickScheduler(tick_and_tell, every_s)
         stack.callback(tick.stop)
         weather = stack.enter_context(closing(weather_parts(service)))
-        listener = Listener(address, setup.site.site.site_id, weather.takes)
+        mine = named(address, service.folder, lasting=setup.site.broker.kind == "url")
+        listener = Listener(mine, setup.site.site.site_id, weather.takes)
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))

@@ -23,6 +23,8 @@ class BrokerAddress:
     """None: the machine's own authorities."""
     context: ssl.SSLContext | None = field(default=None, repr=False)
     """For a broker of our own, instead of both."""
+    name_end: str = field(default="", repr=False)
+    """Of the name under which the broker keeps messages for the service: nobody else who signs in may guess it."""
 
     @classmethod
     def from_url(

@@ -84,8 +84,8 @@ class Listener:
         self._roll = roll
         self._listened = self._ended_by_us = False
         self._broker = broker
-        self._client_id: Final = f"slabhour-{site_id}-ingest"
-        self._alarms = Alarms(self._client_id, SystemClock().now if wall_ms is None else wall_ms)
+        self._client_id: Final = f"slabhour-{site_id}-ingest{broker.name_end}"
+        self._alarms = Alarms(f"slabhour-{site_id}-ingest", SystemClock().now if wall_ms is None else wall_ms)
         self._subscriptions: Final = tuple(intake.subscriptions())
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake
