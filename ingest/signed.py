@@ -77,10 +77,11 @@ def _of_many(decoded: Decoded, keys: Keys) -> Decoded:
     def must(sensor: SensorId) -> bool:
         return LoggerId(sensor.partition(".")[0]) in keys
 
+    said = [*(record.sensor for record in decoded.records), *(untimed.sensor for untimed in decoded.untimed)]
     faults = [
-        Fault(Reason.SIGNATURE, f"{one.sensor}: its logger must sign, which a topic without {{logger}} has no way to")
-        for one in (*decoded.records, *decoded.untimed)
-        if must(one.sensor)
+        Fault(Reason.SIGNATURE, f"{sensor}: its logger must sign, which a topic without {{logger}} has no way to")
+        for sensor in said
+        if must(sensor)
     ]
     return replace(
         decoded,

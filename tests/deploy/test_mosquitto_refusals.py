@@ -170,7 +170,8 @@ def test_a_logger_says_nothing_on_any_topic_but_its_own_and_hears_nothing(shippe
     with client(shipped, "slabhour") as own, client(shipped, "lg-02") as logger:
         own.mqtt.subscribe(f"slabhour/{SITE}/#", 1)
         wanted = ["#", "slabhour/#", TOPIC, f"slabhour/+/r/{'lg-02'}", "$SYS/#", "$share/all/slabhour/#", "+/+/+/+"]
-        logger.mqtt.subscribe([(topic, mqtt.SubscribeOptions(1)) for topic in wanted])
+        for topic in wanted:
+            logger.mqtt.subscribe(topic, 1)
         until(lambda: len(logger.granted) == len(wanted) and bool(own.granted))
         assert {topic: logger.publish(topic) for topic in foreign} == dict.fromkeys(foreign, REFUSED)
         assert logger.publish(f"slabhour/{SITE}/r/lg-02") == "Success"
@@ -193,7 +194,7 @@ def test_what_is_too_big_or_meant_for_whoever_comes_later_is_not_taken(shipped: 
         # A last will is a message like any other: it must be the logger's to say.
         with client(shipped, "lg-02", will=TOPIC) as dying:
             sock = dying.mqtt.socket()
-            assert sock is not None
+            assert isinstance(sock, socket.socket)
             sock.shutdown(socket.SHUT_RDWR)
             until(lambda: bool(dying.ended))
         with client(shipped, "lg-01") as honest:

@@ -29,7 +29,7 @@ class Authority:
         asked, key, made = (self.folder / f"{self.name}-{name}.{end}" for end in ("csr", "key", "pem"))
         (self.folder / "names").write_text("subjectAltName=IP:127.0.0.1\n", encoding="utf-8")
         _openssl("req", *_KEY, "-subj", "/CN=broker", "-keyout", key, "-out", asked)
-        by = ["-CA", self.certificate, "-CAkey", self.folder / f"{self.name}.key", "-CAcreateserial"]
+        by: list[str | Path] = ["-CA", self.certificate, "-CAkey", self.folder / f"{self.name}.key", "-CAcreateserial"]
         _openssl("x509", "-req", "-in", asked, *by, "-days", str(days), "-extfile", self.folder / "names", "-out", made)
         return made, key
 
