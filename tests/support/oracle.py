@@ -2,18 +2,18 @@
 
 Looked at while the site runs: I4 credit within real time, I5 released on evidence, I6 different signers. At the end:
 I1 what was acknowledged is kept, I3 one row a key, I7 no silent copies, I8 no stale release, I9 withdrawals reach who
-could hold the release, I10 the log. I2 needs a broker (`tests/e2e`).
+could hold the release, I10 the log, I11 the files. With real processes, I2 and I14 too: `oracle_files.py`.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from oracle_files import whole
 from oracle_reference import HOUR_MS, MINUTE_MS, Rows, Supported, supported
 from sim_parts import Heard, read
 from sim_site import Site
@@ -109,7 +109,14 @@ class Oracle:
     def end(self, site: Site) -> list[str]:
         """Return everything that is broken, at the end of a run."""
         self(site)
-        for what in (*_kept(site), *_copies(site), *_stale(site), *_withdrawn(site), *_log(site), *self._stands(site)):
+        for what in (
+            *_kept(site),
+            *_copies(site),
+            *_stale(site),
+            *_withdrawn(site),
+            *whole(site.folder / "var"),
+            *self._stands(site),
+        ):
             self._say(site, what)
         return self.broken
 
@@ -238,19 +245,3 @@ def _could_have_gone(site: Site, who: str, from_ms: int, until_ms: int | None = 
     minutes = range(from_ms, until, MINUTE_MS)
     up = [t for t in minutes if any(a <= t < b for a, b in site.told.up) and not site.channels.is_down(who, t)]
     return len(up) * MINUTE_MS
-
-
-def _log(site: Site) -> Iterator[str]:
-    """I10: each line carries the hash of the one before it, and every anchor is a line of it."""
-    prev, hashes = "0" * 64, {}
-    for line in read(site.book, "SELECT * FROM log ORDER BY seq"):
-        whole = {k: line[k] for k in ("at_ms", "who", "what")} | {"body": json.loads(line["body"])}
-        text = json.dumps(whole, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-        found = hashlib.sha256((prev + text).encode("utf-8", "surrogatepass")).hexdigest()
-        if line["prev"] != prev or line["hash"] != found:
-            yield f"I10 line {line['seq']} of the log is not as it was written"
-        prev = hashes[line["seq"]] = line["hash"]
-    anchors = site.folder / "var" / "anchors.jsonl"
-    for anchor in map(json.loads, anchors.read_text().splitlines() if anchors.exists() else ()):
-        if hashes.get(anchor["seq"]) != anchor["hash"]:
-            yield f"I10 anchor {anchor['seq']} is not in the log"
