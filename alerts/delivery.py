@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Final, TypeAlias
 
 from alerts.lesser import Lesser, standing
-from shared.models.base import MINUTE_MS, STRIP, Ms
+from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, Ms
 from shared.models.decisions import Gate, GateState
 from shared.models.messages import PERMITS, Delivery, DeliveryState, Due, MessageKind, Outcome, OutcomeKind
 
@@ -68,10 +68,12 @@ _QUICK_MS: Final = MINUTE_MS
 _DELAYS_MS: Final = (30_000, 2 * MINUTE_MS, 8 * MINUTE_MS, 30 * MINUTE_MS)
 """After attempt 1, 2, 3, 4 of the other kinds; the fifth is the last."""
 _DOUBT_MS: Final = MINUTE_MS
-_STANDS_MS: Final[dict[MessageKind, Ms]] = dict.fromkeys(
-    (MessageKind.MORNING_LIST, MessageKind.HANDOVER), 15 * MINUTE_MS
-)
-"""How long a list of what stands may be told: a release on it may have been withdrawn since."""
+_STANDS_MS: Final[dict[MessageKind, Ms]] = {
+    MessageKind.MORNING_LIST: 15 * MINUTE_MS,
+    MessageKind.HANDOVER: 15 * MINUTE_MS,
+    MessageKind.COVER_TONIGHT: 8 * HOUR_MS,
+}
+"""How long a list of what stands may be told: a release on it may have been withdrawn since, or its night is over."""
 _FITS: Final[dict[MessageKind, GateState]] = {
     MessageKind.RELEASED: GateState.RELEASED,
     MessageKind.MET_NOT_SIGNED: GateState.MET,

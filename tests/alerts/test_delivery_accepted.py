@@ -7,7 +7,7 @@ from alerts_support import make_due, make_gate, make_told
 from store_support import T0
 
 from alerts.delivery import DeliveryEvent, Go, Supersede, Wait, may_go, step
-from shared.models.base import MINUTE_MS, WALK
+from shared.models.base import HOUR_MS, MINUTE_MS, WALK
 from shared.models.decisions import GateState
 from shared.models.messages import PERMITS, DeliveryState, MessageKind
 
@@ -54,8 +54,16 @@ def test_what_permits_another_operation_waits_while_its_bay_is_to_be_kept_off(ki
     assert isinstance(may_go(replace(strip, kept_off=True), T0), Go), "two crews may strip side by side"
 
 
-@pytest.mark.parametrize("kind", [MessageKind.MORNING_LIST, MessageKind.HANDOVER])
-def test_a_list_of_what_stands_is_not_told_when_it_is_a_quarter_of_an_hour_old(kind: MessageKind) -> None:
+@pytest.mark.parametrize(
+    ("kind", "stands_ms"),
+    [
+        (MessageKind.MORNING_LIST, 15 * MINUTE_MS),
+        (MessageKind.HANDOVER, 15 * MINUTE_MS),
+        # After a weekend without power nobody is told to cover what was poured on Friday "tonight".
+        (MessageKind.COVER_TONIGHT, 8 * HOUR_MS),
+    ],
+)
+def test_a_list_of_what_stands_is_not_told_when_it_is_too_old(kind: MessageKind, stands_ms: int) -> None:
     here = make_due(make_told(kind), state=S.WAITING)
-    assert isinstance(may_go(here, T0 + 15 * MINUTE_MS - 1), Go)
-    assert may_go(here, T0 + 15 * MINUTE_MS) == Supersede("too old a list of what stands")
+    assert isinstance(may_go(here, T0 + stands_ms - 1), Go)
+    assert may_go(here, T0 + stands_ms) == Supersede("too old a list of what stands")
