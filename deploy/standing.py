@@ -26,11 +26,15 @@ from shared.models.messages import MessageKind, NewMessage
 from shared.models.people import Role
 from shared.models.setup import Setup
 from shared.ports import Clock, Readings, ServiceBook
+from shared.store import sqlite_care
 
 LOG: Final = logging.getLogger(__name__)
 ROUNDS: Final = 3
 """A store that fails in so many rounds on end is in doubt."""
 ANCHOR_EVERY_MS: Final = 10 * MINUTE_MS
+READINGS: Final = "readings.db"
+AT_ONCE_BYTES: Final = 256 << 20
+"""A larger file of readings is not looked through before the service begins, only hourly: it takes longer."""
 ENDED_BY: Final[dict[DoubtKind, tuple[Role, ...]]] = {
     DoubtKind.CLOCK: (Role.ENGINEER, Role.QC),
     DoubtKind.LOG: (Role.ENGINEER,),
@@ -74,7 +78,7 @@ class SelfCheck:
     def begin(self) -> None:
         """Check log, stores and clock, before anything else is done."""
         self._open = {d.kind for d in self._book.doubts()}
-        self.verify()
+        self.verify(at_start=True)
         self._watch.begin(self._book.clock())
         self.look()
 
@@ -95,8 +99,8 @@ class SelfCheck:
             self._book.keep_clock(seen.spans)
         self._watch.done(seen)
 
-    def verify(self) -> bool:
-        """Check the log against itself and its anchors, and the book's file; return whether all is well."""
+    def verify(self, *, at_start: bool = False) -> bool:
+        """Check the log against itself and its anchors, and the stores' files; return whether all is well."""
         now = self._clock.now()
         try:
             anchors = self._anchors.read()
@@ -107,7 +111,7 @@ class SelfCheck:
         except StoreError as error:
             self._doubt(DoubtKind.LOG, str(error), now)
             return False
-        damage = self._book.damage()
+        damage = self._book.damage() or self._damaged_readings(AT_ONCE_BYTES if at_start else None)
         if damage is not None:
             self._doubt(DoubtKind.STORE, damage, now)
             return False
@@ -182,12 +186,25 @@ class SelfCheck:
     def _wrong_store(self) -> str | None:
         try:
             self._readings.between(SensorId("check.0"), 0, 1)
-            damage = self._book.damage()
+            damage = self._book.damage() or self._damaged_readings()
         except StoreError as error:
             return str(error)
         if damage is None:
             self._trouble.rounds = 0
         return damage
+
+    def _damaged_readings(self, most_bytes: int | None = None) -> str | None:
+        """Return what is wrong with the file of readings, if they are in one, or None.
+
+        Of a page that no pour is judged by nobody else would tell: what comes to lie on it is lost.
+        """
+        if self._folder is None or self._setup.site.stores.readings.kind != "sqlite":
+            return None
+        file = self._folder / READINGS
+        if not file.is_file() or (most_bytes is not None and file.stat().st_size > most_bytes):
+            return None
+        found = sqlite_care.damage(file)
+        return None if found is None else f"{READINGS}: {sqlite_care.said(found)}"
 
     def _doubt(self, kind: DoubtKind, reason: str, now: Ms) -> None:
         if kind in self._open:

@@ -11,6 +11,7 @@ from sqlalchemy.dialects.postgresql import Insert, insert
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from shared.errors import StoreError
+from shared.store import sqlite_care
 
 _Name = TypeVar("_Name", bound=str)
 _AT_ONCE: Final = 5_000
@@ -48,7 +49,8 @@ def our_errors(book: str, driver: type[Exception]) -> Iterator[None]:
         # People read it, in the message about a doubt too: what the driver says, without the statement and its values,
         # which some drivers write below the first line.
         said = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
-        raise StoreError(f"{book}: {str(said).partition(chr(10))[0]}") from error
+        first = str(said).partition("\n")[0]
+        raise StoreError(f"{book}: {sqlite_care.said(first)}") from error
 
 
 def inserting(table: Table) -> Insert:

@@ -62,7 +62,7 @@ def _our_errors(doing: str) -> Iterator[None]:
     try:
         yield
     except (sqlite3.Error, OverflowError) as error:
-        raise StoreError(f"readings.db: cannot {doing}: {error}") from error
+        raise StoreError(f"readings.db: cannot {doing}: {sqlite_care.said(error)}") from error
 
 
 def _coldest(rows: Sequence[_Row], known: Mapping[_Key, tuple[int, Ms]]) -> tuple[Sequence[_Row], Sequence[_Row]]:

@@ -20,6 +20,16 @@ VACUUMED_PAGES: Final = 500
 VACUUMS: Final = 200
 """In one tidying: 400 MB in pages of 4 KiB; the rest has its turn an hour later."""
 COPIED_PAGES: Final = 2_000
+_DAMAGED: Final = ("malformed", "not a database")
+"""In what the driver says of a file whose pages are not what they should be."""
+
+
+def said(error: object) -> str:
+    """Return what the driver says; of a damaged file also how to mend it."""
+    text = str(error)
+    if not any(words in text for words in _DAMAGED):
+        return text
+    return f"{text}: stop the service, keep the damaged file, put the newest backup in its place (slabhour restore)"
 
 
 def step(connection: sqlite3.Connection) -> bool:

@@ -161,7 +161,10 @@ def test_damage_in_the_books_own_file_is_found(book: SiteBook, tmp_path: Path) -
     whole = file.read_bytes()
     file.write_bytes(whole[: (page - 1) * size] + b"\xff" * size + whole[page * size :])
     with opened_book(tmp_path) as again:
-        assert again.service.damage() == "site.db: database disk image is malformed"
+        said = again.service.damage()
+        assert said is not None
+        assert said.startswith("site.db: database disk image is malformed: stop the service, keep the damaged file")
+        assert "slabhour restore" in said
 
 
 def test_a_logger_is_heard_as_it_last_spoke(book: SiteBook) -> None:
