@@ -96,6 +96,12 @@ class CountedBook:
     def placements(self) -> Sequence[Placement]:
         return self._book.placements()
 
+    def placed(self, sensors: Collection[SensorId]) -> Sequence[Placement]:
+        return self._book.placed(sensors)
+
+    def placed_loggers(self, loggers: Collection[LoggerId]) -> Collection[LoggerId]:
+        return self._book.placed_loggers(loggers)
+
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         return self._book.arrival(sensors)
 

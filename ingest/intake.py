@@ -14,7 +14,7 @@ from ingest.memory import Memory
 from ingest.message import Incoming
 from ingest.payloads.decoded import Decoded, Decoder, Fault, Record, Told, Untimed, quoted
 from ingest.replays import played_again
-from ingest.screened import screened
+from ingest.screened import by_sensor, screened
 from ingest.seldom import SeldomLog
 from ingest.sheet import ROWS, Sheet, Taken, row_of
 from ingest.signed import Keys, believed
@@ -73,8 +73,6 @@ class Intake:
         self._on_step = on_step
         self._noted = Memory(REMEMBERED)
         self._waiting: dict[SensorId, Waiting] = {}
-        self._listed: Sequence[Placement] = ()
-        self._by_sensor: Mapping[SensorId, Sequence[Placement]] = {}
 
     def subscriptions(self) -> Sequence[tuple[str, int]]:
         """Return the filters to subscribe to, each with its QoS."""
@@ -95,10 +93,10 @@ class Intake:
         if now < SANE_FROM_MS:
             # Each would be refused for lying ahead, for good; the broker keeps them until the hour is known.
             raise StoreError("the service's clock cannot be right: no reading is taken in until it is")
-        placed = self._placements()
         sheet = Sheet(waiting=ChainMap({}, self._waiting))
         found = [self._opened(message, now, sheet) for message in batch]
         opened = [one for one in found if isinstance(one, _Opened)]
+        placed = self._placed(opened, sheet)
         self._recall(sheet, [record for one in opened for record in one.decoded.with_hours()])
         told = [(one.told.logger, one.decoded) for one in opened if one.told.logger is not None]
         sheet.replayed = played_again(told, self._book, self._readings)
@@ -111,7 +109,7 @@ class Intake:
 
     def take_rows(self, readings: Sequence[Reading]) -> None:
         """Do the same with decoded readings (replay, CSV): each is screened as of its own `received_ms`."""
-        placed = self._placements()
+        placed = self._placements({row.sensor for row in readings})
         sheet = Sheet()
         self._recall(sheet, [Record(row.sensor, row.taken_ms, row.milli_c) for row in readings])
         for row in readings:
@@ -121,13 +119,13 @@ class Intake:
     def look_again(self, refused: Sequence[Refused]) -> Sequence[Sheet]:
         """Return what each refused message or row comes to now, each as of the hour when it first came; nothing is
         written. Without an hour of its own it comes to nothing: nobody knows which neighbours it had."""
-        placed, now, found = self._placements(), self._clock.now(), []
+        now, found = self._clock.now(), []
         for one in refused:
             sheet = Sheet()
             if one.topic == ROWS:
                 row = row_of(one)
                 self._recall(sheet, [Record(row.sensor, row.taken_ms, row.milli_c)])
-                self._row(row, placed, sheet)
+                self._row(row, self._placements({row.sensor}), sheet)
             else:
                 opened = self._opened(Incoming(one.topic, one.payload, one.received_ms), now, sheet)
                 if isinstance(opened, _Opened):
@@ -135,7 +133,7 @@ class Intake:
                     self._recall(sheet, opened.decoded.records)
                     if one.reason is Reason.REPLAYED:
                         sheet.replayed = {(r.sensor, r.taken_ms) for r in opened.decoded.records}
-                    self._read(opened, placed, sheet)
+                    self._read(opened, self._placed([opened], sheet), sheet)
             found.append(sheet)
         return found
 
@@ -154,14 +152,21 @@ class Intake:
         else:
             sheet.refuse_row(row, fault)
 
-    def _placements(self) -> Mapping[SensorId, Sequence[Placement]]:
-        listed = self._book.placements()
-        if listed != self._listed:
-            placed: dict[SensorId, list[Placement]] = {}
-            for placement in listed:
-                placed.setdefault(placement.sensor, []).append(placement)
-            self._listed, self._by_sensor = listed, placed
-        return self._by_sensor
+    def _placements(self, sensors: set[SensorId]) -> Mapping[SensorId, Sequence[Placement]]:
+        return by_sensor(self._book.placed(sensors)) if sensors else {}
+
+    def _placed(self, opened: Sequence[_Opened], sheet: Sheet) -> Mapping[SensorId, Sequence[Placement]]:
+        """Return where the sensors of messages lie; name on the sheet the loggers of which none does.
+
+        Asked anew for each batch, and of its own sensors alone: a site may have a hundred thousand others.
+        """
+        decoded = [one.decoded for one in opened]
+        timed = {record.sensor for one in decoded for record in one.records}
+        placed = self._placements(timed.union(found.sensor for one in decoded for found in one.untimed))
+        told = {o.told.logger for o in opened if o.decoded.facts is not None and o.told.logger is not None}
+        left = told - {sensor.partition(".")[0] for sensor in placed}
+        sheet.strange = left.difference(self._book.placed_loggers(left)) if left else set()
+        return placed
 
     def _recall(self, sheet: Sheet, records: Sequence[Record]) -> None:
         if records:
@@ -197,7 +202,7 @@ class Intake:
             else:
                 faults.append(fault)
         if decoded.facts is not None and logger is not None:
-            if any(sensor.partition(".")[0] == logger for sensor in placed):
+            if logger not in sheet.strange:
                 said = decoded.facts
                 sheet.heard.append(
                     Heard(logger, received, said.boot, said.sequence, said.battery_percent, said.signal_db)

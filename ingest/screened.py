@@ -12,6 +12,14 @@ from shared.models.decisions import Placement
 from shared.models.readings import Reason
 
 
+def by_sensor(placements: Sequence[Placement]) -> Mapping[SensorId, Sequence[Placement]]:
+    """Return placements by their sensor."""
+    found: dict[SensorId, list[Placement]] = {}
+    for placement in placements:
+        found.setdefault(placement.sensor, []).append(placement)
+    return found
+
+
 def screened(
     record: Record, received: Ms, placed: Mapping[SensorId, Sequence[Placement]], sheet: Sheet
 ) -> Fault | None:

@@ -9,7 +9,7 @@ from typing import Final
 from ingest.arrival import Waiting
 from ingest.payloads.decoded import Fault, quoted
 from ingest.payloads.strict_json import LIMIT_BYTES
-from shared.models.base import Ms, SensorId
+from shared.models.base import LoggerId, Ms, SensorId
 from shared.models.readings import Heard, Reading, Reason, Refused
 
 KEPT_OF_TOO_BIG_BYTES: Final = 2048
@@ -49,6 +49,8 @@ class Sheet:
     """Keys that were once refused for lying ahead: they do not ripen, whenever they come again."""
     replayed: set[tuple[SensorId, Ms]] = field(default_factory=set)
     """Keys of messages that came before by their number, and are not stored."""
+    strange: set[LoggerId] = field(default_factory=set)
+    """Loggers that tell of themselves, and of which no sensor is placed."""
     rejected: dict[Reading, str] = field(default_factory=dict)
     """Rows that the store will never take, with its reason."""
     waiting: MutableMapping[SensorId, Waiting] = field(default_factory=dict)

@@ -89,6 +89,14 @@ class IngestBook(Protocol):
         """Return all placements, ended ones too."""
         ...
 
+    def placed(self, sensors: Collection[SensorId]) -> Sequence[Placement]:
+        """Return the placements of those sensors, ended ones too; it costs as much as they are many, not the site."""
+        ...
+
+    def placed_loggers(self, loggers: Collection[LoggerId]) -> Collection[LoggerId]:
+        """Return those loggers of which some sensor is, or was, placed."""
+        ...
+
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         """Return what has arrived of those sensors; one never heard is absent."""
         ...

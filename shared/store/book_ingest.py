@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, bindparam, func, or_, select
+from sqlalchemy import Connection, RowMapping, bindparam, func, or_, select
 
 from shared.models.base import LoggerId, Ms, PourId, SensorId
 from shared.models.decisions import Placement
@@ -36,6 +36,11 @@ _POURS: Final = (
 _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam("of_pour")).values(next_due_ms=0)
 _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
+_PLACED: Final = (
+    select(t.placement).where(t.placement.c.sensor.in_(bindparam("sensors", expanding=True))).order_by(t.placement.c.no)
+)
+_CHANNELS: Final = (*map(str, range(100)), *(f"0{n}" for n in range(10)))
+"""All that a sensor may be of its logger: names are asked for, because databases do not order text alike."""
 _NEW_CONFLICT: Final = inserting(t.conflict).on_conflict_do_nothing().returning(t.conflict.c.no)
 _AHEAD: Final = select(t.refused.c.sensor, t.refused.c.taken_ms).where(
     t.refused.c.sensor.in_(bindparam("sensors", expanding=True)),
@@ -63,18 +68,19 @@ class SqlIngestBook:
 
     def __init__(self, database: Database) -> None:
         self._database = database
-        # Rows and what they say, in one attribute: threads see both or neither.
-        self._placed: tuple[Sequence[Row[Any]], Sequence[Placement]] = ((), ())
 
     def placements(self) -> Sequence[Placement]:
         with self._database.reading() as connection:
-            rows = connection.execute(_PLACEMENTS).all()
-            before, placed = self._placed
-            if rows != before:
-                # Asked for every batch, and hardly ever another: to make them costs several times what reading does.
-                placed = tuple(placement_from(row) for row in connection.execute(_PLACEMENTS).mappings())
-                self._placed = rows, placed
-        return placed
+            return [placement_from(row) for row in connection.execute(_PLACEMENTS).mappings()]
+
+    def placed(self, sensors: Collection[SensorId]) -> Sequence[Placement]:
+        with self._database.reading() as connection:
+            return [placement_from(row) for row in _placed(connection, sensors)]
+
+    def placed_loggers(self, loggers: Collection[LoggerId]) -> Collection[LoggerId]:
+        names = [f"{logger}.{channel}" for logger in loggers for channel in _CHANNELS]
+        with self._database.reading() as connection:
+            return {LoggerId(row["sensor"].partition(".")[0]) for row in _placed(connection, names)}
 
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         with self._database.reading() as connection:
@@ -114,6 +120,11 @@ class SqlIngestBook:
                 _note_heard(connection, said)
             sequences.note(connection, heard)
             _wake(connection, moved, doubted)
+
+
+def _placed(connection: Connection, sensors: Iterable[str]) -> Iterator[RowMapping]:
+    for some in named_at_once(sensors):
+        yield from connection.execute(_PLACED, {"sensors": some}).mappings()
 
 
 def _arrivals(connection: Connection, sensors: Iterable[SensorId]) -> dict[SensorId, Arrival]:

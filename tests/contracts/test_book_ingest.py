@@ -220,3 +220,18 @@ def test_the_numbers_of_messages_are_followed_by_logger(book: SiteBook) -> None:
     found = book.ingest.followed([logger, other])
     assert (found[logger].newest, found[logger].before) == (8, (Start("a7", 1, 5),))
     assert found[other].before == ()
+
+
+def test_placements_are_told_of_the_sensors_asked_for_and_of_no_others(book: SiteBook) -> None:
+    every = book.ingest.placements()
+    some = {EDGE, AIR, SensorId("lg-77.1")}
+    assert list(book.ingest.placed(some)) == [p for p in every if p.sensor in some]
+    assert list(book.ingest.placed(())) == []
+
+
+def test_a_logger_is_placed_when_any_of_its_sensors_is(book: SiteBook) -> None:
+    known = LoggerId(EDGE.partition(".")[0])
+    # Names that begin alike, and one that is no logger's at all, are others.
+    others = {LoggerId(f"{known}0"), LoggerId(known[:-1]), LoggerId("lg-77")}
+    assert set(book.ingest.placed_loggers({known, *others})) == {known}
+    assert set(book.ingest.placed_loggers(())) == set()

@@ -23,7 +23,7 @@ def test_a_placement_entered_later_lets_its_readings_in_as_late_ones() -> None:
     assert outcomes(again(bench, book)) == [""]
     assert bench.readings.values() == {}
     bench.clock.set(NOW + 5 * HOUR_MS)
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     found = again(bench, book)
     assert outcomes(found) == ["stored: 2 readings"]
     assert bench.readings.values() == {(NEW, NOW - QUARTER_MS): 20_000, (NEW, NOW): 20_500}
@@ -36,7 +36,7 @@ def test_a_second_time_finds_nothing_left_to_do() -> None:
     bench = Bench()
     bench.take(pack(warm(20.0, NOW, NEW)), topic=NEW_TOPIC)
     book = Decisions(bench)
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     assert len(again(bench, book)) == 1
     stored, noted = bench.readings.values(), len(bench.book.noted)
     assert again(bench, book) == ()
@@ -46,7 +46,7 @@ def test_a_second_time_finds_nothing_left_to_do() -> None:
 def test_a_crash_between_storing_and_deciding_does_the_same_once_more() -> None:
     bench = Bench()
     bench.take(pack(warm(20.0, NOW, NEW)), topic=NEW_TOPIC)
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     lost = Decisions(bench)
     lost.decide = lambda *_: (_ for _ in ()).throw(KeyboardInterrupt)  # type: ignore[method-assign]
     with pytest.raises(KeyboardInterrupt):
@@ -63,7 +63,7 @@ def test_what_lay_ahead_does_not_ripen_by_this_way_either() -> None:
     bench.take(pack(warm(20.0, NOW + 8 * HOUR_MS, NEW)), topic=NEW_TOPIC)
     book = Decisions(bench)
     bench.clock.set(NOW + DAY_MS)
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     again(bench, book)
     assert (EDGE, NOW + 8 * HOUR_MS) not in bench.readings.values()
     # Nor one that was refused for another reason first, when its hour had not come.
@@ -110,7 +110,7 @@ def test_what_is_refused_for_another_reason_now_says_so_and_stands_for_that_one(
     bench = Bench()
     bench.take(pack(warm(85.0, NOW, NEW), warm(20.0, NOW - QUARTER_MS, NEW)), topic=NEW_TOPIC)
     book = Decisions(bench)
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     assert outcomes(again(bench, book)) == [
         "stored: 1 reading; refused again (range): 85.000 degC is outside -20..80 degC"
     ]
@@ -123,7 +123,7 @@ def test_only_what_is_asked_for_is_decided() -> None:
     other = SensorId("lg-06.1")
     bench.take(pack(warm(20.0, NOW, NEW)), topic=NEW_TOPIC)
     bench.take(pack(warm(20.0, NOW, other)), topic="slabhour/millrace/r/lg-06")
-    bench.book.placed += [placement(NEW), placement(other, Zone.INTERIOR)]
+    bench.book.lying += [placement(NEW), placement(other, Zone.INTERIOR)]
     book = Decisions(bench)
     assert [a.refusal.refused.sensor for a in again(bench, book, other)] == [other]
     assert set(bench.readings.values()) == {(other, NOW)}
@@ -132,7 +132,7 @@ def test_only_what_is_asked_for_is_decided() -> None:
 def test_a_row_of_a_file_or_of_a_replay_is_screened_again_by_itself() -> None:
     bench = Bench()
     bench.intake.take_rows([Reading(NEW, NOW, 20_000, NOW), Reading(EDGE, NOW, 99_000, NOW)])
-    bench.book.placed.append(placement(NEW))
+    bench.book.lying.append(placement(NEW))
     assert outcomes(again(bench, Decisions(bench))) == ["stored: 1 reading", ""]
     assert bench.readings.values() == {(NEW, NOW): 20_000}
 
@@ -151,7 +151,7 @@ def test_what_was_not_kept_whole_and_what_has_no_hour_of_its_own_stands() -> Non
 def test_the_colder_of_two_values_stays_whatever_passes_later() -> None:
     bench = Bench([p for p in placements() if p.sensor != INSIDE])
     bench.take(pack(warm(30.0, NOW, INSIDE)))
-    bench.book.placed.append(placement(INSIDE))
+    bench.book.lying.append(placement(INSIDE))
     bench.take(pack(warm(20.0, NOW, INSIDE)), topic=TOPIC)
     again(bench, Decisions(bench))
     assert bench.readings.values()[INSIDE, NOW] == 20_000

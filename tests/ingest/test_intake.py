@@ -282,3 +282,11 @@ def test_an_empty_batch_writes_nothing() -> None:
     bench.intake.take_rows([])
     assert bench.readings.merges == 0
     assert bench.book.arrivals == {}
+
+
+def test_placements_are_asked_for_of_the_sensors_of_a_batch_alone() -> None:
+    bench = Bench()
+    bench.take(pack(warm()))
+    assert bench.book.asked == {EDGE}
+    bench.take(pack(warm(sensor=INSIDE)))
+    assert bench.book.asked == {EDGE, INSIDE}

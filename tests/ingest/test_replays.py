@@ -110,10 +110,10 @@ def test_screened_again_it_stays_refused() -> None:
 @pytest.mark.row("R4")
 def test_what_the_message_itself_had_and_nobody_had_placed_passes_when_it_is_screened_again() -> None:
     bench = Bench()
-    placed = bench.book.placed
-    bench.book.placed = [p for p in placed if p.sensor != INSIDE]
+    placed = bench.book.lying
+    bench.book.lying = [p for p in placed if p.sensor != INSIDE]
     bench.take(pack({"n": "lg-01.boot", "vs": "a7"}, {"n": "lg-01.seq", "v": 1}, warm(20.0), warm(21.0, NOW, INSIDE)))
-    bench.book.placed = placed
+    bench.book.lying = placed
     again(bench, Decisions(bench))
     assert (INSIDE, NOW) in bench.readings.values()
 

@@ -87,7 +87,9 @@ class MemoryBook:
     """`IngestBook` in lists; fails on demand."""
 
     def __init__(self, placements: Sequence[Placement]) -> None:
-        self.placed = list(placements)
+        self.lying = list(placements)
+        self.asked: set[SensorId] = set()
+        """Sensors whose placements were asked for."""
         self.arrivals: dict[SensorId, Arrival] = {}
         self.refusals: dict[tuple[Json, ...], Refused] = {}
         self.conflicts: set[tuple[SensorId, Ms, int, int]] = set()
@@ -96,7 +98,14 @@ class MemoryBook:
         self.failures = 0
 
     def placements(self) -> Sequence[Placement]:
-        return tuple(self.placed)
+        return tuple(self.lying)
+
+    def placed(self, sensors: Collection[SensorId]) -> Sequence[Placement]:
+        self.asked.update(sensors)
+        return [p for p in self.lying if p.sensor in sensors]
+
+    def placed_loggers(self, loggers: Collection[LoggerId]) -> Collection[LoggerId]:
+        return {LoggerId(p.sensor.partition(".")[0]) for p in self.lying} & set(loggers)
 
     def arrival(self, sensors: Collection[SensorId]) -> Mapping[SensorId, Arrival]:
         return {s: self.arrivals[s] for s in sensors if s in self.arrivals}
