@@ -6,10 +6,12 @@ import logging
 import queue
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from threading import Event, Thread
 from typing import Final
 
+from ingest.gather import ENOUGH, Gather
 from ingest.message import Incoming
 from ingest.sheet import Taken
 from shared.errors import StoreError
@@ -47,6 +49,7 @@ class Writer:
         self._queue: queue.Queue[Queued] = queue.Queue(HELD)
         self._stopping = Event()
         self._turned = time.monotonic()
+        self._pace = Gather()
         self._thread = Thread(target=self._run, name="ingest-writer", daemon=True)
         self.trouble: str | None = None
         """Why nothing is being stored."""
@@ -97,19 +100,37 @@ class Writer:
                 return
             for queued, what in zip(batch, taken, strict=True):
                 queued.stored(what)
+            self._pace.stored(time.monotonic())
             self.busy = False
 
     def _next(self) -> list[Queued]:
-        """Return what is there, and wait only for the first: a timer would slow the single reading."""
+        """Return what is there, and wait only for the first, or in a stream for a few."""
         batch: list[Queued] = []
         try:
             batch.append(self._queue.get(timeout=_TURN_S))
             self.busy = True
+            self._waiting_to(batch)
+        except queue.Empty:
+            return batch
+        self._gather(batch)
+        return batch
+
+    def _waiting_to(self, batch: list[Queued]) -> None:
+        with suppress(queue.Empty):
             while len(batch) < BATCH:
                 batch.append(self._queue.get_nowait())
-        except queue.Empty:
-            pass
-        return batch
+
+    def _gather(self, batch: list[Queued]) -> None:
+        """Wait for a few more messages, in a stream of them."""
+        came, now = len(batch), time.monotonic()
+        until_s = self._pace.until_s(came, now)
+        if until_s == now:
+            return
+        with suppress(queue.Empty):
+            while len(batch) < ENOUGH and (left_s := until_s - time.monotonic()) > 0:
+                batch.append(self._queue.get(timeout=left_s))
+        self._pace.waited(len(batch) - came, time.monotonic())
+        self._waiting_to(batch)
 
     def _store(self, batch: Sequence[Queued]) -> Sequence[Taken] | None:
         """Try until the batch is durable; None when stopped before: whoever sent it still has all of it."""
