@@ -145,20 +145,18 @@ class Foresight:
 
     def _due(self, now_ms: Ms) -> list[tuple[Asked, tuple[Any, ...]]]:
         """Return what to ask in this turn, each with of which pour it is."""
-        asked, looked, apart_ms = list[tuple[Asked, tuple[Any, ...]]](), 0, self.pace.looks_apart_ms
+        asked, apart_ms = list[tuple[Asked, tuple[Any, ...]]](), self.pace.looks_apart_ms
         pours = list(self.open_pours())
-        for gone in set(self._looked_ms) - set(pours):
+        for gone in self._looked_ms.keys() - set(pours):
             self.latest.pop(gone, None)
             self._carried.pop(gone, None)
             self._stripped.pop(gone, None)
             self._looked_ms.pop(gone)
         # Who has waited longest comes first: else the last ones never would where a turn takes few.
-        for pour in sorted(pours, key=lambda p: self._looked_ms.get(p, 0)):
-            if 0 <= now_ms - self._looked_ms.get(pour, -apart_ms) < apart_ms:
-                continue
+        waiting = (p for p in pours if not 0 <= now_ms - self._looked_ms.get(p, -apart_ms) < apart_ms)
+        for looked, pour in enumerate(sorted(waiting, key=lambda p: self._looked_ms.get(p, 0))):
             if len(asked) == self.pace.at_once or looked == self.pace.looked_at:
                 break
-            looked += 1
             self._looked_ms[pour] = now_ms
             try:
                 one = self._asked(pour, now_ms)

@@ -7,6 +7,7 @@ came late or changed another (`Arrival.rewritten`). A person's act is judged by 
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -18,7 +19,7 @@ from shared.models.base import Ms, PourId, SensorId
 from shared.models.readings import Arrival, Series
 from shared.ports import PourCase, Readings
 
-MOST_READINGS: Final = 5_000_000
+MOST_READINGS: Final = 2_500_000
 """Kept in memory, 24 bytes each; beyond it the pours that were looked at longest ago are read anew."""
 
 
@@ -43,6 +44,8 @@ class Histories:
     readings: Readings
     most: int = MOST_READINGS
     _kept: OrderedDict[PourId, dict[SensorId, _Kept]] = field(default_factory=OrderedDict, init=False)
+    _held: int = field(default=0, init=False)
+    """Readings in all of it: to count them for each pour would cost as much as there are pours."""
 
     def of(self, case: PourCase, now: Ms) -> dict[SensorId, Series]:
         """Return the readings of each sensor of a pour, from two hours before it through now.
@@ -57,6 +60,7 @@ class Histories:
         pour, known = case.pour, self._kept.get(case.pour.id, {})
         found = {p.sensor: self._read(case, p.sensor, known.get(p.sensor)) for p in case.placements}
         self._kept[pour.id] = found
+        self._held += _readings(found) - _readings(known)
         self._kept.move_to_end(pour.id)
         self._let_go()
         return {sensor: _through(kept.series, now) for sensor, kept in found.items()}
@@ -77,10 +81,13 @@ class Histories:
         return _Kept(after, revision, _joined(known.series, newer))
 
     def _let_go(self) -> None:
-        held = sum(len(kept.series) for sensors in self._kept.values() for kept in sensors.values())
-        while held > self.most and len(self._kept) > 1:
+        while self._held > self.most and len(self._kept) > 1:
             _, sensors = self._kept.popitem(last=False)
-            held -= sum(len(kept.series) for kept in sensors.values())
+            self._held -= _readings(sensors)
+
+
+def _readings(sensors: Mapping[SensorId, _Kept]) -> int:
+    return sum(len(kept.series) for kept in sensors.values())
 
 
 def _after(case: PourCase) -> Ms:

@@ -45,7 +45,7 @@ from shared.models.acts import (
     TakeOver,
     TokenAct,
 )
-from shared.models.base import PourId, SensorId
+from shared.models.base import SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup
 from shared.models.stores import StoresSettings
@@ -167,13 +167,10 @@ def foresight_of(
 ) -> Foresight:
     """Return the forecasts of the open pours of a site book."""
 
-    def open_pours() -> list[PourId]:
-        return [row.pour.id for row in book.board.board()]
-
     def elapsed_ms(case: PourCase) -> int | None:
         return checked_elapsed_ms(case, clock)
 
-    return Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread, pace or Pace())
+    return Foresight(book.cure, readings, clock, skies, book.cure.open_pours, elapsed_ms, file.spread, pace or Pace())
 
 
 def site_skies(setup: Setup) -> Callable[[SiteBook], Skies]:

@@ -133,6 +133,10 @@ class CureBook(Protocol):
         """Return all placements of a sensor, ended ones too, oldest first."""
         ...
 
+    def open_pours(self) -> Sequence[PourId]:
+        """Return every open pour, by bay."""
+        ...
+
     def open_pour_in(self, bay: BayId) -> Pour | None:
         """Return the open pour of a bay, if there is one."""
         ...

@@ -60,6 +60,7 @@ _NEW_GATE: Final = inserting(t.gate)
 _WRITE_GATE: Final = _NEW_GATE.on_conflict_do_update(
     index_elements=["pour", "operation"], set_={c.name: _NEW_GATE.excluded[c.name] for c in t.gate.c}
 )
+_OPEN: Final = select(t.pour.c.id).where(t.pour.c.closed_ms.is_(None)).order_by(t.pour.c.bay, t.pour.c.id)
 _OPEN_IN: Final = select(t.pour).where(t.pour.c.bay == bindparam("of_bay"), t.pour.c.closed_ms.is_(None))
 _DROP_HOLDS: Final = t.hold.delete().where(t.hold.c.pour == bindparam("of_pour"))
 _NEW_HOLD: Final = t.hold.insert()
@@ -198,6 +199,10 @@ class SqlCureBook:
     def placements_of(self, sensor: SensorId) -> Sequence[Placement]:
         with self._database.reading() as connection:
             return placed.placements_of(connection, sensor)
+
+    def open_pours(self) -> Sequence[PourId]:
+        with self._database.reading() as connection:
+            return [PourId(pour) for pour in connection.scalars(_OPEN)]
 
     def open_pour_in(self, bay: BayId) -> Pour | None:
         with self._database.reading() as connection:

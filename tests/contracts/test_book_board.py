@@ -41,6 +41,7 @@ HOLD = Hold(HoldKind.CONFLICT, T0, "qc", "two values", "say which")
 def test_the_board_shows_open_pours_by_bay(book: SiteBook) -> None:
     book.cure.open_pour(make_start("2-b1-p2"), make_pour("2-b1-p2", start_ms=T0 + 1), make_log())
     assert [(row.pour.id, row.floor) for row in book.board.board()] == [("2-b1-p2", "2"), ("2-b2-p1", "2")]
+    assert book.cure.open_pours() == ["2-b1-p2", "2-b2-p1"]
 
 
 def test_a_row_shows_what_is_stored(book: SiteBook) -> None:

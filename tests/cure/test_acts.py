@@ -62,6 +62,9 @@ class Book:
     def placements_of(self, sensor: SensorId) -> Sequence[Placement]:
         raise AssertionError(sensor)
 
+    def open_pours(self) -> Sequence[PourId]:
+        raise AssertionError
+
     def open_pour_in(self, bay: BayId) -> Pour | None:
         raise AssertionError(bay)
 
