@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case, placed
+from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case, placed, plain
 from store_support import AIR, BAY, EDGE, END, INSIDE, OTHER_BAY, bay_dict, make_calibration, make_site, site_dict
 
 from shared.errors import ActRefusedError
@@ -25,7 +25,7 @@ def plan(**changes: object) -> dict[str, object]:
 
 
 def test_a_warm_pour_is_met_after_24_counted_hours_and_30_minutes_of_evidence() -> None:
-    story = Story().run(24.25)
+    story = plain(24.25)
     assert story.state() is S.CURING
     story.run(24.75)
     assert (story.state(STRIP), story.state(WALK), story.state(LOAD)) == (S.MET, S.MET, S.CURING)
@@ -34,7 +34,7 @@ def test_a_warm_pour_is_met_after_24_counted_hours_and_30_minutes_of_evidence() 
 
 
 def test_signed_begun_and_done_and_load_comes_after_strip() -> None:
-    story = Story().run(27)
+    story = plain(27)
     story.press("sign", operations=["strip", "walk"])
     assert story.state() is S.RELEASED
     assert story.told().count(MessageKind.RELEASED) == 2
@@ -74,7 +74,7 @@ def test_a_cold_night_delays_and_says_so_once() -> None:
 @pytest.mark.parametrize("sensor", CONCRETE)
 def test_a_required_sensor_that_falls_silent_keeps_the_gate_shut(sensor: str) -> None:
     """No other sensor is in its zone, and the bay's air is not measured any more: nothing stands in."""
-    story = Story().run(23.75)
+    story = plain(23.75)
     story.silent = {SensorId(sensor), AIR}
     story.run(60)
     assert story.state() is S.CURING
@@ -84,7 +84,7 @@ def test_a_required_sensor_that_falls_silent_keeps_the_gate_shut(sensor: str) ->
 @pytest.mark.row("L1")
 @pytest.mark.parametrize("sensor", CONCRETE)
 def test_a_dead_sensor_does_not_stop_a_floor_while_the_air_is_measured_and_the_evidence_names_it(sensor: str) -> None:
-    story = Story().run(23.75)
+    story = plain(23.75)
     story.silent = {SensorId(sensor)}
     story.run(30)
     assert story.state() is S.MET
@@ -94,7 +94,7 @@ def test_a_dead_sensor_does_not_stop_a_floor_while_the_air_is_measured_and_the_e
 
 
 def test_a_silent_air_sensor_shuts_nothing() -> None:
-    story = Story().run(3)
+    story = plain(3)
     story.silent = {AIR}
     assert story.run(26).state() is S.MET
 
@@ -113,7 +113,7 @@ def test_warm_readings_before_the_end_of_the_pour_earn_nothing() -> None:
 
 @pytest.mark.row("L11")
 def test_the_order_in_which_readings_arrive_decides_nothing() -> None:
-    straight = Story().run(26)
+    straight = plain(26)
     rows = [(s, t, c) for s, many in straight.readings.items() for t, c in many]
     for seed in range(3):
         mixed = Story(now_ms=straight.now_ms)
@@ -158,7 +158,7 @@ def test_without_calibration_or_end_nothing_is_set_up() -> None:
 
 @pytest.mark.row("C8")
 def test_a_clock_in_doubt_suspends_every_gate_until_it_is_right() -> None:
-    story = Story().run(25)
+    story = plain(25)
     story.clock_ok = False
     story.round()
     assert {g.state for g in story.case.gates.values()} == {S.SUSPENDED}
@@ -187,20 +187,15 @@ def test_a_calibration_with_a_number_that_is_none_releases_nothing(field: str) -
         changes = {"covariance": ((NAN, 0.0, 0.0), *whole.covariance[1:])}
     else:
         changes = {field: NAN}
-    story = Story(make_case(calibration=whole.model_copy(update=changes)))
-    # By then it is met with the whole one.
-    story.run(met_after_h(whole))
-    assert story.state() is S.CURING
+    # Its readings came while nobody judged.
+    story = Story(make_case(calibration=whole.model_copy(update=changes))).hear(44)
+    assert story.run(47).state() is S.CURING
+    assert of_a_whole_one(whole).state() is S.MET
 
 
 @cache
-def met_after_h(whole: Calibration) -> int:
-    story = Story(make_case(calibration=whole))
-    hours = 16
-    while story.run(hours).state() is S.CURING and hours < 60:
-        hours += 4
-    assert story.state() is S.MET
-    return hours + 12
+def of_a_whole_one(whole: Calibration) -> Story:
+    return Story(make_case(calibration=whole)).hear(44).run(47)
 
 
 @pytest.mark.row("E3")
@@ -213,7 +208,7 @@ def test_a_construction_load_that_is_no_number_is_not_on_file() -> None:
 
 
 def test_a_sensor_added_late_is_looked_for_three_intervals_after_it_came() -> None:
-    story = Story().run(5)
+    story = plain(5)
     late = placed("lg-05.1", Zone.TOP, required=False, from_ms=story.now_ms)
     story.case = replace(story.case, placements=(*story.case.placements, late))
     story.silent = {*CONCRETE, AIR}
@@ -224,7 +219,7 @@ def test_a_sensor_added_late_is_looked_for_three_intervals_after_it_came() -> No
 
 @pytest.mark.row("O9")
 def test_a_signature_is_judged_on_the_evidence_at_the_press() -> None:
-    story = Story().run(25)
+    story = plain(25)
     assert story.state() is S.MET
     for quarter in range(20):
         story.add(EDGE, END_MS + quarter * QUARTER_MS, 3.0)
@@ -253,7 +248,7 @@ def test_without_sign_offs_a_cold_first_day_needs_one_all_the_same() -> None:
 
 
 def test_stop_shuts_and_only_a_confirmed_withdrawal_is_reopened() -> None:
-    story = Story().run(25)
+    story = plain(25)
     story.press("sign", operations=["strip"])
     story.press("stop", "passer-by", why="crack")
     assert {g.state for g in story.case.gates.values()} == {S.WITHDRAWN}
@@ -266,14 +261,14 @@ def test_stop_shuts_and_only_a_confirmed_withdrawal_is_reopened() -> None:
 
 
 def test_forms_found_off_are_told_as_a_withdrawal() -> None:
-    story = Story().run(10)
+    story = plain(10)
     story.press("forms_off", "super")
     assert story.state() is S.DONE_WITHOUT_RELEASE
     assert story.told()[-1] is MessageKind.WITHDRAWAL
 
 
 def test_nobody_walks_while_a_strip_is_under_way_here_or_beside() -> None:
-    story = Story().run(24)
+    story = plain(24)
     story.case = replace(story.case, stripping=(OTHER_BAY,))
     story.run(26)
     assert (story.state(STRIP), story.state(WALK)) == (S.MET, S.CURING)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from cure_support import Story
+from cure_support import plain
 
 from shared.errors import ActRefusedError
 from shared.models.base import LOAD, STRIP, WALK
@@ -15,7 +15,7 @@ S = GateState
 
 @pytest.mark.row("H1")
 def test_on_a_full_disk_every_gate_that_is_not_released_shuts_at_once_and_nothing_is_withdrawn() -> None:
-    story = Story().run(27)
+    story = plain(27)
     story.press("sign", operations=["strip"])
     assert [story.state(op) for op in (STRIP, WALK, LOAD)] == [S.RELEASED, S.MET, S.CURING]
     story.full = True

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case
+from cure_support import CONCRETE, END_MS, QUARTER_MS, Story, make_case, plain
 from store_support import AIR, EDGE, make_site, site_dict
 
 from shared.models.base import HOUR_MS, STRIP, WALK
@@ -21,7 +21,7 @@ def plan(**changes: object) -> dict[str, object]:
 
 @pytest.mark.row("E13")
 def test_late_colder_readings_withdraw_a_release() -> None:
-    story = Story().run(25)
+    story = plain(25)
     story.press("sign", operations=["strip"])
     for quarter in range(20):
         story.add(EDGE, END_MS + quarter * QUARTER_MS, 3.0)
@@ -33,7 +33,7 @@ def test_late_colder_readings_withdraw_a_release() -> None:
 
 
 def test_an_end_of_pour_moved_later_withdraws_a_release() -> None:
-    story = Story().run(25)
+    story = plain(25)
     story.press("sign", operations=["strip", "walk"])
     later = END_MS + 3 * HOUR_MS
     story.press("pour_end", happened=datetime.fromtimestamp(later / 1000, UTC))
@@ -41,7 +41,7 @@ def test_an_end_of_pour_moved_later_withdraws_a_release() -> None:
 
 
 def test_silence_after_a_release_withdraws_nothing() -> None:
-    story = Story().run(25)
+    story = plain(25)
     story.press("sign", operations=["strip"])
     story.silent = set(CONCRETE)
     assert story.run(60).state() is S.RELEASED
@@ -49,7 +49,7 @@ def test_silence_after_a_release_withdraws_nothing() -> None:
 
 def released(state: GateState = S.RELEASED) -> Story:
     """Return a warm pour whose strip was released at 25 h, and perhaps begun and done."""
-    story = Story().run(25)
+    story = plain(25)
     story.press("sign", operations=["strip"])
     for act in {S.UNDER_WAY: ("under_way",), S.DONE: ("under_way", "done")}.get(state, ()):
         story.press(act, "super", operation="strip")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from cure_support import CONCRETE, END_MS, QUARTER_MS, Profile, Story, make_case, placed
+from cure_support import CONCRETE, END_MS, QUARTER_MS, Profile, Story, make_case, placed, plain
 from store_support import AIR, EDGE, INSIDE
 
 from shared.errors import ActRefusedError
@@ -83,7 +83,7 @@ def test_cold_after_3_5_mpa_is_no_freezing_doubt() -> None:
 
 @pytest.mark.row("L10")
 def test_conflicting_readings_more_than_a_degree_apart_hold_the_pour() -> None:
-    story = Story().run(10)
+    story = plain(10)
     story.conflict(EDGE, END_MS + HOUR_MS, 17.0, 18.0)
     story.round()
     assert [*story.case.holds] == []
@@ -95,7 +95,7 @@ def test_conflicting_readings_more_than_a_degree_apart_hold_the_pour() -> None:
 
 @pytest.mark.row("L10")
 def test_a_conflict_that_was_looked_into_stays_lifted_and_a_new_one_is_a_new_doubt() -> None:
-    story = Story().run(10)
+    story = plain(10)
     story.conflict(EDGE, END_MS + HOUR_MS, 16.0, 18.0)
     story.round()
     story.press("lift", "super", hold="conflicting readings", why="the colder is right")
@@ -227,7 +227,7 @@ def test_a_measured_surface_answers_for_a_gap_only_for_four_hours(until_h: float
 
 
 def test_a_sensor_is_told_silent_once_and_again_only_after_it_came_back() -> None:
-    story = Story().run(3)
+    story = plain(3)
     story.silent = {EDGE}
     story.run(8)
     told = [m for m in story.messages if m.kind is MessageKind.LOGGER_SILENT]

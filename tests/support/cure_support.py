@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -108,13 +109,19 @@ class Story:
         readings = {sensor: [*rows] for sensor, rows in self.readings.items()}
         return replace(self, silent={*self.silent}, readings=readings, messages=[*self.messages], results=[])
 
-    def run(self, hours: float) -> Story:
-        """Let hours since the end of the pour pass: a reading of each sensor and a round each quarter."""
+    def hear(self, hours: float) -> Story:
+        """Let hours pass as `run` does, but nobody judges what is read."""
         while self.now_ms + QUARTER_MS <= END_MS + round(hours * HOUR_MS):
             self.now_ms += QUARTER_MS
             for sensor, profile in self.profile.items():
                 if sensor not in self.silent:
                     self.add(sensor, self.now_ms, profile((self.now_ms - END_MS) / HOUR_MS))
+        return self
+
+    def run(self, hours: float) -> Story:
+        """Let hours since the end of the pour pass: a reading of each sensor and a round each quarter."""
+        while self.now_ms + QUARTER_MS <= END_MS + round(hours * HOUR_MS):
+            self.hear((self.now_ms + QUARTER_MS - END_MS) / HOUR_MS)
             self.round()
         return self
 
@@ -179,6 +186,17 @@ def site_of_all(sign_offs: int = 1, **changes: object) -> SiteFile:
     people = [{"id": role.value, "role": role.value, "channels": inbox} for role in Role]
     plan = {**site_dict()["plan"], "sign_offs": sign_offs}
     return make_site(recipient=[*people, {"id": "qc-two", "role": "qc"}], plan=plan, **changes)
+
+
+@cache
+def _plain(hours: float) -> Story:
+    before = math.ceil(hours) - 1
+    return (plain(before) if before > 0 else Story()).run(hours)
+
+
+def plain(hours: float) -> Story:
+    """Return the plainest story so many hours after the end of its pour: `Story().run(hours)`, judged once for all."""
+    return _plain(hours).copy()
 
 
 @cache
