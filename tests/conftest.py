@@ -5,13 +5,32 @@ runs would be told as late. Then modules with long ones, so that no worker of a 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadFileScheduling
 
 # How long an example takes says what else the machine does: no property is judged by the clock.
 settings.register_profile("no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("no clock")
+
+TOGETHER: Final = {"tests/cure/test_assess_simulated.py": "tests/cure/test_bound_mixes.py"}
+"""Modules that one worker takes: they stand on the same 2000 calibrations, which are costly to fit."""
+
+
+class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist ships no types
+    """A file is one worker's, with those that share what it makes."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file: str = super()._split_scope(nodeid)
+        return TOGETHER.get(file, file)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> ByFile:
+    """Hand a file out whole."""
+    return ByFile(config, log)
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -9,8 +9,12 @@ from collections import Counter
 from functools import cache
 from typing import Final
 
+import pytest
+
 from deploy.bench.bound import MIXES, POURS, Release, releases, world
 from shared.models.base import LOAD, STRIP
+
+pytestmark = pytest.mark.long
 
 TOO_EARLY: Final = 0.02
 LOWEST: Final = 0.85
