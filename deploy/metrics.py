@@ -14,7 +14,7 @@ from cure.dashboard.board import is_stopped
 from shared.models.base import LOAD, STRIP, WALK, Ms, Operation
 from shared.models.decisions import DoubtKind, GateState, HoldKind
 from shared.models.messages import DeliveryState
-from shared.ports import BoardBook
+from shared.ports import BoardBook, Which
 
 OTHER = "other"
 """Stands for operations of a site's own: a label takes none of their names."""
@@ -60,14 +60,15 @@ class _Site:
         return GaugeMetricFamily("slabhour_evidence_age_seconds", said, value=age_s)
 
     def _told(self) -> Iterator[Metric]:
-        states = Counter(delivery.state for delivery in self._board.deliveries())
+        states = self._board.count_deliveries()
         yield _by(
-            "slabhour_deliveries", "Deliveries by where they stand.", "state", {s: states[s] for s in DeliveryState}
+            "slabhour_deliveries",
+            "Deliveries by where they stand.",
+            "state",
+            {s: states.get(s, 0) for s in DeliveryState},
         )
-        messages = self._board.messages()
-        yield CounterMetricFamily(
-            "slabhour_messages", "Messages ever written.", value=messages[-1].no if messages else 0
-        )
+        newest = [message.no for message in self._board.newest_messages(Which(), 1)]
+        yield CounterMetricFamily("slabhour_messages", "Messages ever written.", value=sum(newest))
 
     def _loops(self) -> Iterator[Metric]:
         said = "Seconds since a loop of the service last turned."

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from alerts import site_words
-from cure import lists
 from cure.dashboard.asked import Visitor
 from cure.dashboard.choosing import reader_of
 from cure.dashboard.shift import Known, Sheet, sheet
+from cure.dashboard.shown import shown_of
 from cure.form_sets import KIND as MOVES
 from cure.taken_over import KIND as TAKINGS
 from cure.taken_over import change
@@ -34,7 +34,7 @@ def sheet_of(setup: Setup, book: BoardBook, now_ms: Ms) -> Sheet:
     """Return the sheet as it stands, in English."""
     site, catalogue = book.site(), site_words.load(Path(setup.folder, site_words.FOLDER))
     doubts = book.doubts()
-    shown = lists.Shown(site, book.board(), book.messages(), book.deliveries(), doubts)
+    shown = shown_of(book, site, doubts, now_ms)
     with closing(read_readings(setup, data_folder(setup))) as readings:
         loggers = listed(site, book, readings, now_ms).rows
     known = Known(shown, loggers, book.acts_of(MOVES), texts_by(catalogue))

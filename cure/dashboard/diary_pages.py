@@ -2,19 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Final
 
 from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.diary import deeds, ends_of, measured
+from cure.dashboard.diary import Deed, Measured, deeds, ends_of, measured
+from cure.dashboard.reader import Reader
 from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rendering import page
 from cure.dashboard.standings import standings
-from cure.dashboard.told import told
-from shared.models.base import Ms, PourId
+from cure.dashboard.told import Told, told
+from shared.models.base import Ms
+from shared.models.setup import SiteFile
+from shared.ports import Which
 from shared.shifts import day_of
+
+MOST: Final = 10_000
+"""Messages of one day: more than a person could have been sent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What is told of one day."""
+
+    measured: Sequence[Measured]
+    decided: Sequence[Told]
+    deeds: Sequence[Deed]
+    whole: bool
+    """Whether the day is over."""
 
 
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
@@ -31,26 +50,35 @@ def _day_of(asked: Asked) -> date:
         return today
 
 
-def _pours(parts: Parts, ends: tuple[Ms, Ms]) -> list[PourId]:
-    """Return the pours that are open, or of which something was said on the day."""
-    said = [m.pour for m in parts.board.messages() if m.pour and ends[0] <= m.at_ms < ends[1]]
-    return list(dict.fromkeys([*(row.pour.id for row in parts.board.board() if row.pour.start_ms < ends[1]), *said]))
+def day_told(parts: Parts, site: SiteFile, day: date, now: Ms, reader: Reader) -> Day:
+    """Return what is told of a day. Raises `StoreError`."""
+    board, ends = parts.board, ends_of(day, site.site.zone)
+    rows, said = board.board(), board.next_messages(Which(from_ms=ends[0], to_ms=ends[1]), 0, MOST)
+    # Of pours that are open, or of which something was said on the day.
+    pours = dict.fromkeys([*(r.pour.id for r in rows if r.pour.start_ms < ends[1]), *(m.pour for m in said if m.pour)])
+    decided = [m for m in said if m.kind in RECORDED]
+    stands = standings(board, rows, site, now, decided)
+    return Day(
+        list(measured([parts.look(pour) for pour in pours], ends, reader)),
+        [told(m, (), stands(m), site, m.at_ms, reader, parts.texts) for m in decided],
+        deeds(board.acts_between(*ends), ends, reader),
+        whole=ends[1] <= now,
+    )
 
 
 def _diary(parts: Parts, asked: Asked) -> Response:
     zone, day = asked.site.site.zone, _day_of(asked)
-    ends, stands = ends_of(day, zone), standings(parts.board, parts.board.board(), asked.site, asked.now)
-    decided = [m for m in parts.board.messages() if m.kind in RECORDED and ends[0] <= m.at_ms < ends[1]]
     earlier, later = day - timedelta(days=1), day + timedelta(days=1)
+    of = day_told(parts, asked.site, day, asked.now, asked.reader)
     return page(
         asked,
         "diary.html",
         day=day,
         earlier=earlier,
         later=later if later <= day_of(asked.now, zone) else None,
-        whole=ends[1] <= asked.now,
+        whole=of.whole,
         hour=asked.reader.whole_hour(asked.now),
-        measured=list(measured([parts.look(pour) for pour in _pours(parts, ends)], ends, asked.reader)),
-        decided=[told(m, (), stands(m), asked.site, m.at_ms, asked.reader, parts.texts) for m in decided],
-        deeds=deeds(parts.board.acts(), ends, asked.reader),
+        measured=of.measured,
+        decided=of.decided,
+        deeds=of.deeds,
     )

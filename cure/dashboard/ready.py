@@ -14,12 +14,12 @@ from cure.standin import silent_after_ms
 from cure.ticks import TICKS
 from shared.models.acts import Act, FileDocument
 from shared.models.base import HOUR_MS, Ms
+from shared.models.calibration import Calibration
 from shared.models.decisions import Placement
 from shared.models.messages import Delivery
 from shared.models.people import Role
 from shared.models.readings import Arrival
 from shared.models.setup import BaySettings, SiteFile
-from shared.ports import MixRow
 from shared.shifts import day_of
 
 TICK_HOLDS_MS: Final = 12 * HOUR_MS
@@ -33,8 +33,10 @@ class Known:
 
     site: SiteFile
     placements: Sequence[Placement]
+    """Of now."""
     arrivals: Sequence[Arrival]
-    mixes: Sequence[MixRow]
+    calibrations: Sequence[Calibration]
+    """In force."""
     deliveries: Sequence[Delivery]
     acts: Sequence[Act]
     """Documents on file, those of the last days."""
@@ -90,12 +92,10 @@ def _heard(bay: BaySettings, known: Known, now_ms: Ms, reader: Reader) -> tuple[
 
 def _mix(bay: BaySettings, known: Known, now_ms: Ms) -> tuple[bool, str]:
     today = day_of(now_ms, known.site.site.zone)
-    rows = [row for row in known.mixes if row.mix.id == bay.mix and row.in_force]
     fit = [
-        row
-        for row in rows
-        if row.calibration.fit_for == "release"
-        and (row.calibration.valid_until is None or today <= row.calibration.valid_until)
+        c
+        for c in known.calibrations
+        if c.mix == bay.mix and c.fit_for == "release" and (c.valid_until is None or today <= c.valid_until)
     ]
     return bool(fit), bay.mix
 

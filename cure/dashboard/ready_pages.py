@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.reader import Reader
 from cure.dashboard.ready import Known, ready
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
@@ -36,7 +37,9 @@ def known_of(parts: Parts, site: SiteFile, now: Ms) -> Known:
     """Return what the stores hold, of documents those of the last days: an older tick says nothing."""
     book = parts.board
     seen, heard_ms = book.acts_of(DOCUMENT, max(0, now - SEEN_MS)), parts.beside.weather_heard()
-    return Known(site, book.placements(), book.arrivals(), book.mixes(), book.newest_deliveries(), seen, heard_ms)
+    lying = book.lying()
+    arrived = book.arrivals_of({p.sensor for p in lying})
+    return Known(site, lying, arrived, book.calibrations(), book.newest_deliveries(), seen, heard_ms)
 
 
 def waiting(site: SiteFile, rows: Sequence[BoardRow]) -> list[BaySettings]:
@@ -60,15 +63,20 @@ def _list(parts: Parts, asked: Asked, wrong: str = "") -> Response:
     )
 
 
+def ticked(bay: str, what: str, who: str, now: Ms, reader: Reader) -> FileDocument:
+    """Return what is written down when a person has looked at something of `TICKS` in a bay."""
+    seen = f"seen {reader.whole_hour(now)}"
+    return FileDocument(at=instant(now), who=who, name=TICKS[what], reference=seen, bay=bay)
+
+
 def _tick(parts: Parts, asked: Asked) -> Response:
     name, key, who = asked.path["bay"], asked.one("what"), str(asked.visitor.person)
     if name not in {bay.id for bay in asked.site.bay}:
         return problem(asked, "no-bay", status=404)
     if key not in TICKS:
         return _list(parts, asked, asked.reader.say("ready-what"))
-    seen = f"seen {asked.reader.whole_hour(asked.now)}"
     try:
-        parts.apply(FileDocument(at=instant(asked.now), who=who, name=TICKS[key], reference=seen, bay=name))
+        parts.apply(ticked(name, key, who, asked.now, asked.reader))
     except ActRefusedError as error:
         return _list(parts, asked, asked.reader.known(str(error)))
     return see_other("/ready")

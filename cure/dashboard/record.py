@@ -143,7 +143,7 @@ def _tells(message: Message, gate: Gate, open_holds: AbstractSet[HoldKind]) -> b
 
 def numbered(book: BoardBook, no: int) -> Message:
     """Return the message of a record's number. Raises `RecordError` when that has no record."""
-    message = next((m for m in book.messages() if m.no == no), None)
+    message = book.message(no)
     if message is None:
         raise RecordError(f"there is no record {no}")
     if message.kind not in RECORDED:

@@ -8,22 +8,24 @@ from typing import Final
 from pydantic import ValidationError
 from starlette.responses import Response
 
-from cure import lists
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import page
 from cure.dashboard.rules import may
 from cure.dashboard.shift import Known, Sheet, sheet
+from cure.dashboard.shown import shown_of
 from cure.form_sets import KIND as MOVES
 from cure.taken_over import KIND as TAKINGS
 from cure.taken_over import Change, change
 from shared.errors import ActRefusedError
 from shared.models.acts import TakeOver, instant
-from shared.models.base import Ms
+from shared.models.base import DAY_MS, Ms
 from shared.models.setup import SiteFile
 
 TAKE: Final = "/shift/take-over"
+TAKEN_MS: Final = 3 * DAY_MS
+"""Longer ago nobody has taken over a shift that runs, or the next one."""
 LONGEST: Final = 150
 """Of what was said besides."""
 
@@ -41,14 +43,14 @@ def sheet_of(parts: Parts, site: SiteFile, now: Ms, reader: Reader) -> Sheet:
     board = parts.board
     # Doubts first: whatever suspends every gate may be new, an older row must not stand without it.
     doubts = board.doubts()
-    shown = lists.Shown(site, board.board(), board.messages(), board.deliveries(), doubts)
+    shown = shown_of(board, site, doubts, now)
     known = Known(shown, parts.beside.loggers().rows, board.acts_of(MOVES), parts.texts)
     return sheet(known, now, reader)
 
 
 def change_of(parts: Parts, site: SiteFile, now: Ms) -> Change:
     """Return the shift that runs, or else the next one, and who has taken it over."""
-    return change(parts.board.acts_of(TAKINGS), site.site.shift, site.site.zone, now)
+    return change(parts.board.acts_of(TAKINGS, max(0, now - TAKEN_MS)), site.site.shift, site.site.zone, now)
 
 
 def _page(parts: Parts, asked: Asked, wrong: str = "", status: int = 422) -> Response:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from shared.models.acts import Act
-from shared.models.base import BayId, Json, Ms, Operation, PourId
+from shared.models.base import BayId, Json, Ms, Operation, PourId, SensorId
 from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Doubt,
@@ -79,6 +79,10 @@ class BoardBook(ToldBook, Protocol):
         """Return all placements, ended ones too."""
         ...
 
+    def lying(self) -> Sequence[Placement]:
+        """Return the placements of now: those that have not ended."""
+        ...
+
     def missing(self) -> Sequence[Followed]:
         """Return the loggers of whose numbered messages some never came, by name."""
         ...
@@ -93,6 +97,11 @@ class BoardBook(ToldBook, Protocol):
 
     def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
         """Return every accepted act of a kind, from an hour on, in order."""
+        ...
+
+    def acts_between(self, from_ms: Ms, to_ms: Ms) -> Sequence[Act]:
+        """Return the accepted acts from an hour on and before another, in order; and those entered later that say
+        when they happened."""
         ...
 
     def messages(self) -> Sequence[Message]:
@@ -126,6 +135,10 @@ class BoardBook(ToldBook, Protocol):
         """Return what has arrived of each sensor, by name."""
         ...
 
+    def arrivals_of(self, sensors: Collection[SensorId]) -> Sequence[Arrival]:
+        """Return what has arrived of these sensors, by name."""
+        ...
+
     def heard(self) -> Sequence[Heard]:
         """Return what each logger last said of itself, by name."""
 
@@ -143,6 +156,10 @@ class BoardBook(ToldBook, Protocol):
 
     def mixes(self) -> Sequence[MixRow]:
         """Return each version of a calibration that is in force or judges an open pour, by mix and version."""
+        ...
+
+    def calibrations(self) -> Sequence[Calibration]:
+        """Return the calibration in force of each mix that has one, by mix."""
         ...
 
     def newest_version(self, mix: str) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from shared.models.base import Operation, PourId
+from shared.models.base import Ms, Operation, PourId
 from shared.models.decisions import Gate, Hold
 from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 from shared.models.readings import Refusal
@@ -24,6 +24,11 @@ class Which:
     pour: str = ""
     before: int = 0
     """A number: only lower ones."""
+    pours: Collection[PourId] = ()
+    from_ms: Ms = 0
+    """Written at this hour or later."""
+    to_ms: Ms = 0
+    """Written before this hour; 0: whenever."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,10 @@ class ToldBook(Protocol):
 
     def deliveries_of(self, messages: Collection[int]) -> Sequence[Delivery]:
         """Return the deliveries of messages, by number."""
+        ...
+
+    def count_deliveries(self) -> Mapping[DeliveryState, int]:
+        """Return how many deliveries are in each state; one that is not there has none."""
         ...
 
     def waiting_messages(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from sqlalchemy import Connection, Row, bindparam, func, or_, select
 
 from shared.models.acts import Act, act_from
-from shared.models.base import STRIP, BayId, Json, MixId, Ms, PourId
+from shared.models.base import STRIP, BayId, Json, MixId, Ms, PourId, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import Doubt, GateState, LogEntry, Placement, RequirementEdit
 from shared.models.messages import Delivery, Message
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refusal, Refused, RefusedCount
@@ -22,7 +23,7 @@ from shared.store.book_cure import SqlCureBook
 from shared.store.book_refused import REFUSALS
 from shared.store.book_told import SqlToldBook
 from shared.store.codec import parsed
-from shared.store.database import Database
+from shared.store.database import Database, named_at_once
 from shared.store.rows import (
     arrival_from,
     conflict_from,
@@ -74,6 +75,17 @@ _ACTS_OF: Final = (
     .where(t.act.c.kind == bindparam("of_kind"), t.act.c.at_ms >= bindparam("since"))
     .order_by(t.act.c.no)
 )
+_ACTS_BETWEEN: Final = (
+    select(t.act.c.body)
+    .where(t.act.c.at_ms >= bindparam("begin"))
+    # What happened earlier than it was entered says so in a field of that name.
+    .where(or_(t.act.c.at_ms < bindparam("end"), t.act.c.body.contains('"happened":')))
+    .order_by(t.act.c.no)
+)
+_LYING: Final = select(t.placement).where(t.placement.c.to_ms.is_(None)).order_by(t.placement.c.no)
+_ARRIVALS: Final = (
+    select(t.arrival).where(t.arrival.c.sensor.in_(bindparam("sensors", expanding=True))).order_by(t.arrival.c.sensor)
+)
 _NEWEST_DELIVERIES: Final = (
     select(t.delivery)
     .where(
@@ -85,6 +97,10 @@ _NEWEST_DELIVERIES: Final = (
 
 def _is_stripped(gates: Sequence[Row[Any]]) -> bool:
     return any(gate.operation == STRIP and gate.state == GateState.UNDER_WAY.value for gate in gates)
+
+
+def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Iterator[Mapping[str, Any]]:
+    yield from connection.execute(_ARRIVALS, {"sensors": sensors}).mappings()
 
 
 class SqlBoardBook(SqlToldBook):
@@ -130,6 +146,10 @@ class SqlBoardBook(SqlToldBook):
             rows = connection.execute(select(t.placement).order_by(t.placement.c.no)).mappings()
             return [placement_from(row) for row in rows]
 
+    def lying(self) -> Sequence[Placement]:
+        with self._database.reading() as connection:
+            return [placement_from(row) for row in connection.execute(_LYING).mappings()]
+
     def missing(self) -> Sequence[Followed]:
         with self._database.reading() as connection:
             return sequences.missing(connection)
@@ -145,6 +165,11 @@ class SqlBoardBook(SqlToldBook):
     def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
         with self._database.reading() as connection:
             found = connection.scalars(_ACTS_OF, {"of_kind": kind, "since": since_ms})
+            return [act_from(parsed(body)) for body in found]
+
+    def acts_between(self, from_ms: Ms, to_ms: Ms) -> Sequence[Act]:
+        with self._database.reading() as connection:
+            found = connection.scalars(_ACTS_BETWEEN, {"begin": from_ms, "end": to_ms})
             return [act_from(parsed(body)) for body in found]
 
     def messages(self) -> Sequence[Message]:
@@ -181,6 +206,11 @@ class SqlBoardBook(SqlToldBook):
             return [
                 arrival_from(r) for r in connection.execute(select(t.arrival).order_by(t.arrival.c.sensor)).mappings()
             ]
+
+    def arrivals_of(self, sensors: Collection[SensorId]) -> Sequence[Arrival]:
+        with self._database.reading() as connection:
+            rows = (r for some in named_at_once(sensors) for r in _arrivals(connection, some))
+            return [arrival_from(row) for row in rows]
 
     def heard(self) -> Sequence[Heard]:
         with self._database.reading() as connection:
@@ -223,6 +253,13 @@ class SqlBoardBook(SqlToldBook):
             pours=tuple(MixPour(pour_from(row), parsed(row["memory"])) for row in pours),
             tests=site.mix_tests_of(connection, mix, version),
         )
+
+    def calibrations(self) -> Sequence[Calibration]:
+        with self._database.reading() as connection:
+            accepted = self._settings.in_force(connection)
+            of = sorted(accepted.calibrations.items())
+            found = [self._settings.calibration(connection, MixId(mix), version) for mix, version in of]
+            return [one for one in found if one is not None]
 
     def newest_version(self, mix: str) -> int:
         with self._database.reading() as connection:

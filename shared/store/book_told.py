@@ -26,6 +26,7 @@ _GATES, _HOLDS = (
     select(of).where(of.c.pour.in_(bindparam("pours", expanding=True))).order_by(of.c.pour, by)
     for of, by in ((t.gate, t.gate.c.operation), (t.hold, t.hold.c.kind))
 )
+_IN_STATE: Final = select(t.delivery.c.state, func.count()).group_by(t.delivery.c.state)
 _STANDING: Final = t.refusal_decided.c.refused.is_(None)
 _STAND: Final = (
     select(func.count())
@@ -48,6 +49,12 @@ def _of(which: Which) -> list[ColumnElement[bool]]:
         found.append(_M.pour == which.pour)
     if which.before:
         found.append(_M.no < which.before)
+    if which.pours:
+        found.append(_M.pour.in_(sorted(which.pours)))
+    if which.from_ms:
+        found.append(_M.at_ms >= which.from_ms)
+    if which.to_ms:
+        found.append(_M.at_ms < which.to_ms)
     return found
 
 
@@ -85,6 +92,10 @@ class SqlToldBook:
         with self._database.reading() as connection:
             rows = connection.execute(_DELIVERIES, {"messages": sorted(messages)}).mappings()
             return [delivery_from(row) for row in rows]
+
+    def count_deliveries(self) -> Mapping[DeliveryState, int]:
+        with self._database.reading() as connection:
+            return {DeliveryState(state): many for state, many in connection.execute(_IN_STATE)}
 
     def waiting_messages(
         self, which: Which, answered: Collection[MessageKind], failed: Collection[DeliveryState], limit: int

@@ -28,10 +28,11 @@ from store_support import (
 )
 
 from shared.errors import StoreError
-from shared.models.acts import instant
+from shared.models.acts import PourEnd, RemoveSensor, instant
 from shared.models.base import STRIP, PourId
 from shared.models.decisions import GateState, Hold, HoldKind, PourState
 from shared.models.messages import MessageKind
+from shared.ports import NewArrivals
 from shared.store import read_board
 from shared.store.book import SiteBook
 
@@ -67,6 +68,33 @@ def test_a_reader_gets_the_case_that_the_rounds_judge_of_an_open_or_closed_pour(
 def test_the_placements_are_those_that_ingest_sees(book: SiteBook) -> None:
     assert list(book.board.placements()) == list(book.ingest.placements())
     assert len(book.board.placements()) > 1
+
+
+def test_what_lies_arrived_and_is_in_force_is_asked_for_by_itself(book: SiteBook) -> None:
+    taken = book.board.placements()[0].sensor
+    out = RemoveSensor(at=instant(T0 + 5), who="qc", sensor=taken, why="broken")
+    before = book.cure.placements_of(taken)
+    assert book.cure.place(out, before, [replace(p, to_ms=T0 + 5) for p in before], make_log())
+    assert book.board.lying() == [p for p in book.board.placements() if p.to_ms is None]
+    assert taken not in {p.sensor for p in book.board.lying()} != set()
+    came = [NewArrivals(p.sensor, 1, T0, T0, T0) for p in book.board.placements()]
+    book.ingest.note(came, [], [], [])
+    every = book.board.arrivals()
+    assert book.board.arrivals_of({a.sensor for a in every[1:]}) == every[1:] != []
+    assert book.board.arrivals_of(()) == []
+    assert book.board.calibrations() == [row.calibration for row in book.board.mixes() if row.in_force] != []
+
+
+def test_acts_of_a_day_are_those_of_its_hours_and_those_entered_later(book: SiteBook) -> None:
+    board = book.board
+    at = [a.at_ms for a in board.acts()]
+    assert board.acts_between(min(at), max(at) + 1) == board.acts()
+    assert board.acts_between(max(at) + 1, max(at) + 2) == []
+    assert board.acts_between(0, min(at)) == []
+    late = PourEnd(at=instant(T0 + 9), who="qc", pour=POUR, happened=instant(T0 + 2))
+    case = book.cure.case(POUR)
+    assert book.cure.record(case, replace(make_result(case), act=late))
+    assert board.acts_between(0, T0 + 3)[-1] == late
 
 
 def test_the_set_up_in_force_is_shown(book: SiteBook) -> None:

@@ -16,12 +16,8 @@ from shared.models.messages import Delivery, DeliveryState, Message, MessageKind
 LABELS = {"operation", "standing", "kind", "state", "loop"}
 
 
-class Board(MemoryBoard):
-    def deliveries(self) -> list[Delivery]:
-        return [Delivery(1, 1, "super", 0, DeliveryState.UNSURE)]  # type: ignore[arg-type]  # a plain name
-
-    def messages(self) -> list[Message]:
-        return [Message(7, MessageKind.RELEASED, POUR, "strip", 1, NOW, None, {"secret": "s3cret"})]
+SENT = [Delivery(1, 1, "super", 0, DeliveryState.UNSURE)]  # type: ignore[arg-type]  # a plain name
+SAID = [Message(7, MessageKind.RELEASED, POUR, "strip", 1, NOW, None, {"secret": "s3cret"})]
 
 
 def scraped(board: Any) -> dict[tuple[str, tuple[str, ...]], float]:
@@ -38,7 +34,7 @@ def test_gates_doubts_and_deliveries_are_counted_by_words_of_ours() -> None:
         row(BAY, {STRIP: GateState.RELEASED, WALK: GateState.MET, Operation("own step"): GateState.CURING}),
         row(OTHER_BAY, {STRIP: GateState.UNDER_WAY}),
     )
-    found = scraped(Board(rows=rows))
+    found = scraped(MemoryBoard(rows=rows, said=SAID, sent=SENT))
     assert found["slabhour_pours_open", ()] == 2
     assert found["slabhour_gates", ("strip", "released")] == 1
     assert found["slabhour_gates", ("walk", "met")] == 1
@@ -53,7 +49,7 @@ def test_gates_doubts_and_deliveries_are_counted_by_words_of_ours() -> None:
 def test_a_doubt_leaves_nothing_released_and_missing_evidence_is_no_age() -> None:
     doubts = [Doubt(DoubtKind.CLOCK, NOW, "jumped")]
     rows = (row(BAY, {STRIP: GateState.RELEASED}), row(OTHER_BAY, evidence_ms=None))
-    found = scraped(Board(rows=rows, open_doubts=doubts))
+    found = scraped(MemoryBoard(rows=rows, said=SAID, sent=SENT, open_doubts=doubts))
     assert found["slabhour_gates", ("strip", "released")] == 0
     assert found["slabhour_gates", ("strip", "in doubt")] == 2
     assert found["slabhour_doubts", ("clock",)] == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -30,7 +30,8 @@ from shared.clock import SimulatedClock
 from shared.errors import StoreError
 from shared.models.accounts import Account
 from shared.models.acts import Act
-from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId
+from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, MixId, Ms, Operation, PourId, SensorId
+from shared.models.calibration import Calibration
 from shared.models.decisions import (
     Doubt,
     Finding,
@@ -114,6 +115,18 @@ class MemoryBoard(MemoryTold):
 
     def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
         return [act for act in self.done if act.kind == kind and act.at_ms >= since_ms]
+
+    def acts_between(self, from_ms: Ms, to_ms: Ms) -> Sequence[Act]:
+        return [a for a in self.done if from_ms <= a.at_ms and (a.at_ms < to_ms or getattr(a, "happened", None))]
+
+    def lying(self) -> Sequence[Placement]:
+        return [p for p in self.placed if p.to_ms is None]
+
+    def arrivals_of(self, sensors: Collection[SensorId]) -> Sequence[Arrival]:
+        return [a for a in self.arrived if a.sensor in sensors]
+
+    def calibrations(self) -> Sequence[Calibration]:
+        return [row.calibration for row in self.known_mixes if row.in_force]
 
     def newest_deliveries(self) -> Sequence[Delivery]:
         return self.sent

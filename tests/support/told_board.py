@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -29,6 +30,8 @@ class MemoryTold:
             and all(m.facts.get(name) == wanted for name, wanted in facts.items() if wanted)
             and which.pour in {"", m.pour}
             and (not which.before or m.no < which.before)
+            and (not which.pours or m.pour in which.pours)
+            and which.from_ms <= m.at_ms < (which.to_ms or m.at_ms + 1)
         ]
 
     def newest_messages(self, which: Which, limit: int) -> Sequence[Message]:
@@ -45,6 +48,9 @@ class MemoryTold:
 
     def deliveries_of(self, messages: Collection[int]) -> Sequence[Delivery]:
         return [d for d in self.sent if d.message in messages]
+
+    def count_deliveries(self) -> Mapping[DeliveryState, int]:
+        return Counter(d.state for d in self.sent)
 
     def waiting_messages(
         self, which: Which, answered: Collection[MessageKind], failed: Collection[DeliveryState], limit: int

@@ -30,6 +30,7 @@ from shared.store.codec import canonical
 K = MessageKind
 KINDS = (K.RELEASED, K.WITHDRAWAL, K.LOGGER_SILENT, K.HOLD)
 LISTS = ("/messages", "/messages?bay=2-b1", "/messages?before=30", "/records", "/records?bay=2-b1", "/loggers")
+SHEETS = ("/shift", "/ready")
 MANY = 60
 
 
@@ -75,12 +76,15 @@ def alike(service: Service) -> None:
     book = service.book.board
     known = MemoryTold(said=book.messages(), sent=book.deliveries(), standing=book.refusals())
     for which in (Which(), Which(RECORDED), Which(bay="2-b1"), Which(RECORDED, floor="2"), Which(pour="old-5")):
-        for of in (which, replace(which, before=31)):
+        for of in (which, replace(which, before=31), replace(which, from_ms=START_MS + 5, to_ms=START_MS + 50)):
             assert list(book.newest_messages(of, 9)) == list(known.newest_messages(of, 9))
             assert list(book.next_messages(of, 5, 9)) == list(known.next_messages(of, 5, 9))
             assert book.count_messages(of) == known.count_messages(of)
             wait = CONFIRMED_BY_PERSONS, NEEDS_A_PERSON, 9
             assert list(book.waiting_messages(of, *wait)) == list(known.waiting_messages(of, *wait)) != []
+    asked = Which({K.WITHDRAWAL}, pours=["old-1", "old-3", "old-5"], from_ms=START_MS + 2)  # type: ignore[list-item]
+    assert list(book.newest_messages(asked, 9)) == list(known.newest_messages(asked, 9)) != []
+    assert book.count_deliveries() == known.count_deliveries()
     assert book.message(7) == known.message(7)
     assert book.message(9999) is None
     assert list(book.deliveries_of([3, 5, 9999])) == list(known.deliveries_of([3, 5, 9999]))
@@ -105,7 +109,7 @@ def test_a_page_of_a_list_asks_as_much_of_the_stores_after_years_as_in_the_first
         for begin, end in ((0, MANY), (MANY, 4 * MANY)):
             live_on(service, begin, end)
             counts.append({})
-            for path in LISTS:
+            for path in LISTS + SHEETS:
                 browser.get(path)
                 with asked() as statements:
                     assert browser.get(path).status_code == 200
