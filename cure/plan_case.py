@@ -144,7 +144,7 @@ def work_of(setup: Setup, told: Told, weather: Weather) -> Slabwork:
     settings = setup.site.mix_named(mix)
     heat = told.heat or _heat_of(settings)
     if heat is None:
-        told_by = "or say --cement, --binder-kg and --water-binder"
+        told_by = "or tell its cement, its binder and its water"
         raise PlanError(f"mix {mix} has no heat data: give it [mix.heat] in the site file, {told_by}")
     thickness_mm = float(bay.thickness_mm) if told.thickness_mm is None else told.thickness_mm
     points = _points(bay)

@@ -7,13 +7,19 @@ from functools import partial
 
 from cure.dashboard.beside import Beside, LoggersSeen, Refusals
 from cure.first_reading import Check, Warmth, checks, hand_warmth
+from cure.forecast import Weather
 from cure.loggers import rows
+from cure.plan_weather import EARLIER_H
+from cure.skies import held
+from cure.sky import weather_over
+from cure.sky_held import NoSky
 from deploy import labels
 from deploy.exporting import FIRST_MS, LAST_MS, SHEETS, Wanted
 from deploy.fitting import fitted
 from deploy.loggers import known, look, may_be_taken_for, newest_readings, newest_values, spoken
 from deploy.tables_out import csv_lines
-from shared.models.base import MINUTE_MS, MilliC, Ms, SensorId
+from deploy.weather_cli import BEFORE_MS
+from shared.models.base import HOUR_MS, MINUTE_MS, MilliC, Ms, SensorId
 from shared.models.weather import source_of
 from shared.ports import BoardBook, Clock, ForecastBook, Readings, WeatherBook
 
@@ -33,7 +39,15 @@ def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: Forecas
         partial(_table, book, readings),
         forecasts.scored,
         partial(_weather_heard, book, weather),
+        partial(_weather, book, weather, clock),
     )
+
+
+def _weather(book: BoardBook, weather: WeatherBook, clock: Clock, hours: tuple[Ms, Ms]) -> Weather | None:
+    now = clock.now()
+    issues = held(source_of(book.site().weather), weather, now - BEFORE_MS)
+    found = weather_over(issues, None, hours[0] - EARLIER_H * HOUR_MS, hours[1], now)
+    return None if isinstance(found, NoSky) else found
 
 
 def _loggers(book: BoardBook, clock: Clock) -> LoggersSeen:

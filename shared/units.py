@@ -7,6 +7,8 @@ the numbers are not.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 System: TypeAlias = Literal["SI", "US"]
@@ -110,6 +112,40 @@ def milli_c(c: float) -> int:
     """Return whole thousandths of a degree, to the nearest."""
     return round(c * 1000.0)
 
+
+KG_M3_PER_LB_YD3: Final = 0.45359237 / 0.9144**3
+"""Exact: 1 lb by the cube of 1 yd."""
+M_S_PER_MPH: Final = 0.44704
+"""Exact: 1609.344 m in 3600 s."""
+M2_K_W_PER_US_R: Final = 0.1761102
+"""1 h ft2 degF/Btu (NIST SP 811, Appendix B.8, from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """How a quantity is entered in US customary units: `value * by + plus` is the stored one."""
+
+    name: str
+    by: float
+    plus: float = 0.0
+
+    def to_si(self, value: float) -> float:
+        """Return the stored value of what was entered."""
+        return value * self.by + self.plus
+
+    def from_si(self, value: float) -> float:
+        """Return what would be entered for a stored value."""
+        return (value - self.plus) / self.by
+
+
+US_ENTERED: Final[Mapping[str, Entered]] = {
+    "°C": Entered("°F", 5.0 / 9.0, -160.0 / 9.0),
+    "mm": Entered("in", MM_PER_IN),
+    "kg/m³": Entered("lb/yd³", KG_M3_PER_LB_YD3),
+    "m/s": Entered("mph", M_S_PER_MPH),
+    "m²K/W": Entered("h·ft²·°F/BTU", M2_K_W_PER_US_R),
+}
+"""By the stored unit, as forms name it."""
 
 _US: Final = {
     "degC": (c_to_f, "°F", 1),

@@ -11,7 +11,7 @@ from cure.dashboard import api_models as m
 from cure.dashboard import api_views as views
 from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
 from cure.dashboard.api_reads import in_ms
-from cure.dashboard.planning import LIMITS, Wish, worked_out
+from cure.dashboard.planning import LIMITS, Wish, alike, counted_now, worked_out
 from cure.dashboard.rules import API
 from cure.hydration import CLASSES
 from cure.plan_report import EXPECTED
@@ -121,7 +121,9 @@ def plans(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
         if abs(wish.start_ms - caller.now) > FARTHEST_MS:
             raise ProblemError(422, "start: a plan is of a pour within a year")
         try:
-            one, _ = worked_out(caller.site, parts.calibrations, parts.board.edits(wish.bay), wish, caller.now)
+            weather, edits = alike(wish, caller.site.site.zone, caller.now), parts.board.edits(wish.bay)
+            calibrations = counted_now(parts.calibrations, parts.board.mixes())
+            one, _ = worked_out(caller.site, calibrations, edits, wish, weather)
         except PlanError as error:
             raise ProblemError(422, str(error)) from error
         return _answered(one, caller, api.caution)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cure.first_reading import Check, Warmth
+from cure.forecast import Weather
 from cure.loggers import LoggerRow
 from shared.models.base import Json, MilliC, Ms, SensorId
 from shared.models.calibration import Calibration
@@ -116,3 +117,5 @@ class Beside:
     """Forecasts with their scores, in the order of scoring."""
     weather_heard: Callable[[], Ms | None]
     """When the site's weather was last heard; None: never, or it has none."""
+    weather: Callable[[tuple[Ms, Ms]], Weather | None]
+    """The weather that the site holds from an hour to another; None: none that can be used. Raises `StoreError`."""

@@ -14,19 +14,32 @@ from starlette.responses import Response
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.chart_words import WORDS
 from cure.dashboard.ink import SIZES
-from cure.dashboard.planning import LIMITS, Wish, worked_out
+from cure.dashboard.planning import LIMITS, Wish, alike, counted_now, worked_out
 from cure.dashboard.rendering import page
 from cure.dashboard.svgchart import both
+from cure.forecast import Weather
 from cure.hydration import CLASSES
 from cure.plan_chart import plan_chart
 from cure.planner import Tried
 from shared.errors import PlanError
 from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation
 from shared.shifts import day_of, hour_of
+from shared.units import US_ENTERED, Entered
 
 OPERATIONS: Final = (STRIP, WALK, LOAD)
-FREE: Final = frozenset({"thickness_mm", "cover_for_h", "below_c"})
-"""Numbers that may be left out: the bay's, until further notice, not heated."""
+UNITS: Final[Mapping[str, str]] = {
+    "placing_c": "°C",
+    "thickness_mm": "mm",
+    "binder_kg": "kg/m³",
+    "low_c": "°C",
+    "high_c": "°C",
+    "wind_m_s": "m/s",
+    "cover_r": "m²K/W",
+    "below_c": "°C",
+}
+"""Of each number that has another one for whoever reads US customary units."""
+FREE: Final = frozenset({"thickness_mm", "binder_kg", "low_c", "high_c", "cover_for_h", "below_c"})
+"""Numbers that may be left out: the bay's, the mix's, the site's weather, until further notice, not heated."""
 FIRST: Final[Mapping[str, str]] = {
     "pour_h": "2",
     "placing_c": "18",
@@ -39,7 +52,7 @@ FIRST: Final[Mapping[str, str]] = {
     "cover_r": "0",
     "operation": STRIP,
 }
-"""What stands in the form before anybody has asked. How much binder, and the days, are for a person to say."""
+"""What stands in the form before anybody has asked, in SI units. Left empty are the mix's and the site's own."""
 CHANCES: Final = (0.1, 0.5, 0.9)
 
 
@@ -63,16 +76,18 @@ class _Form:
 
     def number(self, name: str) -> float:
         given, (least, most) = self.asked.query.get(name, "").strip().replace(",", "."), LIMITS[name]
+        us = _us(self.asked, name)
         if not given and name in FREE:
             return math.nan
         try:
-            value = float(given)
+            value = float(given) if us is None else us.to_si(float(given))
         except ValueError:
             value = math.nan
         # Written so that NaN is a fault.
         if not least <= value <= most:
-            label = self.asked.reader.say(f"plan-{name.replace('_', '-')}")
-            self.faults.append(self.asked.reader.say("plan-number", what=label, least=f"{least:g}", most=f"{most:g}"))
+            ends = (least, most) if us is None else (us.from_si(least), us.from_si(most))
+            said = {"what": _label(self.asked, name), "least": f"{ends[0]:.4g}", "most": f"{ends[1]:.4g}"}
+            self.faults.append(self.asked.reader.say("plan-number", **said))
         return value
 
     def hour(self, name: str) -> Ms | None:
@@ -91,12 +106,37 @@ class _Form:
         return given
 
 
+def _us(asked: Asked, name: str) -> Entered | None:
+    """Return how whoever reads enters a number; None: as it is stored."""
+    return US_ENTERED[UNITS[name]] if asked.reader.first == "US" and name in UNITS else None
+
+
+def _label(asked: Asked, name: str) -> str:
+    us = _us(asked, name)
+    return asked.reader.say(f"plan-{name.replace('_', '-')}", unit=UNITS.get(name, "") if us is None else us.name)
+
+
+def _first(asked: Asked, name: str) -> str:
+    given, us = FIRST.get(name, ""), _us(asked, name)
+    return given if us is None or not given else f"{us.from_si(float(given)):.0f}"
+
+
+def _weather(parts: Parts, asked: Asked, wish: Wish) -> Weather:
+    """Return the days that were told, else the site's own weather. Raises `_Wrong` where there is none."""
+    if wish.numbers["low_c"] is not None:
+        return alike(wish, asked.site.site.zone, asked.now)
+    held = parts.beside.weather(wish.hours)
+    if held is None:
+        raise _Wrong([asked.reader.say("plan-no-weather")])
+    return held
+
+
 def _known(value: float) -> float | None:
     return None if math.isnan(value) else value
 
 
-def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup]:
-    """Return what is asked of with its answer, and its chart. Raises `_Wrong`, `PlanError`."""
+def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup, str]:
+    """Return what is asked of with its answer, its chart, and whose weather it is. Raises `_Wrong`, `PlanError`."""
     form = _Form(asked, [])
     of = {name: form.number(name) for name in LIMITS}
     bay = form.one_of("bay", tuple(b.id for b in asked.site.bay))
@@ -105,15 +145,20 @@ def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup]:
     start_ms, wanted_ms = form.hour("start"), form.hour("wanted")
     if not asked.query.get("start", "").strip():
         form.faults.append(asked.reader.say("plan-hour", what=asked.reader.say("plan-start")))
-    if of["low_c"] > of["high_c"]:
+    low_c, high_c = of["low_c"], of["high_c"]
+    # Both or none; written so that one alone is a fault.
+    if not (low_c <= high_c or (math.isnan(low_c) and math.isnan(high_c))):
         form.faults.append(asked.reader.say("plan-days"))
     if form.faults or start_ms is None:
         raise _Wrong(form.faults)
     numbers = {name: _known(value) for name, value in of.items()}
     wish = Wish(BayId(bay), start_ms, operation, wanted_ms, cement, numbers)
-    one, rule = worked_out(asked.site, parts.calibrations, parts.board.edits(wish.bay), wish, asked.now)
+    weather, edits = _weather(parts, asked, wish), parts.board.edits(wish.bay)
+    calibrations = counted_now(parts.calibrations, parts.board.mixes())
+    one, rule = worked_out(asked.site, calibrations, edits, wish, weather)
     chart = plan_chart(one, rule, asked.reader.zone, first=asked.reader.first, words=WORDS[asked.reader.language])
-    return one, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
+    source = weather.source if wish.numbers["low_c"] is None else ""
+    return one, Markup(both(chart, SIZES)), source  # noqa: S704 - SVG of ours, escaped already
 
 
 def _rows(asked: Asked, one: Tried) -> list[tuple[str, list[str]]]:
@@ -132,11 +177,19 @@ def _percent(chance: float | None) -> str:
 
 
 def _plan(parts: Parts, asked: Asked) -> Response:
-    answer: dict[str, Any] = {"rows": [], "chart": "", "chance": "", "frost": "", "wanted": ""}
+    answer: dict[str, Any] = {
+        "rows": [],
+        "chart": "",
+        "chance": "",
+        "frost": "",
+        "wanted": "",
+        "source": "",
+        "notes": [],
+    }
     wrong: list[str] = []
     if "bay" in asked.query:
         try:
-            one, chart = _case(parts, asked)
+            one, chart, source = _case(parts, asked)
         except _Wrong as error:
             wrong = error.faults
         except PlanError as error:
@@ -144,9 +197,10 @@ def _plan(parts: Parts, asked: Asked) -> Response:
         else:
             wanted = "" if one.wanted_ms is None else asked.reader.whole_hour(one.wanted_ms)
             answer = {"rows": _rows(asked, one), "chart": chart, "chance": _percent(one.chance), "wanted": wanted}
-            answer |= {"frost": _percent(one.forecast.freezing)}
+            notes = [asked.reader.known(note) for note in one.forecast.notes] if source else []
+            answer |= {"frost": _percent(one.forecast.freezing), "source": source, "notes": notes}
     tomorrow = day_of(asked.now, asked.site.site.zone) + timedelta(days=1)
-    given = {name: asked.query.get(name, FIRST.get(name, "")) for name in (*LIMITS, "cement", "operation", "wanted")}
+    given = {name: asked.query.get(name, _first(asked, name)) for name in (*LIMITS, "cement", "operation", "wanted")}
     given |= {"bay": asked.query.get("bay", ""), "start": asked.query.get("start", f"{tomorrow}T08:00")}
     return page(
         asked,
@@ -156,6 +210,6 @@ def _plan(parts: Parts, asked: Asked) -> Response:
         wrong=wrong,
         cements=list(CLASSES),
         operations=[(operation, asked.reader.operation(operation)) for operation in OPERATIONS],
-        numbers=[(name, name in FREE) for name in LIMITS],
+        numbers=[(name, _label(asked, name), name in FREE) for name in LIMITS],
         **answer,
     )

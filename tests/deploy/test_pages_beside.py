@@ -6,18 +6,21 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from beside_support import in_process
 from deploy_support import little_service
 from fastapi import FastAPI
 from mixes_support import TYPED
 from pages_support import Browser
+from weather_support import FakeWeatherBook, issue_of
 
 from cure.dashboard.app import pages
 from cure.first_reading import Found
 from cure.loggers import Standing
 from deploy.page_parts import page_parts
 from deploy.pages_beside import beside
-from shared.models.base import MINUTE_MS, SensorId
+from shared.models.base import HOUR_MS, MINUTE_MS, SensorId
+from shared.models.weather import FileWeather, WeatherHeard
 
 
 def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_force(tmp_path: Path) -> None:
@@ -59,3 +62,22 @@ def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_
         assert [
             browser.get(path).status_code for path in ("/mixes", "/loggers", f"/logger/{sensor[:5]}", "/labels")
         ] == [200] * 4
+
+
+def test_the_plan_page_gets_the_weather_that_the_site_holds_over_the_hours_it_asks_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with little_service(tmp_path) as (service, clock):
+        board, book, now = service.book.board, FakeWeatherBook(), clock.now()
+        hours = (now, now + 48 * HOUR_MS)
+        book.keep(issue_of(now - HOUR_MS, [-3.0] * 40), WeatherHeard("weather.csv", now, now))
+        made = beside(board, service.readings, clock, service.book.forecasts, book)
+        assert made.weather(hours) is None
+        weather = FileWeather.model_validate({"kind": "file", "file": "weather.csv"})
+        site = board.site().model_copy(update={"weather": weather})
+        monkeypatch.setattr(type(board), "site", lambda _: site)
+        found = made.weather(hours)
+        assert found is not None
+        assert (found.source, set(found.air_c)) == ("weather.csv", {-3.0})
+        assert any("goes on as its last day" in doubt for doubt in found.doubts)
+        assert made.weather((now + 90 * HOUR_MS, now + 99 * HOUR_MS)) is None

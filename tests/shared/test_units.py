@@ -33,7 +33,13 @@ def test_the_constants_are_those_of_nist_sp_811() -> None:
     pound_kg, foot_m = 0.45359237, 0.3048  # exact
     assert pound_kg / foot_m**2 == pytest.approx(units.KG_M2_PER_LB_FT2, rel=1e-6)
     assert pytest.approx(units.L_PER_GAL, rel=1e-12) == 231 * (units.MM_PER_IN / 100.0) ** 3
-    assert Path(units.__file__).read_text(encoding="utf-8").count("NIST SP 811") == 5
+    assert Path(units.__file__).read_text(encoding="utf-8").count("NIST SP 811") == 6
+    btu_j = 1055.05585262  # the international table's, exact
+    assert foot_m**2 / 1.8 * 3600.0 / btu_j == pytest.approx(units.M2_K_W_PER_US_R, rel=1e-6)
+    for name, entered in units.US_ENTERED.items():
+        assert entered.to_si(entered.from_si(17.5)) == pytest.approx(17.5), name
+    assert units.US_ENTERED["°C"].to_si(50.0) == pytest.approx(10.0)
+    assert units.US_ENTERED["kg/m³"].from_si(360.0) == pytest.approx(606.8, abs=0.05)
 
 
 def test_psf_and_psi_are_the_same_pound_force() -> None:

@@ -63,6 +63,7 @@ def quiet_beside() -> Beside:
         lambda name, bays: "\n".join([name, *bays]),
         lambda: SCORED,
         lambda: HEARD_MS,
+        lambda _: None,
     )
 
 
