@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from datetime import date
-from typing import Final
+from typing import Any, Final
 
 from shared.errors import Fault, SetupError
 from shared.models.calibration import OwnCylinders
@@ -15,6 +16,8 @@ _OF: Final = {
     "supplier": "who delivers it",
     "lab": "who made and broke the cylinders",
 }
+RANGES: Final = (("narrow-to-percent", 6, 30), ("narrow-from", 4, 100), ("batch-sd-percent", 10, 30))
+"""Between which each number of the rules lies."""
 
 
 def add_calibrate(parser: argparse.ArgumentParser) -> None:
@@ -65,17 +68,30 @@ def batch_rules(args: argparse.Namespace) -> tuple[OwnCylinders | None, float | 
     Raises:
         SetupError: a value outside its range, or one that needs another.
     """
-    if args.narrow_from is not None and args.narrow_to_percent is None:
-        raise SetupError(
-            [Fault("command line", None, "--narrow-from", str(args.narrow_from), "--narrow-to-percent too")]
-        )
-    ranges = (("narrow-to-percent", 6, 30), ("narrow-from", 4, 100), ("batch-sd-percent", 10, 30))
-    for name, low, high in ranges:
-        value = getattr(args, name.replace("-", "_"))
-        # Written so that what is no number is refused.
-        if value is not None and not low <= value <= high:
-            raise SetupError([Fault("command line", None, f"--{name}", f"{value:g}", f"{low} to {high}")])
-    if not args.own_cylinders and args.narrow_to_percent is None:
-        return None, args.batch_sd_percent
-    least = {} if args.narrow_from is None else {"narrow_from": args.narrow_from}
-    return OwnCylinders(narrow_to_percent=args.narrow_to_percent, **least), args.batch_sd_percent
+    return rules_of(vars(args), "command line", "--")
+
+
+def rules_of(said: Mapping[str, Any], place: str, before: str = "") -> tuple[OwnCylinders | None, float | None]:
+    """Return how a pour's own cylinders count, and the spread of a batch, of a command or of a form.
+
+    Args:
+        said: own_cylinders, narrow_to_percent, narrow_from and batch_sd_percent.
+        place: where they were said, for a fault.
+        before: what stands before their names there.
+
+    Raises:
+        SetupError: a value outside its range, or one that needs another.
+    """
+    narrow_to, least = said["narrow_to_percent"], said["narrow_from"]
+    if least is not None and narrow_to is None:
+        name, wanted = f"{before}narrow-from", f"{before}narrow-to-percent too"
+        raise SetupError([Fault(place, None, name, f"{least:g}", wanted)])
+    for name, low, high in RANGES:
+        value = said[name.replace("-", "_")]
+        # Written so that what is no number, or no whole one, is refused.
+        if value is not None and not (low <= value <= high and (name != "narrow-from" or value == int(value))):
+            raise SetupError([Fault(place, None, f"{before}{name}", f"{value:g}", f"{low} to {high}")])
+    if not said["own_cylinders"] and narrow_to is None:
+        return None, said["batch_sd_percent"]
+    from_n = {} if least is None else {"narrow_from": int(least)}
+    return OwnCylinders(narrow_to_percent=narrow_to, **from_n), said["batch_sd_percent"]

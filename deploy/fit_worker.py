@@ -6,6 +6,7 @@ Run as `python -m deploy.fit_worker`; it loads scipy, which the service that sho
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -14,11 +15,16 @@ from typing import Any
 
 from cure.calibration import VALID_MONTHS, Verdict, calibration_of, months_after, to_toml
 from cure.calibration_report import Origin
+from cure.cubes import JudgedCubes, judge_cubes, read_cubes
+from cure.own_cylinders import with_rules
+from deploy.calibrate_cli import rules_of
 from deploy.calibrating import comments, judged_programme
 from shared.errors import Fault, SetupError
 
 PASTED = "breaks"
 """What the text of cylinders is called in faults and in the file."""
+CUBES = "cubes"
+"""Likewise that of mortar cubes."""
 
 
 def _day(text: str, field: str) -> date:
@@ -42,13 +48,19 @@ def judged(asked: Mapping[str, Any]) -> dict[str, Any]:
     if asked["valid_until"]:
         until = _day(asked["valid_until"], "valid until")
     record = (asked["temperatures"], "temperatures") if asked["temperatures"].strip() else None
-    found = judged_programme((asked["breaks"], PASTED), record, asked["lab_c"])
+    rules = rules_of(asked, "form")
+    cubes = judge_cubes(read_cubes(asked["cubes"], CUBES)) if asked["cubes"].strip() else None
+    own = None if cubes is None else cubes.law()
+    energy = None if own is None else own.activation_energy_j_per_mol
+    found = judged_programme((asked["breaks"], PASTED), record, asked["lab_c"], energy)
+    found.doubts += [] if cubes is None else cubes.against_the_default()
     calibration, file = None, ""
     if found.verdict is not Verdict.REFUSED:
         made = (asked["mix"], asked["version"], made_on.isoformat())
-        calibration = calibration_of(found, *made, None, until, asked["dose_class"])
+        calibration = with_rules(calibration_of(found, *made, own, until, asked["dose_class"]), *rules)
         names = (asked["mix"], asked["dose_class"], asked["supplier"], asked["laboratory"])
-        file = to_toml(calibration, comments(Origin(*names, made_on.isoformat(), PASTED), found, None))
+        origin = Origin(*names, made_on.isoformat(), PASTED, "" if cubes is None else CUBES)
+        file = to_toml(calibration, comments(origin, found, cubes))
     return {
         "verdict": found.verdict,
         "reasons": [*found.refused, *found.doubts],
@@ -58,6 +70,20 @@ def judged(asked: Mapping[str, Any]) -> dict[str, Any]:
         "thresholds_mpa": list(found.thresholds_mpa),
         "calibration": None if calibration is None else calibration.model_dump(mode="json"),
         "file": file,
+        "cubes": None if cubes is None else _of_cubes(cubes),
+    }
+
+
+def _of_cubes(cubes: JudgedCubes) -> dict[str, Any]:
+    line = cubes.line
+    return {
+        "number": cubes.number,
+        "verdict": cubes.verdict,
+        "reasons": [*cubes.refused, *cubes.doubts],
+        "energy_kj_per_mol": None if line is None else line.energy_j_per_mol / 1000.0,
+        "sd_kj_per_mol": None if line is None else line.sd_j_per_mol / 1000.0,
+        "tested_c": list(cubes.tested_c),
+        "datum_c": None if line is None or math.isnan(line.datum_c) else line.datum_c,
     }
 
 

@@ -15,6 +15,7 @@ from deploy.wiring import Service
 from shared.catalogue import Catalogue
 from shared.models.acts import Act, Require
 from shared.models.messages import Message, Text
+from shared.store.drafts import DraftFolder
 from shared.store.photos import PhotoFolder
 
 
@@ -46,6 +47,7 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
         printer=Printer(board, readings, service.clock, catalogue, CAUTION_LINE),
         beside=beside(board, readings, service.clock, service.book.forecasts, service.book.weather),
         photos=PhotoFolder(service.folder),
+        drafts=DraftFolder(service.folder),
         preview=preview_by(service),
         calibrations=service.setup.calibrations,
         demo=demo,

@@ -25,6 +25,7 @@ from shared.models.messages import Message, Text
 from shared.models.people import Role
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Clock, PeopleBook
+from shared.ports.drafts import Drafts
 from shared.ports.photos import Photos
 
 MOST_BYTES: Final = 64 * 1024
@@ -55,6 +56,8 @@ class Parts:
     """Answers of parts that the pages may not load."""
     photos: Photos
     """Where pictures of tickets lie."""
+    drafts: Drafts
+    """Where programmes lie that somebody has begun to type."""
     preview: Callable[[Require], Sequence[Previewed]]
     """What a requirement would change for unfinished pours; raises `StoreError`."""
     attempts: Attempts = field(default_factory=Attempts)

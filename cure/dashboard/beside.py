@@ -56,10 +56,42 @@ class Programme:
     """Likewise; "": as long as is usual."""
     version: int
     """Of the calibration that may come of it."""
+    cubes: str = ""
+    """CSV of mortar cubes cured at three temperatures; "": none."""
+    own_cylinders: bool = False
+    """Whether a pour's own early cylinders may lower its curve at once."""
+    narrow_to_percent: float | None = None
+    """And may narrow the spread of its batch to this; None: they narrow nothing."""
+    narrow_from: float | None = None
+    """From so many of them on; None: as is usual."""
+    batch_sd_percent: float | None = None
+    """Spread of the mix's batches; None: the usual one."""
 
     def to_json(self) -> dict[str, Json]:
         """Return it as a JSON object."""
         return {name: getattr(self, name) for name in self.__slots__}
+
+
+@dataclass(frozen=True, slots=True)
+class CubesJudged:
+    """What became of mortar cubes."""
+
+    number: int
+    verdict: str
+    reasons: tuple[str, ...]
+    energy_kj_per_mol: float | None
+    """None: none came of them."""
+    sd_kj_per_mol: float | None
+    tested_c: tuple[float, float]
+    """Coldest and hottest temperature of curing. [degC]"""
+    datum_c: float | None
+    """Datum temperature, for contracts that ask for it; None: none. [degC]"""
+
+    @staticmethod
+    def from_json(said: Mapping[str, Any]) -> CubesJudged:
+        """Return it from a JSON object of the names above."""
+        low, high = said["tested_c"]
+        return CubesJudged(**{**said, "reasons": tuple(said["reasons"]), "tested_c": (low, high)})
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +110,8 @@ class Judgement:
     """None: it was refused."""
     file: str = ""
     """The calibration as a TOML file; "": there is none."""
+    cubes: CubesJudged | None = None
+    """None: there were none."""
 
     @staticmethod
     def from_json(said: Mapping[str, Any]) -> Judgement:
@@ -92,6 +126,7 @@ class Judgement:
             thresholds_mpa=tuple(said["thresholds_mpa"]),
             calibration=None if calibration is None else Calibration.model_validate(calibration),
             file=said["file"],
+            cubes=None if said["cubes"] is None else CubesJudged.from_json(said["cubes"]),
         )
 
 

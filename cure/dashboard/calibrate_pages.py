@@ -19,25 +19,34 @@ from cure.dashboard.beside import Judgement, Programme
 from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, calibrated, calibration_chart
 from cure.dashboard.changes import Changed, Reach, changed, reaches
 from cure.dashboard.chart_words import WORDS
-from cure.dashboard.mix_pages import drawn, number_of, one_mix
+from cure.dashboard.fit_words import cubes_said, numbers_said
+from cure.dashboard.mix_pages import drawn, one_mix
 from cure.dashboard.people_pages import needs_code
+from cure.dashboard.programme_form import (
+    LONG_TEXTS,
+    Draft,
+    draft_of,
+    drop_draft,
+    keep_draft,
+    programme_of,
+    typed_of,
+)
 from cure.dashboard.rendering import page, problem
 from cure.plans import LOAD_MPA, STRIP_MPA
-from shared.errors import ActRefusedError, SetupError
+from shared.errors import ActRefusedError, SetupError, StoreError
 from shared.models.acts import PutInForce, instant
 from shared.models.setup import MixSettings
 from shared.ports import MixRow
 
-OF_ORIGIN: Final = ("dose_class", "supplier", "laboratory", "made_on", "valid_until")
-TYPED: Final = ("breaks", "temperatures", "lab_c", *OF_ORIGIN)
-"""Fields of the form that make a programme."""
 VERDICTS: Final = {
     "fit for release": ("tick", "verdict-release"),
     "fit for planning only": ("clock", "verdict-planning"),
     "refused": ("octagon", "verdict-refused"),
 }
 """Shape and words of each."""
-LONGEST: Final = 150
+KEEP: Final = "keep"
+DROP: Final = "drop"
+"""What else a press may ask for: keep what is typed, or throw away what is kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +58,7 @@ class Fitted:
     verdict: str
     charts: tuple[Markup, ...]
     numbers: tuple[str, ...]
+    cubes: tuple[str, ...]
     reaches: tuple[tuple[str, str, str, str], ...]
     """Strength, hours before, hours after, and which of them is later."""
     pours: tuple[str, ...]
@@ -58,8 +68,8 @@ class Fitted:
 def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]:
     """Return what answers which route."""
     return {
-        ("GET", "/mix/{mix}/calibrate"): lambda asked: _form(parts, asked),
-        ("POST", "/mix/{mix}/calibrate"): lambda asked: _fit(parts, asked),
+        ("GET", "/mix/{mix}/calibrate"): lambda asked: _form(parts, asked, draft_of(parts, asked, asked.path["mix"])),
+        ("POST", "/mix/{mix}/calibrate"): lambda asked: _typed(parts, asked),
         ("POST", "/mix/{mix}/put-in-force"): lambda asked: _put_in_force(parts, asked),
     }
 
@@ -72,7 +82,9 @@ def _in_force(parts: Parts, mix: str) -> MixRow | None:
     return next((row for row in parts.board.mixes() if row.mix.id == mix and row.in_force), None)
 
 
-def _form(parts: Parts, asked: Asked, wrong: Sequence[str] = (), fitted: Fitted | None = None) -> Response:
+def _form(
+    parts: Parts, asked: Asked, draft: Draft, wrong: Sequence[str] = (), fitted: Fitted | None = None, done: str = ""
+) -> Response:
     mix = _mix(asked)
     if mix is None:
         return problem(asked, "no-mix", status=404)
@@ -84,38 +96,47 @@ def _form(parts: Parts, asked: Asked, wrong: Sequence[str] = (), fitted: Fitted 
         mix=mix,
         now=None if now is None else now.calibration,
         version=parts.board.newest_version(mix.id) + 1,
-        typed={name: asked.one(name) for name in TYPED},
+        typed=draft.typed,
+        kept="" if draft.kept_ms is None else asked.reader.hour(draft.kept_ms, asked.now),
+        long_texts=LONG_TEXTS,
         fitted=fitted,
         second=asked.one("second_person"),
         reason=asked.one("why"),
         wrong=list(wrong),
+        done=done,
     )
 
 
 def _programme(parts: Parts, asked: Asked, mix: MixSettings) -> Programme:
-    """Return what was typed. Raises `ActRefusedError` when something is missing that a file must say."""
-    given = {name: asked.one(name) for name in OF_ORIGIN}
-    missing = [name for name in OF_ORIGIN[:4] if not given[name]]
-    if missing or not asked.one("breaks"):
-        raise ActRefusedError(asked.reader.say("calibrate-missing"))
-    if any(len(text) > LONGEST or not text.isprintable() for text in given.values()):
-        raise ActRefusedError(asked.reader.say("calibrate-lines", longest=LONGEST))
-    lab_c = number_of(asked, "lab_c")
-    version = parts.board.newest_version(mix.id) + 1
-    return Programme(mix.id, asked.one("breaks"), asked.one("temperatures"), lab_c, version=version, **given)
+    return programme_of(asked, mix.id, parts.board.newest_version(mix.id) + 1)
 
 
-def _fit(parts: Parts, asked: Asked) -> Response:
+def _kept(parts: Parts, asked: Asked, mix: MixSettings) -> tuple[Draft, list[str]]:
+    """Keep what was typed; return it, and why it could not be kept."""
+    try:
+        return keep_draft(parts, asked, mix.id), []
+    except StoreError as error:
+        return Draft(typed_of(asked)), [asked.reader.known(str(error))]
+
+
+def _typed(parts: Parts, asked: Asked) -> Response:
+    """Fit what was typed, keep it, or throw away what is kept."""
     mix = _mix(asked)
     if mix is None:
         return problem(asked, "no-mix", status=404)
+    if asked.one("do") == DROP:
+        drop_draft(parts, asked, mix.id)
+        return _form(parts, asked, draft_of(parts, asked, mix.id), done=asked.reader.say("draft-dropped"))
+    draft, wrong = _kept(parts, asked, mix)
+    if asked.one("do") == KEEP:
+        return _form(parts, asked, draft, wrong, done="" if wrong else asked.reader.say("draft-kept"))
     try:
         judgement = parts.beside.judge(_programme(parts, asked, mix))
     except ActRefusedError as error:
-        return _form(parts, asked, [str(error)])
+        return _form(parts, asked, draft, [str(error), *wrong])
     except SetupError as error:
-        return _form(parts, asked, [asked.reader.known(str(fault)) for fault in error.faults])
-    return _form(parts, asked, fitted=_fitted(parts, asked, mix, judgement))
+        return _form(parts, asked, draft, [*(asked.reader.known(str(fault)) for fault in error.faults), *wrong])
+    return _form(parts, asked, draft, wrong, _fitted(parts, asked, mix, judgement))
 
 
 def _put_in_force(parts: Parts, asked: Asked) -> Response:
@@ -123,19 +144,20 @@ def _put_in_force(parts: Parts, asked: Asked) -> Response:
     mix = _mix(asked)
     if mix is None:
         return problem(asked, "no-mix", status=404)
+    draft = Draft(typed_of(asked))
     try:
         judgement = parts.beside.judge(_programme(parts, asked, mix))
     except (ActRefusedError, SetupError) as error:
-        return _form(parts, asked, [str(error)])
+        return _form(parts, asked, draft, [str(error)])
     shown = _fitted(parts, asked, mix, judgement)
     made = judgement.calibration
     if made is None or made.digest != asked.one("digest"):
-        return _form(parts, asked, [asked.reader.say("calibrate-moved")], shown)
+        return _form(parts, asked, draft, [asked.reader.say("calibrate-moved")], shown)
     if not asked.one("why") or not asked.one("second_person"):
-        return _form(parts, asked, [asked.reader.say("calibrate-second")], shown)
+        return _form(parts, asked, draft, [asked.reader.say("calibrate-second")], shown)
     # Last, so that no code is used up for nothing.
     if wrong := needs_code(parts, asked):
-        return _form(parts, asked, [wrong], shown)
+        return _form(parts, asked, draft, [wrong], shown)
     try:
         parts.apply(
             PutInForce(
@@ -147,7 +169,8 @@ def _put_in_force(parts: Parts, asked: Asked) -> Response:
             )
         )
     except (ActRefusedError, ValueError) as error:
-        return _form(parts, asked, [asked.reader.known(str(error))], shown)
+        return _form(parts, asked, draft, [asked.reader.known(str(error))], shown)
+    drop_draft(parts, asked, mix.id)
     done = asked.reader.say("put-in-force-done", version=str(made.version))
     return one_mix(parts, asked, done=done)
 
@@ -162,7 +185,8 @@ def _fitted(parts: Parts, asked: Asked, mix: MixSettings, judgement: Judgement) 
         shape,
         asked.reader.say(key),
         (_chart(asked, now, judgement),),
-        _numbers(asked, judgement),
+        numbers_said(judgement, asked.reader),
+        cubes_said(judgement.cubes, asked.reader),
         tuple(_reach(asked, reach) for reach in moves),
         tuple(_pour(asked, pour) for pour in pours),
     )
@@ -189,22 +213,6 @@ def _chart(asked: Asked, now: MixRow | None, judgement: Judgement) -> Markup:
 def _named(view: Calibrated, asked: Asked, version: int) -> Drawn:
     """Return the curve of a calibration under the name of its version."""
     return replace(view.curves[0], name=asked.reader.say("version-name", version=str(version)))
-
-
-def _numbers(asked: Asked, judgement: Judgement) -> tuple[str, ...]:
-    """Return what was fitted: parameters with their standard errors, range, degrees of freedom."""
-    new = judgement.calibration
-    if new is None:
-        return ()
-    told = new.parameters.model_dump()
-    fitted = [f"{name} {value:.4g} ± {new.covariance[n][n] ** 0.5:.2g}" for n, (name, value) in enumerate(told.items())]
-    low, high = (asked.reader.number(h, "h") for h in (new.tested_from_h, new.tested_to_h))
-    return (
-        f"{new.curve}: {', '.join(fitted)}",
-        asked.reader.say("fit-range", low=low, high=high),
-        asked.reader.say("fit-freedom", count=str(new.degrees_of_freedom)),
-        asked.reader.say("version-until", day="" if new.valid_until is None else new.valid_until.isoformat()),
-    )
 
 
 def _reach(asked: Asked, reach: Reach) -> tuple[str, str, str, str]:

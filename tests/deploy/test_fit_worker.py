@@ -9,23 +9,15 @@ from typing import Any
 
 import pytest
 
+from cure.dashboard.beside import Programme
 from deploy import fit_worker
 from deploy.demo.scenario import SITE_FILE
 from shared.errors import SetupError
 
 BREAKS = Path(SITE_FILE).with_name("breaks.csv").read_text(encoding="utf-8")
-ASKED: dict[str, Any] = {
-    "mix": "c32-f",
-    "breaks": BREAKS,
-    "temperatures": "",
-    "lab_c": None,
-    "dose_class": "none",
-    "supplier": "s",
-    "laboratory": "l",
-    "made_on": "2026-10-19",
-    "valid_until": "",
-    "version": 2,
-}
+ASKED: dict[str, Any] = dict(
+    Programme("c32-f", BREAKS, "", None, "none", "s", "l", "2026-10-19", "", version=2).to_json()
+)
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from typing import Any, Final
 import pyotp
 from beside_support import quiet_beside
 from cure_support import END_MS, make_case, recorded
+from drafts_support import MemoryDrafts
 from pages_browser import Browser, served
 from photos_support import MemoryPhotos
 from starlette.types import ASGIApp
@@ -188,6 +189,7 @@ class Bench:
     demo: bool = False
     beside: Beside = field(default_factory=quiet_beside)
     photos: MemoryPhotos = field(default_factory=MemoryPhotos)
+    drafts: MemoryDrafts = field(default_factory=MemoryDrafts)
     previewed: Sequence[Previewed] = ()
 
     def parts(self) -> Parts:
@@ -203,6 +205,7 @@ class Bench:
             printer=printer,
             beside=self.beside,
             photos=self.photos,
+            drafts=self.drafts,
             preview=lambda _: self.previewed,
             demo=self.demo,
         )

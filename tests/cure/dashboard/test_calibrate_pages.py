@@ -10,15 +10,19 @@ from typing import Any
 
 import httpx
 import pytest
+from cubes_support import as_csv
+from cubes_support import cubes as cubes_of
 from mixes_support import BREAKS, TYPED, mix_bench
 from pages_support import Bench
 from store_support import make_calibration, opened_book
 
 from cure.calibration import Verdict
 from cure.dashboard.calibrate_pages import VERDICTS
+from cure.dashboard.fit_words import HOLDS
 from deploy.calibrating import judged_programme
 from deploy.demo.scenario import SITE_FILE
 from shared.models.acts import PutInForce
+from shared.models.calibration import OwnCylinders
 from shared.models.people import Role
 
 CALIBRATE, FORCE = "/mix/c32-f/calibrate", "/mix/c32-f/put-in-force"
@@ -41,7 +45,66 @@ def digest_in(text: str) -> str:
 
 
 def test_there_are_words_for_every_verdict() -> None:
-    assert set(VERDICTS) == set(Verdict)
+    assert set(VERDICTS) == set(HOLDS) == set(Verdict)
+
+
+def test_what_was_typed_is_kept_for_whoever_comes_back_until_it_is_in_force_or_thrown_away(bench: Bench) -> None:
+    def page(role: Role = Role.QC) -> str:
+        return bench.signed_in(role).get(CALIBRATE).text
+
+    assert "Kept for you" not in page()
+    # Half of it is enough to be kept, and nothing is reckoned.
+    half = post(bench, CALIBRATE, do="keep", laboratory="", lab_c="warm", supplier="plant <b>")
+    assert (half.status_code, "What you typed is kept" in half.text) == (200, True)
+    back = page()
+    assert "Kept for you" in back
+    for said in (BREAKS.splitlines()[1], 'value="warm"', 'value="plant &lt;b&gt;"'):
+        assert said in back
+    assert "plant" not in page(Role.ENGINEER)
+    post(bench, CALIBRATE, do="drop")
+    assert "Kept for you" not in page()
+    # Whoever asks for the fit need not ask for it to be kept.
+    digest = digest_in(post(bench, CALIBRATE, own_cylinders="yes").text)
+    assert 'name="own_cylinders" value="yes" checked' in page()
+    form = {"digest": digest, "second_person": "engineer", "why": "x", "code": bench.code(), "own_cylinders": "yes"}
+    assert "Version 2 is in force." in post(bench, FORCE, **form).text
+    assert "Kept for you" not in page()
+    bench.drafts.full = True
+    assert "too full for drafts" in post(bench, CALIBRATE, do="keep").text
+    assert "too full for drafts" in (fitted := post(bench, CALIBRATE).text)
+    assert digest_in(fitted)
+
+
+def test_cubes_and_the_rules_of_own_cylinders_come_into_the_calibration_that_is_shown_and_put_in_force(
+    bench: Bench,
+) -> None:
+    cubes = Path(SITE_FILE).with_name("cubes.csv").read_text(encoding="utf-8")
+    of_batches = {"own_cylinders": "yes", "narrow_to_percent": "7,5", "narrow_from": "6", "batch_sd_percent": "12"}
+    text = post(bench, CALIBRATE, cubes=cubes, **of_batches).text
+    # As `slabhour calibrate` tells it of the same file.
+    assert "Activation energy 45.3 kJ/mol" in text
+    assert "It is in the calibration" in text
+    assert "The bound has a spread of 12.0 % for a batch." in text
+    assert "6 or more of them, in two sets or more, may narrow the spread of its batch to 7.5 % at least" in text
+    form = {"digest": digest_in(text), "second_person": "engineer", "why": "cubes", "code": bench.code()}
+    assert "Version 2 is in force." in post(bench, FORCE, cubes=cubes, **of_batches, **form).text
+    [act] = bench.acts
+    assert isinstance(act, PutInForce)
+    made = act.calibration
+    assert made.activation_energy_kj_per_mol == pytest.approx(45.3, abs=0.05)
+    assert made.own_cylinders == OwnCylinders(narrow_to_percent=7.5, narrow_from=6)
+    assert made.batch_sd_percent == 12.0
+    assert made.digest == made.digested()
+    # Without the cubes it is another curve.
+    again = {**form, "code": bench.code()}
+    assert "another curve than the one you saw" in post(bench, FORCE, **of_batches, **again).text
+
+
+def test_cubes_that_will_not_do_yet_are_said_and_leave_the_default_law(bench: Bench) -> None:
+    text = post(bench, CALIBRATE, cubes=as_csv(cubes_of(45_000.0, each=2))).text
+    assert "the default law with its wider spread holds" in text
+    assert "add what is missing" in text
+    assert "A pour&#39;s own cylinders count by the sets of its mix only." in text
 
 
 def test_what_would_change_stands_before_the_press(bench: Bench) -> None:
@@ -108,6 +171,10 @@ def test_another_version_that_came_first_is_seen(bench: Bench) -> None:
         ({"made_on": "soon"}, "made on: found"),
         ({"supplier": "a\nb"}, "one line"),
         ({"lab_c": "warm"}, "is no number"),
+        ({"cubes": "specimen,curing_c\nx,20\n"}, "cubes:1"),
+        ({"narrow_to_percent": "5"}, "narrow-to-percent: found 5; allowed: 6 to 30"),
+        ({"narrow_from": "6"}, "narrow-to-percent too"),
+        ({"narrow_to_percent": "8", "narrow_from": "4.5"}, "narrow-from: found 4.5"),
         ({"breaks": "specimen,age_h,strength_mpa\na,12,4 MPa\n", "lab_c": "20"}, "breaks:2: strength_mpa"),
     ],
 )
