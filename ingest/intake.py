@@ -84,11 +84,7 @@ class Intake:
         return Incoming(topic, payload, now if now >= SANE_FROM_MS else None, may_have_waited)
 
     def take(self, batch: Sequence[Incoming]) -> Sequence[Taken]:
-        """Store, refuse and note everything in the batch; return what became of each message.
-
-        Raises:
-            StoreError: nothing may be acknowledged.
-        """
+        """Store, refuse and note everything in the batch; say what became of each. `StoreError`: acknowledge none."""
         now = self._clock.now()
         if now < SANE_FROM_MS:
             # Each would be refused for lying ahead, for good; the broker keeps them until the hour is known.

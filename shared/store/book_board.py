@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, bindparam, func, or_, select
+from sqlalchemy import Connection, Row, RowMapping, bindparam, func, or_, select
 
 from shared.models.acts import Act, act_from
 from shared.models.base import STRIP, BayId, Json, MixId, Ms, PourId, SensorId
@@ -99,7 +99,7 @@ def _is_stripped(gates: Sequence[Row[Any]]) -> bool:
     return any(gate.operation == STRIP and gate.state == GateState.UNDER_WAY.value for gate in gates)
 
 
-def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Iterator[Mapping[str, Any]]:
+def _arrivals(connection: Connection, sensors: Sequence[SensorId]) -> Iterator[RowMapping]:
     yield from connection.execute(_ARRIVALS, {"sensors": sensors}).mappings()
 
 

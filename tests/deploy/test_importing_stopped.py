@@ -58,7 +58,7 @@ class DyingBook:
     def __init__(self, book: IngestBook, notes: int) -> None:
         self._book, self._notes = book, notes
         self.placements, self.arrival, self.refused_ahead = book.placements, book.arrival, book.refused_ahead
-        self.followed = book.followed
+        self.followed, self.placed, self.placed_loggers = book.followed, book.placed, book.placed_loggers
 
     def note(
         self,

@@ -147,7 +147,7 @@ def _reload(site: Path) -> None:
 def _publishes(site: Path, port: int, user: str, password: str | None) -> int:
     """Return how `mosquitto_pub` ends for a logger with that password, or without any."""
     named = [] if password is None else ["-u", user, "-P", password]
-    said = ["mosquitto_pub", "-h", "localhost", "-p", str(port), "--cafile", site / "tls" / "ca.pem", "-q", "1"]
+    said = ["mosquitto_pub", "-h", "localhost", "-p", str(port), "--cafile", str(site / "tls" / "ca.pem"), "-q", "1"]
     said += [*named, "-t", f"slabhour/yard/r/{user}", "-m", "[]"]
     return subprocess.run(said, capture_output=True, check=False, timeout=60).returncode
 
@@ -231,7 +231,7 @@ def test_the_compose_file_has_broker_service_and_database_hardened_and_closed() 
     assert "USER slabhour" in docker
     if shutil.which("docker") is None:
         return
-    tried = ["docker", "compose", "-f", ROOT / "deploy" / "compose" / "compose.yaml"]
+    tried = ["docker", "compose", "-f", str(ROOT / "deploy" / "compose" / "compose.yaml")]
     if subprocess.run([*tried, "version"], capture_output=True, check=False, timeout=60).returncode == 0:
         subprocess.run([*tried, "--profile", "database", "config", "-q"], check=True, timeout=60)
 

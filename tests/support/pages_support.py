@@ -111,8 +111,8 @@ class MemoryBoard(MemoryTold):
     entries: Sequence[LogEntry] = ()
     written: Sequence[RequirementEdit] = ()
 
-    def log_after(self, seq: int) -> Sequence[tuple[int, LogEntry]]:
-        return [*enumerate(self.entries, 1)][seq:]
+    def log_after(self, seq: int, limit: int | None = None) -> Sequence[tuple[int, LogEntry]]:
+        return [*enumerate(self.entries, 1)][seq:][:limit]
 
     def acts_of(self, kind: str, since_ms: Ms = 0) -> Sequence[Act]:
         return [act for act in self.done if act.kind == kind and act.at_ms >= since_ms]
