@@ -18,6 +18,7 @@ PATTERNS: Final = {
     r"^[a-z][a-z -]{0,31}$": "letters a-z, blanks and dashes, a letter first, 1 to 32 of them",
     r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$": 'two hours of the day, such as "06:30-17:00"',
     r"^[^\r\n]*$": "one line of text",
+    r"^[^\x00-\x08\x0a-\x1f\x7f]*$": "one line of text",
     r"^(\d{1,3}\.){3}\d{1,3}$": "an IPv4 address: four numbers and three dots",
     r"^mqtts?://[^/\s:]+(:\d{1,5})?$": 'mqtt://host:port or mqtts://host:port, such as "mqtts://broker.lan:8883"',
     r"^[^@\s]+@[^@\s]+$": 'an e-mail address, such as "name@site.example"',

@@ -37,7 +37,7 @@ ID_PATTERN: Final = r"^[a-z0-9-]{1,32}$"
 Id = Annotated[str, StringConstraints(pattern=ID_PATTERN)]
 SensorIdText = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,32}\.[0-9]{1,2}$")]
 Shift = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$")]
-Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]*$")]
+Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x08\x0a-\x1f\x7f]*$")]
 OperationName = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z -]{0,31}$")]
 PourName = Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,48}$")]
 
