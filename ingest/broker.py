@@ -21,7 +21,7 @@ from typing import Final, Self
 from urllib.parse import urlsplit
 
 from ingest.broker_access import OWN_USER, Access
-from ingest.broker_stream import keep_until_old
+from ingest.broker_stream import KEPT_BYTES, keep_until_old
 from shared.errors import BrokerError
 
 START_S: Final = 60.0
@@ -38,6 +38,8 @@ _CONNACK: Final = b"\x20\x02"
 # `ack_wait`: after this time the server sends again what we have not acknowledged.
 # `max_payload`: well above what a decoder takes, so that a payload too big is refused with its reason, not by a
 # broken connection that the logger would try for ever.
+# `max_file_store`: by itself the server takes no more than three quarters of what is free when it starts, and then will
+# not keep what `broker_stream` asks for: on a disk that is nearly full no service could start, and nobody be stopped.
 # `js_api_timeout`: how long a message may wait for its turn on the disk; by default 5 s, and then the server ends the
 # connection of its logger, which sends again what is stored already. When all send their buffers at once, ten thousand
 # messages wait at most, and a disk that is busy with other things syncs 30 times a second.
@@ -55,6 +57,7 @@ logfile_max_num: 2
 jetstream {{
   store_dir: {store}
   sync_interval: always
+  max_file_store: {most_bytes}
 }}
 {authorization}mqtt {{
   listen: "{host}:{port}"
@@ -135,6 +138,7 @@ class EmbeddedBroker:
                 folder=json.dumps(str(self._folder)),
                 store=json.dumps(str(self._folder / "stream")),
                 ack_wait_s=self._ack_wait_s,
+                most_bytes=2 * KEPT_BYTES,
             )
             # It holds passwords.
             config.touch(mode=0o600)
