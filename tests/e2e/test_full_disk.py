@@ -62,7 +62,7 @@ def state(data: Path, pour: str) -> str:
 
 def second_service(site: Path) -> str:
     """Return what a second service on the same folder says; it must end by itself, and with an error."""
-    command = [SLABHOUR, "serve", "--site", site]
+    command: list[str | Path] = [SLABHOUR, "serve", "--site", site]
     ran = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert ran.returncode not in {0, -9}
     return ran.stderr
