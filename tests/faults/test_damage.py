@@ -1,7 +1,7 @@
 """Files with damaged pages, files that were cut off, a book that is an old copy: nothing is released from any of them.
 
-A pour whose strip would be met and signed at once. Each third page of either file, `FAULT_SCALE=10`: every page, and as
-many cuts. A release may come only where the readings that it stands on are whole, and then nothing was damaged.
+A pour whose strip would be met and signed at once. Each 14th page of the book and every one of the readings;
+`FAULT_SCALE=14`: every page, and as many cuts. A release may come only where the files hold all that it stands on.
 """
 
 from __future__ import annotations

@@ -127,6 +127,13 @@ def test_a_changed_log_line_and_a_lost_one_are_seen(ran: Ran) -> None:
     assert ran.says() == {"I10"}
 
 
+def test_a_damaged_file_is_seen(ran: Ran) -> None:
+    ran.site.close()
+    # An index without what it should hold, as after a page that was not written.
+    ran.spoil("site.db", "PRAGMA writable_schema = ON", "DELETE FROM sqlite_schema WHERE name = 'refused_reading'")
+    assert ran.says() == {"I11"}
+
+
 def test_a_week_is_the_same_site_with_and_without_faults(tmp_path: Path) -> None:
     rough, perfect = (
         Site(run, tmp_path / name, Oracle()) for name, run in (("a", week_run(3)), ("b", week_run(3, Faults())))

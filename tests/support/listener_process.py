@@ -1,4 +1,4 @@
-"""A listener as a process of its own, to be killed at any instant: `python listener_process.py PORT FILE [USER WORD]`.
+"""A listener as a process of its own, to be killed: `python listener_process.py [HOST:]PORT FILE [USER WORD]`.
 
 Rows are lines of the file, synced before `merge` returns; refusals and what loggers said of themselves are lines of a
 second file beside it, synced before `note` returns. It ends when its standard input does.
@@ -103,7 +103,8 @@ def main() -> None:
     path = Path(sys.argv[2])
     user, password = sys.argv[3:5] or (None, None)
     intake = Intake(SITE, FileReadings(path), FileBook(notes_of(path)), SimulatedClock(NOW))
-    listener = Listener(BrokerAddress("127.0.0.1", int(sys.argv[1]), user, password), SITE, intake)
+    host, _, port = sys.argv[1].rpartition(":")
+    listener = Listener(BrokerAddress(host or "127.0.0.1", int(port), user, password), SITE, intake)
     listener.start()
     sys.stdin.read()
     listener.stop()
