@@ -120,8 +120,8 @@ def _told(path: str, found: list[tuple[str, float, int]]) -> bool:
     return p95 <= limit
 
 
-def main(seconds: float = SECONDS) -> int:
-    """Print a table; 1 when a limit is broken."""
+def measured(seconds: float) -> tuple[float, list[tuple[str, float, int]]]:
+    """Return the part of a core that the service used, and of each page that was asked for path, time [s] and size."""
     cores = sorted(os.sched_getaffinity(0))
     with tempfile.TemporaryDirectory(prefix="slabhour-bench-") as name:
         setup = _setup(Path(name), free_port())
@@ -146,6 +146,12 @@ def main(seconds: float = SECONDS) -> int:
                 sending.join()
                 publisher.close()
                 browsers.close()
+    return share, found
+
+
+def main(seconds: float = SECONDS) -> int:
+    """Print a table; 1 when a limit is broken."""
+    share, found = measured(seconds)
     say(f"the service used {share:.0%} of a core; where others use the rest, the times are theirs too")
     say(f"{'page':<10} {'n':>5} {'p50 ms':>8} {'p95 ms':>8} {'longest':>8}   {'limit':>6} {'KB':>8}")
     held = [_told(path, found) for path in LIMITS_MS]
