@@ -72,11 +72,12 @@ def mixes_exist(table: Table) -> Iterator[Doubt]:
 def bays_named_exist(table: Table) -> Iterator[Doubt]:
     """Neighbours and bays below are bays of this site, and others than the bay itself."""
     known = ids(table, "bay")
+    named = set(known)
     for path, bay in tables(table, "bay"):
-        others = [k for k in known if k != bay.get("id")]
         for field in ("neighbours", "below"):
             for index, name in enumerate(bay.get(field) or ()):
-                if name is not None and name not in others:
+                if name is not None and (name not in named or name == bay.get("id")):
+                    others = [k for k in known if k != bay.get("id")]
                     found = "the bay itself" if name == bay.get("id") else shown(name)
                     yield Doubt((*path, field, index), found, f"the id of another [[bay]]: {listed(others)}")
 

@@ -6,7 +6,7 @@ import pytest
 from setup_support import SITE, changed, line_of, written
 
 from shared.errors import Fault, SetupError
-from shared.site_checks import SITE_CHECKS
+from shared.site_checks import SITE_CHECKS, bays_named_exist
 from shared.sitefile import load
 
 URL = 'kind = "url"\nurl = "mqtts://broker.lan:8883"\n'
@@ -178,3 +178,28 @@ def test_a_value_at_fault_brings_no_second_fault_with_it(tmp_path: Path, old: st
 
 def test_every_check_is_silent_on_an_empty_file() -> None:
     assert [list(check({})) for check in SITE_CHECKS] == [[] for _ in SITE_CHECKS]
+
+
+class Compared(str):
+    """A name that counts how often it is held against another."""
+
+    __slots__ = ()
+    times = 0
+
+    def __eq__(self, other: object) -> bool:
+        Compared.times += 1
+        return str.__eq__(self, other)
+
+    def __ne__(self, other: object) -> bool:
+        Compared.times += 1
+        return str.__ne__(self, other)
+
+    def __hash__(self) -> int:
+        return str.__hash__(self)
+
+
+def test_a_site_of_many_bays_does_not_hold_each_against_every_other() -> None:
+    names = [Compared(f"b-{n}") for n in range(300)]
+    bays = [{"id": name, "neighbours": [names[n - 1]]} for n, name in enumerate(names)]
+    assert list(bays_named_exist({"bay": bays})) == []
+    assert Compared.times <= 10 * len(names)
