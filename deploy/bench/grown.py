@@ -108,12 +108,14 @@ def _pour(service: Service, n: int, now: Ms) -> None:
 
 
 def _prepare(service: Service, bays: int, pours: int, now: Ms) -> None:
+    # Spread evenly over the bays, because those that send while it is measured stand for all of them.
+    poured = {n * bays // pours for n in range(pours)}
     with service.book.writing():
-        for n in range(pours):
+        for n in sorted(poured):
             _pour(service, n, now)
     rows = list[Reading]()
     for n in range(bays):
-        count = BEFORE if n >= pours else (HISTORY_MS + HOUR_MS) // EVERY_MS
+        count = (HISTORY_MS + HOUR_MS) // EVERY_MS if n in poured else BEFORE
         for k in range(A_BAY):
             sensor = SensorId(f"{logger_name(n, k)}.1")
             times = range(now - count * EVERY_MS, now, EVERY_MS)
