@@ -63,17 +63,25 @@ heading 'format'
 .venv/bin/python -m ruff format --check .
 heading 'lint'
 .venv/bin/python -m ruff check .
-heading 'types'
+# The wheel is made beside the types, which take one core; it says nothing unless something is wrong.
+heading 'wheel, types'
+check_wheel &
+wheel=$!
 .venv/bin/python -m mypy .
 heading 'architecture'
 .venv/bin/lint-imports
-heading 'wheel'
-check_wheel
+wait "$wheel"
+# What the demo records by itself is replayed beside the other tests.
+DEMO_RECORD=$(mktemp -d)
+export DEMO_RECORD
+trap 'rm -rf "$DEMO_RECORD"' EXIT
+trap 'exit 129' HUP
+trap 'exit 130' INT
+trap 'exit 143' TERM
 heading 'tests that need the machine to themselves'
 # 5: of those that were asked for, none does.
 .venv/bin/python -m pytest -m quiet "$@" || [ "$?" -eq 5 ]
 heading 'the other tests'
-# One worker more than cores: many tests wait. A module is one worker's, so that what its tests share is made once; in
-# their order, so that the long ones are begun first.
-exec .venv/bin/python -m pytest -m 'not quiet' --numprocesses "$(($(nproc) + 1))" --dist loadfile \
-    --no-loadscope-reorder "$@"
+# Two workers more than cores: many tests wait, for a disk, a browser or a minute to pass. A module is one worker's, so
+# that what its tests share is made once; in their order, so that the long ones are begun first.
+.venv/bin/python -m pytest -m 'not quiet' --numprocesses "$(($(nproc) + 2))" --dist loadfile --no-loadscope-reorder "$@"

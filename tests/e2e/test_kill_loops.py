@@ -54,6 +54,7 @@ class _SlowBox(Postbox):
         return await super().handle_DATA(server, session, envelope)
 
 
+@pytest.mark.long
 @pytest.mark.row("A5", "A6", "A7", "A8", "N3", "H2")
 def test_kills_under_load_lose_no_reading_and_leave_everybody_with_the_truth(tmp_path: Path) -> None:
     print(f"seed {SEED}")
