@@ -112,14 +112,14 @@ def test_a_server_slower_than_the_deadline_leaves_the_withdrawal_as_the_last_thi
 def test_a_release_that_is_being_sent_is_given_up_when_its_withdrawal_is_written(tmp_path: Path) -> None:
     mailbox = Mailbox("slow")
     with mail_server(mailbox) as port:
-        sent = Sent(at_server(port, tmp_path), deadline_s=20, rate=1.0)
+        sent = Sent(at_server(port, tmp_path), deadline_s=600, rate=1.0)
         sent.say(MessageKind.RELEASED, RELEASE)
         sent.until(mailbox.arrived.is_set)
         mailbox.order = "accept"
         began = time.monotonic()
         sent.say(MessageKind.WITHDRAWAL, WITHDRAWAL)
         sent.until_at_rest(WITHDRAWAL)
-        assert time.monotonic() - began < 15
+        assert time.monotonic() - began < 60
         assert (RELEASE, "unsure", "killed: no longer true") in sent.outcomes()
         is_right(sent, held(mailbox))
 

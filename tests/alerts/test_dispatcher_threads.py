@@ -37,7 +37,7 @@ class Gates:
         with self._lock:
             self.now += 1
             self.most = max(self.most, self.now)
-        assert self.go.wait(10)
+        assert self.go.wait(60)
         with self._lock:
             self.now -= 1
 
@@ -112,12 +112,12 @@ def test_with_threads_an_attempt_that_ends_between_two_looks_is_not_taken_for_de
     def late(claimed: Claimed, outcome: Outcome) -> None:
         if threading.current_thread() is not threading.main_thread():
             ended.set()
-            assert write.wait(10)
+            assert write.wait(60)
         settle(claimed, outcome)
 
     def meanwhile(limit: int) -> Sequence[Message]:
         gates.go.set()
-        assert ended.wait(10)
+        assert ended.wait(60)
         return unrouted(limit)
 
     monkeypatch.setattr(site.dispatcher, "_settle", late)
@@ -175,6 +175,6 @@ def test_closing_waits_for_the_attempts_that_run() -> None:
     closing.join(0.05)
     assert closing.is_alive()
     gates.go.set()
-    closing.join(10)
+    closing.join(60)
     assert not closing.is_alive()
     assert S.CALLING not in site.book.states(41).values()

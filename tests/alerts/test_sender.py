@@ -19,7 +19,7 @@ from shared.models.people import EmailAddress, InboxFile, ReachUrl, WebhookUrl
 def run(job: Any) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-P", "-m", "alerts.sender"]
     line = json.dumps(job) + "\n"
-    return subprocess.run(command, input=line, capture_output=True, text=True, timeout=20, check=False)
+    return subprocess.run(command, input=line, capture_output=True, text=True, timeout=60, check=False)
 
 
 def inbox_job(folder: Path, **changes: Any) -> Any:

@@ -100,7 +100,7 @@ def test_an_attempt_that_never_ends_is_killed_at_its_deadline_and_unsure(tmp_pat
         said = once(at_server(port, tmp_path), CREW, deadline_s=1)
         took = time.monotonic() - began
     assert said == Outcome(OutcomeKind.UNSURE, "killed at its deadline")
-    assert 1 <= took < 15
+    assert 1 <= took < 60
 
 
 @pytest.mark.row("A4", "A5")
@@ -108,10 +108,10 @@ def test_an_attempt_is_killed_soon_after_its_message_is_no_longer_true(tmp_path:
     mailbox = Mailbox("slow")
     with mail_server(mailbox) as port:
         began = time.monotonic()
-        said = once(at_server(port, tmp_path), CREW, deadline_s=60, still_true=lambda: not mailbox.arrived.is_set())
+        said = once(at_server(port, tmp_path), CREW, deadline_s=600, still_true=lambda: not mailbox.arrived.is_set())
         took = time.monotonic() - began
     assert said == Outcome(OutcomeKind.UNSURE, "killed: no longer true")
-    assert took < 15
+    assert took < 60
 
 
 def test_what_is_not_true_from_the_start_is_not_begun(tmp_path: Path) -> None:
@@ -227,7 +227,7 @@ def test_a_sender_ends_with_a_service_that_is_killed(tmp_path: Path) -> None:
         job = {"port": port, "folder": str(tmp_path)}
         service = subprocess.Popen([sys.executable, "-m", "sending_process", json.dumps(job)], env=with_support())
         try:
-            assert mailbox.arrived.wait(10)
+            assert mailbox.arrived.wait(60)
             (child,) = Path(f"/proc/{service.pid}/task/{service.pid}/children").read_text(encoding="ascii").split()
         finally:
             service.send_signal(signal.SIGKILL)

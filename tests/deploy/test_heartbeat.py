@@ -75,7 +75,7 @@ def test_what_is_wrong_is_logged_once_and_what_joins_it_by_itself(caplog: pytest
 
     beating = Heartbeat("millrace", None, 0.001, test, lambda: HEAD)
     beating.start()
-    assert beaten.wait(30)
+    assert beaten.wait(60)
     beating.close()
     assert [r.message for r in caplog.records] == ["self test: a", "self test: b", "self test: all is well"]
 
@@ -93,7 +93,7 @@ def test_a_test_that_raises_does_not_end_the_beating(caplog: pytest.LogCaptureFi
     beating = Heartbeat("millrace", None, 0.02, test, lambda: HEAD)
     beating.start()
     try:
-        assert beaten.wait(30)
+        assert beaten.wait(60)
     finally:
         beating.close()
     assert "self test: the test failed: RuntimeError" in caplog.text

@@ -232,7 +232,7 @@ def test_a_service_that_ends_in_between_is_told_and_its_next_start_goes_on(
         incoming = WatchedFolder(service).folder
 
         def end_when_dropped() -> None:
-            until(lambda: list(incoming.glob("*.csv")) != [], 30)
+            until(lambda: list(incoming.glob("*.csv")) != [], 60)
             control_closed(control)
 
         ending = threading.Thread(target=end_when_dropped)

@@ -63,7 +63,7 @@ def saved_after(database: Path, what: Callable[[], None]) -> None:
     """Return once the broker has begun and ended to save after that was done: it is one thread."""
     what()
     before = database.stat().st_mtime_ns if database.exists() else 0
-    until(lambda: database.exists() and database.stat().st_mtime_ns != before, 30)
+    until(lambda: database.exists() and database.stat().st_mtime_ns != before, 60)
 
 
 def known(port: int, bench: Bench) -> None:
@@ -136,7 +136,7 @@ def test_what_it_drops_beyond_that_is_told(tmp_path: Path) -> None:
         other.disconnect()
         other.loop_stop()
         say(port, "lg-01", [pack(warm(20.0, NOW - n * 1000)) for n in range(50)])
-        until(lambda: bool(listener.alarms()), 20)
+        until(lambda: bool(listener.alarms()), 60)
         listener.stop()
     assert "the broker's queue is full" in listener.alarms()[0]
 

@@ -23,17 +23,17 @@ def test_the_dispatcher_turns_at_once_when_it_is_woken_and_ends_when_it_is_close
         turned.set()
         return 0
 
-    loop = DispatchLoop(turn, 60.0)
+    loop = DispatchLoop(turn, 3600.0)
     loop.start()
     try:
-        assert turned.wait(5)
+        assert turned.wait(60)
         turned.clear()
         loop.wake()
-        assert turned.wait(5)
+        assert turned.wait(60)
     finally:
         begun = time.monotonic()
         loop.close()
-    assert time.monotonic() - begun < 5
+    assert time.monotonic() - begun < 60
 
 
 @pytest.mark.row("S14")
@@ -45,7 +45,7 @@ def test_a_running_service_backs_itself_up_and_ends_in_time_also_amid_that(
     tables = '[backup]\nfolder = "backups"\n[[mix]]'
     setup = little_setup(tmp_path, **{"port = 1883": f"port = {free_port()}", "[[mix]]": tables})
     with running(setup, SimulatedClock(SIGNED_MS), transport=RecordingTransport()) as parts:
-        until(lambda: state_of(parts.service.folder) is not None, 30)
+        until(lambda: state_of(parts.service.folder) is not None, 60)
         state = state_of(parts.service.folder)
         assert state is not None
         assert state.wrong == ()

@@ -39,12 +39,12 @@ def test_weather_comes_in_by_a_topic_beside_the_readings_and_by_put_and_from_a_f
         transport=RecordingTransport(),
     ) as parts:
         book = parts.service.book.weather
-        until(lambda: parts.listener.healthy() is None, 20)
+        until(lambda: parts.listener.healthy() is None, 60)
         send(port, [payload(START_MS)], "site/weather")
-        until(lambda: book.heard("topic site/weather") is not None, 20)
+        until(lambda: book.heard("topic site/weather") is not None, 60)
         assert len(book.since("topic site/weather", 0)) == 1
         # The service's own heartbeat comes by the same way and may come first.
-        until(lambda: (done := parts.listener.counters()).acknowledged == done.received > 0, 20)
+        until(lambda: (done := parts.listener.counters()).acknowledged == done.received > 0, 60)
     (put / "t").write_text(TOKEN + "\n", encoding="ascii")
     with running(
         load(with_weather(put, 'kind = "put"\ntoken_file = "t"\n', free_port())), clock, transport=RecordingTransport()

@@ -71,7 +71,7 @@ def test_a_loop_that_stands_still_is_seen() -> None:
 
     with serving(stands) as server, dial(server) as connection:
         connection.sendall(b"GET / HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
-        assert stood.wait(10.0)
+        assert stood.wait(60)
         until(lambda: server.stale_s() > 0.5)
         stand.set()
         assert answered(connection).endswith(b"at last")
@@ -116,7 +116,7 @@ def test_a_request_that_does_not_arrive_whole_in_its_time_is_hung_up_on_however_
         answered(connection)
         hung_up.set()
         dripping.join()
-        assert 0.4 < time.monotonic() - began < 10.0
+        assert 0.4 < time.monotonic() - began < 60.0
 
 
 def test_a_request_that_has_arrived_is_answered_however_long_that_takes(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -165,7 +165,7 @@ def test_those_that_wait_for_an_answer_have_it_before_the_end() -> None:
     with serving(slow) as server:
         connection = dial(server)
         connection.sendall(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
-        assert inside.wait(10.0)
+        assert inside.wait(60)
         closing_it = threading.Thread(target=server.close)
         closing_it.start()
         go.set()

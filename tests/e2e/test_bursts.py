@@ -87,7 +87,7 @@ def test_the_buffers_of_all_loggers_at_once_are_taken_whole_though_the_line_is_s
         senders = [Thread(target=send_all, args=(broker, logger, buffer_of(logger))) for logger in LOGGERS]
         for sender in senders:
             sender.start()
-        until(lambda: listener.counters().missed > 0, 30)
+        until(lambda: listener.counters().missed > 0, 60)
         assert listener.healthy() == "too many messages wait to be stored"
         assert listener.counters().acknowledged == 0
         readings.gate.set()
@@ -150,7 +150,7 @@ def test_a_logger_that_never_stops_sending_keeps_no_other_waiting(broker: Reache
         until(lambda: listener.healthy() is None)
         chatterer = Chatterer(broker, qos)
         try:
-            until(lambda: chatterer.sent > 2 * UNKEPT_HELD, 20)
+            until(lambda: chatterer.sent > 2 * UNKEPT_HELD, 60)
             for n in range(5):
                 taken = NOW - (n + 1) * MINUTE_MS
                 began = time.monotonic()
@@ -161,7 +161,7 @@ def test_a_logger_that_never_stops_sending_keeps_no_other_waiting(broker: Reache
             chatterer.end()
         assert max(took) < LIMIT_S
         # Of what the broker keeps nothing is dropped, and nothing has to be asked for again.
-        assert listener.counters().connections == 1 or qos == 0
+        assert listener.counters().missed == 0 or qos == 0
         assert listener.waiting() <= 2 * UNKEPT_HELD
     finally:
         listener.stop()

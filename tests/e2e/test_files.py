@@ -28,7 +28,7 @@ def serving(site: Path) -> Iterator[None]:
         until((site.parent / "var" / "control.sock").exists, 60)
         yield
         process.terminate()
-        assert process.wait(30) == 0
+        assert process.wait(60) == 0
     finally:
         process.kill()
         process.wait()

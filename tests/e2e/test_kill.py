@@ -89,7 +89,7 @@ def test_nothing_is_lost_and_no_number_goes_out_twice_unless_its_row_says_unsure
             process.kill()
             process.wait()
             # The embedded broker must not outlive the service that owns its port and its store.
-            until(lambda: not listening(mqtt), 10)
+            until(lambda: not listening(mqtt), 60)
         with serving(site, mqtt) as process:
             send(mqtt, packs[PACKS // 2 :])
             command("stop", "1-b1-p1", "killed in the middle of telling it")

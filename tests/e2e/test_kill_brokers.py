@@ -57,7 +57,7 @@ class Place:
 
     def up(self) -> None:
         self.pid = self.start(self._stack)
-        until(lambda: listening(self.port), 30)
+        until(lambda: listening(self.port), 60)
 
     def kill(self) -> None:
         os.kill(self.pid, signal.SIGKILL)
@@ -155,6 +155,7 @@ def storm(place: Place, listener: Killed, logger: Buffered, dice: random.Random)
         victim.up()
 
 
+@pytest.mark.long
 @pytest.mark.row("N3", "B1", "B2")
 @pytest.mark.parametrize("kind", [pytest.param("mosquitto", marks=pytest.mark.needs_mosquitto), "embedded"])
 def test_what_a_broker_acknowledged_is_stored_or_refused_or_missed_by_name(kind: str, tmp_path: Path) -> None:

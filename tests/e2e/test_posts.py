@@ -67,7 +67,7 @@ def test_killed_between_the_commit_and_the_answer_it_stores_what_comes_again_onc
     with posting(site, step) as (process, port):
         with pytest.raises((ConnectionError, http.client.HTTPException)):
             post(port, body)
-        assert process.wait(30) == -signal.SIGKILL
+        assert process.wait(60) == -signal.SIGKILL
     assert rows(var / "readings.db", "SELECT count(*) FROM reading") == [(2,)]
     expected = {"stored": 2, "waiting": 0, "refused": 1}
     with posting(site) as (process, port):
@@ -81,7 +81,7 @@ def test_killed_between_the_commit_and_the_answer_it_stores_what_comes_again_onc
         assert all(revision in {1, 2} for _, revision in told)
         assert len(rows(var / "site.db", "SELECT reason FROM refused WHERE reason = 'range'")) == 1
         process.terminate()
-        assert process.wait(30) == 0
+        assert process.wait(60) == 0
 
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")

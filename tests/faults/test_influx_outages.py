@@ -42,7 +42,7 @@ def test_a_server_killed_amid_batches_and_answers_that_are_lost_cost_no_reading(
             pause.wait(0.03 + 0.02 * kill)
             server.kill()
             server.start()
-        until(ingest.all_acknowledged, 30)
+        until(ingest.all_acknowledged, 60)
         server.kill()
         server.start()
         assert ingest.stored() == ingest.offered
@@ -67,21 +67,21 @@ def test_a_full_disk_of_the_server_stops_the_acknowledgements_and_loses_nothing(
         filled(disk / "filler")
         for _ in range(600):
             ingest.offer()
-        until(lambda: ingest.writer.trouble is not None, 20)
+        until(lambda: ingest.writer.trouble is not None, 60)
         assert "no space left" in str(ingest.writer.trouble)
-        until(lambda: ingest.writer.failures >= 3, 20)
+        until(lambda: ingest.writer.failures >= 3, 60)
         assert len(ingest.acknowledged) < 800
         assert len(ingest.stored()) > len(ingest.acknowledged), "else this proves nothing"
         (disk / "filler").unlink()
         # It writes again only when it is started again.
         server.kill()
         server.start()
-        until(ingest.all_acknowledged, 30)
+        until(ingest.all_acknowledged, 60)
         server.kill()
         server.start()
         # The hole in its log has cost it what it acknowledged; the next reading shows that, and brings all back.
         ingest.offer()
-        until(ingest.all_acknowledged, 30)
+        until(ingest.all_acknowledged, 60)
         assert ingest.stored() == ingest.offered
 
 
@@ -93,7 +93,7 @@ def test_a_point_that_the_server_will_not_take_is_written_down_and_holds_up_no_o
     with ingesting(influx_setup(front.url, bucket="forgets"), tmp_path) as ingest:
         for number in range(40):
             ingest.offer(NOW - 3 * HOUR_MS if number == 17 else NOW - number * 1_000)
-        until(ingest.all_acknowledged, 20)
+        until(ingest.all_acknowledged, 60)
         (bad,) = ingest.book.refused()
         assert (bad.reason, bad.sensor) == (Reason.STORE, EDGE)
         assert bad.payload == f"{EDGE},{NOW - 3 * HOUR_MS},{ingest.offered.pop(NOW - 3 * HOUR_MS)}".encode()

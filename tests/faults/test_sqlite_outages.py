@@ -59,15 +59,15 @@ def test_a_full_disk_stops_the_acknowledgements_and_loses_nothing(tmp_path: Path
         filled(disk / "filler")
         for _ in range(2_000):
             ingest.offer()
-        until(lambda: ingest.writer.trouble is not None, 20)
+        until(lambda: ingest.writer.trouble is not None, 60)
         assert "full" in str(ingest.writer.trouble)
         before = len(ingest.acknowledged)
-        until(lambda: ingest.writer.failures >= 3, 20)
+        until(lambda: ingest.writer.failures >= 3, 60)
         assert len(ingest.acknowledged) == before < 2_200
         assert len(ingest.stored()) == before, "what is there can be read, and no more is shown than is acknowledged"
         # Room is found by taking something away; nothing has to be started again.
         (disk / "filler").unlink()
-        until(ingest.all_acknowledged, 30)
+        until(ingest.all_acknowledged, 60)
         assert ingest.writer.trouble is None
         assert ingest.stored() == ingest.offered
         assert ingest.readings.tidy() is None
@@ -80,7 +80,7 @@ def test_a_point_that_cannot_be_taken_is_written_down_and_holds_up_no_other(tmp_
     with ingesting(make_setup(), tmp_path) as ingest:
         for number in range(40):
             ingest.offer(NOW + 3 * HOUR_MS if number == 17 else NOW - number * 1_000)
-        until(ingest.all_acknowledged, 20)
+        until(ingest.all_acknowledged, 60)
         (bad,) = ingest.book.refused()
         assert (bad.reason, bad.sensor) == (Reason.CLOCK_FUTURE, EDGE)
         ingest.offered.pop(NOW + 3 * HOUR_MS)

@@ -79,7 +79,7 @@ def test_a_store_that_fails_and_heals_loses_nothing(broker: EmbeddedBroker) -> N
         until(lambda: len(bench.readings.stored) == 50)
         until(lambda: listener.counters().connections >= 2)
         # What was stored over the lost connection comes again, as copies, and is acknowledged then.
-        until(lambda: listener.counters().acknowledged >= 50, 15)
+        until(lambda: listener.counters().acknowledged >= 50, 60)
 
 
 def a_reading(n: int) -> tuple[bytes, tuple[SensorId, Ms]]:
@@ -115,13 +115,13 @@ def test_three_kills_of_the_listener_in_mid_stream_lose_nothing(broker: Embedded
             publisher.publish("slabhour/millrace/r/lg-01", payload, qos=1)
             sent.add(key)
             if n % 150 == 50:
-                until(lambda before=before: len(stored(file)) > before, 20)  # type: ignore[misc]
+                until(lambda before=before: len(stored(file)) > before, 60)  # type: ignore[misc]
             if n % 150 == 149 and n < 599:
                 # A hundred are on their way and the writer is in the middle of some of them.
                 Event().wait(0.15)
                 killed(child)
         until(lambda: acknowledged == 600)
-        until(lambda: sent <= stored(file), 20)
+        until(lambda: sent <= stored(file), 60)
     finally:
         killed(child)
         publisher.disconnect()
@@ -170,7 +170,7 @@ def test_a_broker_that_is_killed_keeps_what_it_acknowledged_and_the_listener_com
         until(lambda: (AIR, NOW) in bench.readings.stored)
     until(lambda: listener.healthy() is not None)
     with EmbeddedBroker(tmp_path, port, ack_wait_s=1):
-        until(lambda: listener.healthy() is None, 15)
+        until(lambda: listener.healthy() is None, 60)
         send(port, [pack(warm(5.0, NOW, INSIDE))])
         until(lambda: (INSIDE, NOW) in bench.readings.stored)
         assert listener.counters().sessions_lost == 0

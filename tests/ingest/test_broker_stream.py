@@ -78,7 +78,7 @@ def answering(*said: bytes) -> Iterator[int]:
         try:
             yield server.getsockname()[1]
         finally:
-            thread.join(10)
+            thread.join(60)
 
 
 @pytest.mark.parametrize(

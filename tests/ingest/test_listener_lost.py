@@ -32,7 +32,7 @@ def test_a_second_client_of_our_name_is_told_and_the_waits_grow() -> None:
         for taken in range(1, TAKEN_OVER + 1):
             until(lambda taken=taken: broker.subscribed == taken and listener.healthy() is None)  # type: ignore[misc]
             broker.hang_up()
-        until(lambda: len(listener.alarms()) == 1, 20)
+        until(lambda: len(listener.alarms()) == 1, 60)
         listener.stop()
     assert "another client seems to use the name slabhour-millrace-ingest" in listener.alarms()[0]
     assert len(waits) >= TAKEN_OVER
@@ -47,10 +47,10 @@ def test_a_broker_that_answers_no_more_is_found_out_and_what_it_had_sent_comes_a
     with running(bench) as run:
         until(lambda: run.listener.healthy() is None)
         run.publish(7)
-        assert readings.entered.wait(30)
+        assert readings.entered.wait(60)
         # The connection stands, as when the other end has lost its power.
         run.broker.mute = True
-        until(lambda: run.broker.connections == 2)
+        until(lambda: run.broker.connections >= 2)
         run.broker.mute = False
         until(lambda: run.broker.subscribed >= 2)
         readings.gate.set()

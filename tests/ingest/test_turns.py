@@ -38,7 +38,7 @@ def test_nobody_writes_between_what_another_asked_and_wrote() -> None:
     assert readings.asked == 1
     readings.may.set()
     for thread in threads:
-        thread.join(10)
+        thread.join(60)
     assert (readings.asked, readings.merges) == (2, 2)
     # The second one knew of the first one's value, and kept the pair before it was replaced.
     assert book.conflicts == {(EDGE, NOW, 8_000, 9_000)}

@@ -208,7 +208,7 @@ def warm(celsius: float = 20.0, taken_ms: Ms = NOW, sensor: SensorId = EDGE) -> 
     return {"n": sensor, "u": "Cel", "t": taken_ms / 1000, "v": celsius}
 
 
-def until(condition: Callable[[], bool], timeout_s: float = 30.0) -> None:
+def until(condition: Callable[[], bool], timeout_s: float = 60.0) -> None:
     """Return as soon as the condition holds; fail when it does not in time."""
     deadline = time.monotonic() + timeout_s
     pause = Event()

@@ -26,7 +26,7 @@ class GatedReadings(MemoryReadings):
 
     def merge(self, batch: Sequence[Reading]) -> Sequence[Conflict]:
         self.entered.set()
-        assert self.gate.wait(20)
+        assert self.gate.wait(60)
         return super().merge(batch)
 
 

@@ -153,10 +153,10 @@ def _through(setup: Setup, folder: Path, begin: Callable[[], None], end: Callabl
         feeding = Thread(target=feed)
         feeding.start()
         try:
-            until(lambda: len(ingest.acknowledged) >= 5, 30)
+            until(lambda: len(ingest.acknowledged) >= 5, 60)
             begin()
             begun = time.monotonic()
-            until(lambda: ingest.writer.trouble is not None, 30)
+            until(lambda: ingest.writer.trouble is not None, 60)
             before, trouble = len(ingest.acknowledged), str(ingest.writer.trouble)
             while time.monotonic() < begun + seconds:
                 over.wait(0.5)

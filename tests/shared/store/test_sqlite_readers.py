@@ -7,6 +7,7 @@ import time
 from contextlib import closing
 from pathlib import Path
 from threading import Event
+from types import SimpleNamespace
 
 import pytest
 from sqlalchemy import text
@@ -100,11 +101,12 @@ def write_beside(book: SqliteDatabase) -> None:
 
 
 def test_one_who_asks_now_and_then_is_not_idle(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database_sqlite, "READ_S", 1.0)
+    now_s = 1_000.0
+    monkeypatch.setattr(database_sqlite, "time", SimpleNamespace(monotonic=lambda: now_s))
     with opened_book(tmp_path):
         pass
     with closing(SqliteDatabase(tmp_path)) as book, book.reading() as reader:
         for _ in range(4):
-            Event().wait(0.4)
+            now_s += 0.4 * database_sqlite.READ_S
             write_beside(book)
             assert reader.scalar(text("SELECT count(*) FROM setting")) == 1
