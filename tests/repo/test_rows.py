@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -26,11 +27,19 @@ def row_calls(node: ast.AST) -> Iterator[ast.Call]:
             yield inner
 
 
-def marks() -> Iterator[Mark]:
+@cache
+def marks() -> tuple[Mark, ...]:
+    return tuple(found())
+
+
+def found() -> Iterator[Mark]:
     for path in sorted(TESTS.rglob("*.py")):
         if path == Path(__file__):
             continue
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        if "mark.row" not in text:
+            continue
+        tree = ast.parse(text)
         named = {
             id(call): node.name
             for node in ast.walk(tree)
