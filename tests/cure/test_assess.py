@@ -76,7 +76,7 @@ def test_a_required_sensor_that_falls_silent_keeps_the_gate_shut(sensor: str) ->
     """No other sensor is in its zone, and the bay's air is not measured any more: nothing stands in."""
     story = plain(23.75)
     story.silent = {SensorId(sensor), AIR}
-    story.run(60)
+    story.run(36)
     assert story.state() is S.CURING
     assert story.told().count(MessageKind.LOGGER_SILENT) == 2
 

@@ -16,7 +16,7 @@ from store_support import EDGE, T0, make_reading, make_setup, opened_book
 from shared.errors import StoreError
 from shared.store import database_sqlite, open_readings
 from shared.store.database_sqlite import SqliteDatabase
-from shared.store.sqlite_readers import Readers
+from shared.store.sqlite_readers import READ_S, Readers
 
 ENDLESS = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT count(*) FROM n"
 
@@ -107,6 +107,6 @@ def test_one_who_asks_now_and_then_is_not_idle(tmp_path: Path, monkeypatch: pyte
         pass
     with closing(SqliteDatabase(tmp_path)) as book, book.reading() as reader:
         for _ in range(4):
-            now_s += 0.4 * database_sqlite.READ_S
+            now_s += 0.4 * READ_S
             write_beside(book)
             assert reader.scalar(text("SELECT count(*) FROM setting")) == 1
