@@ -10,15 +10,12 @@ from typing import BinaryIO, Final
 from cure.dashboard.api_door import ApiParts
 from cure.dashboard.asked import Parts
 from cure.dashboard.record import numbered
-from cure.loggers import LoggerRow
 from deploy.exporting import SHEETS, Sheet, Wanted
-from deploy.loggers import listed
 from deploy.metrics import metrics
 from deploy.status import CAUTION_LINE
 from deploy.tables_out import csv_lines, write_table
 from deploy.wiring import Service
 from shared.models.base import Ms
-from shared.models.setup import SiteFile
 
 PIECE_BYTES: Final = 65_536
 
@@ -32,9 +29,6 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
         stale_s: seconds since each loop of the service last turned.
     """
     board, readings = service.book.board, service.readings
-
-    def loggers(site: SiteFile, now: Ms) -> list[LoggerRow]:
-        return list(listed(site, board, readings, now).rows)
 
     def table(name: str, begin: Ms, end: Ms, bays: tuple[str, ...]) -> Iterator[str]:
         sheet = SHEETS[name](board, readings, Wanted(begin, end, (), bays))
@@ -52,7 +46,6 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
         parts,
         service.book.tokens,
         readings,
-        loggers,
         table,
         table_file,
         record,

@@ -39,6 +39,8 @@ def add_labels(parser: argparse.ArgumentParser) -> None:
 
 def _of_web(web: WebSettings) -> str | None:
     """Return where phones on the site reach the pages, if the site file says it; None: it does not."""
+    if web.address is not None:
+        return web.address
     if web.listen is None or web.listen == EVERYWHERE or web.listen.startswith(THIS_MACHINE) or not web.port:
         return None
     # Whoever listens to others than this machine has a certificate.

@@ -13,13 +13,21 @@ from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials
 from starlette.routing import Match
 
+from cure.dashboard.api_ahead import ahead
+from cure.dashboard.api_bays import bays
 from cure.dashboard.api_curve import curves
 from cure.dashboard.api_door import ANSWERS, BEARER, ApiParts, ProblemRoute, caller_of, problem
 from cure.dashboard.api_feeds import FILES, TEXT, feeds
+from cure.dashboard.api_hands import hands
+from cure.dashboard.api_laboratory import laboratory
+from cure.dashboard.api_loggers import loggers
 from cure.dashboard.api_models import Acted
 from cure.dashboard.api_office import office
+from cure.dashboard.api_people import people
 from cure.dashboard.api_plan import plans
 from cure.dashboard.api_reads import BoardReads, ListReads
+from cure.dashboard.api_requirements import requirements
+from cure.dashboard.api_sheets import sheets
 from cure.dashboard.api_writes import writes
 from cure.dashboard.rules import API, API_RULES
 
@@ -27,11 +35,22 @@ KINDS: Final = {
     f"{API}/tables/{{table}}.csv": "text/csv",
     **{f"{API}/tables/{{table}}.{ending}": kind for ending, kind in FILES.items()},
     f"{API}/records/{{no}}/pdf": "application/pdf",
+    f"{API}/handover.pdf": "application/pdf",
+    f"{API}/pours/{{pour}}/pdf": "application/pdf",
+    f"{API}/photos/{{digest}}": "image/*",
     "/metrics": TEXT.partition(";")[0],
     "/calendar/{token}.ics": "text/calendar",
 }
 """What is answered that is no JSON."""
+ASKS: Final = frozenset({f"{API}/mixes/{{mix}}/calibrate", f"{API}/requirements/preview"})
+"""POST that changes nothing: what is asked is too long for an address."""
 METHODS: Final = ("GET", "POST", "PUT", "PATCH", "DELETE")
+
+
+PARTS: Final = (
+    *(office, writes, feeds, plans, curves, ahead, bays, sheets, loggers, laboratory, requirements, people, hands),
+)
+"""Each returns what answers which route."""
 
 
 def guard(api: ApiParts, route: tuple[str, str]) -> Callable[..., None]:
@@ -47,8 +66,10 @@ def guard(api: ApiParts, route: tuple[str, str]) -> Callable[..., None]:
 
 def handlers(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
     """Return what answers each route."""
-    reads = {**BoardReads(api).handlers(), **ListReads(api).handlers(), **office(api)}
-    return {**reads, **writes(api), **feeds(api), **plans(api), **curves(api)}
+    found = {**BoardReads(api).handlers(), **ListReads(api).handlers()}
+    for of in PARTS:
+        found |= of(api)
+    return found
 
 
 def api(parts: ApiParts) -> APIRouter:
@@ -68,7 +89,7 @@ def api(parts: ApiParts) -> APIRouter:
         if path in KINDS:
             responses[200] = {"content": {KINDS[path]: {}}, "description": "the file"}
             more["response_class"] = Response
-        if method == "POST":
+        if method == "POST" and path not in ASKS:
             responses[200] = {"model": Acted, "description": "carried out"}
         router.add_api_route(path, endpoint, methods=[method], responses=responses, **more)
     router.add_api_route(f"{API}/{{rest:path}}", _nowhere(router), include_in_schema=False, methods=[*METHODS])

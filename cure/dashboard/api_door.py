@@ -16,16 +16,17 @@ from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
 from fastapi.security import HTTPBearer
 from starlette.exceptions import HTTPException
+from starlette.types import Message, Receive
 
 from cure.dashboard.answers import finished
 from cure.dashboard.api_models import ProblemAnswer
-from cure.dashboard.asked import MOST_BYTES, Parts, Visitor
+from cure.dashboard.asked import MOST_BYTES, MOST_BYTES_LONG, Parts, Visitor
 from cure.dashboard.choosing import reader_of
 from cure.dashboard.door import digest_of
 from cure.dashboard.pace import Pace
+from cure.dashboard.photos import MOST_BYTES as MOST_PICTURE
 from cure.dashboard.reader import Reader
-from cure.dashboard.rules import API_RULES, API_SHUTS, opens
-from cure.loggers import LoggerRow
+from cure.dashboard.rules import API, API_RULES, API_SHUTS, opens
 from cure.tokens import role_now
 from shared.errors import ActRefusedError, RecordError, StoreError
 from shared.models.base import Ms
@@ -47,6 +48,14 @@ ANSWERS: Final[Mapping[int | str, dict[str, Any]]] = {
 """What a route may answer besides what was asked for."""
 
 
+BODIES: Final = {
+    f"{API}/mixes/{{mix}}/calibrate": MOST_BYTES_LONG,
+    f"{API}/mixes/{{mix}}/put-in-force": MOST_BYTES_LONG,
+    f"{API}/acts/ticket": MOST_PICTURE * 4 // 3 + MOST_BYTES,
+}
+"""Routes that take more than `MOST_BYTES`: tables of cylinders, and a picture."""
+
+
 @dataclass(frozen=True, slots=True)
 class ApiParts:
     """What the interface is made of besides the pages' parts: given by whoever wires."""
@@ -54,7 +63,6 @@ class ApiParts:
     parts: Parts
     tokens: TokenBook
     readings: Readings
-    loggers: Callable[[SiteFile, Ms], list[LoggerRow]]
     table: Callable[[str, Ms, Ms, tuple[str, ...]], Iterator[str]]
     """Name, from, to, bays: the lines of a CSV."""
     table_file: Callable[[str, Ms, Ms, tuple[str, ...]], Iterator[bytes]]
@@ -148,19 +156,19 @@ def _told(error: Exception) -> Response:
     return problem(500, "the service could not do it; its log says why")
 
 
-class BoundedRequest(Request):
-    """A request whose body is read no further than any of ours can be, whoever sends it."""
+def _bounded(request: Request) -> Receive:
+    """Return what receives a request's body, and no more of it than its route takes: the door is behind the body."""
+    most, came = BODIES.get(getattr(request.scope.get("route"), "path", ""), MOST_BYTES), 0
 
-    async def body(self) -> bytes:
-        """Return the body. Raises `HTTPException` (413): it is too long."""
-        if not hasattr(self, "_body"):
-            body = b""
-            async for part in self.stream():
-                body += part
-                if len(body) > MOST_BYTES:
-                    raise HTTPException(413, f"more than {MOST_BYTES} bytes")
-            self._body = body
-        return self._body
+    async def received() -> Message:
+        nonlocal came
+        message = await request.receive()
+        came += len(message.get("body", b""))
+        if came > most:
+            raise HTTPException(413, f"a request of this kind has at most {most} bytes")
+        return message
+
+    return received
 
 
 class ProblemRoute(APIRoute):
@@ -172,7 +180,7 @@ class ProblemRoute(APIRoute):
 
         async def handled(request: Request) -> Response:
             try:
-                response = await inner(BoundedRequest(request.scope, request.receive))
+                response = await inner(Request(request.scope, _bounded(request)))
             except Exception as error:  # noqa: BLE001 - told by its kind, and the rest is logged
                 response = _told(error)
             if hasattr(response, "body") and not hasattr(response, "body_iterator"):

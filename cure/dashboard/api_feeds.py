@@ -10,6 +10,7 @@ from cure.dashboard import api_models as m
 from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
 from cure.dashboard.api_reads import From, NumberInPath, To, in_ms
 from cure.dashboard.calendar import calendar
+from cure.dashboard.public import public_address
 from cure.dashboard.rules import API
 from shared.errors import MissingExtraError, TooManyRowsError
 
@@ -57,9 +58,9 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
 
         return of
 
-    def record_pdf(_caller: CallerIn, no: NumberInPath, request: Request) -> Response:
+    def record_pdf(caller: CallerIn, no: NumberInPath, request: Request) -> Response:
         """A record as PDF, with its evidence inside."""
-        body = api.record(no, str(request.base_url).rstrip("/"))
+        body = api.record(no, public_address(caller.site, str(request.base_url).rstrip("/")))
         return Response(body, media_type="application/pdf", headers=named(f"record-{no}.pdf"))
 
     def metrics(caller: CallerIn) -> Response:

@@ -254,6 +254,14 @@ class ToSign(BaseModel):
     """Of the authenticator; each counts once."""
 
 
+class Proof(BaseModel):
+    """That the person is there: nobody else can speak for a second person, or change what is judged."""
+
+    password: Annotated[str, StringConstraints(min_length=1, max_length=256)]
+    code: Annotated[str, StringConstraints(min_length=1, max_length=12)]
+    """Of the authenticator; each counts once."""
+
+
 class ProblemAnswer(BaseModel):
     """What is wrong (RFC 9457)."""
 

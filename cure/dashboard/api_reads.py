@@ -1,5 +1,4 @@
-"""What other software may read: the board, bays, gates, evidence, readings, decisions, messages, records, loggers,
-calibrations."""
+"""What other software may read of what stands: the board, bays, gates, evidence, calibrations; and the long lists."""
 
 from __future__ import annotations
 
@@ -20,6 +19,7 @@ from cure.dashboard.record_facts import RECORDED
 from cure.dashboard.rules import API
 from cure.dashboard.standing import Standing
 from cure.dashboard.standings import standings
+from cure.lists import CONFIRMED_BY_PERSONS, NEEDS_A_PERSON
 from shared.models.acts import ms
 from shared.models.base import BayId, Ms, SensorId, SensorIdText
 from shared.models.messages import Message
@@ -57,7 +57,6 @@ class BoardReads:
             ("GET", f"{API}/bays/{{bay}}"): self.bay,
             ("GET", f"{API}/gates"): self.gates,
             ("GET", f"{API}/evidence/{{digest}}"): self.evidence,
-            ("GET", f"{API}/loggers"): self.loggers,
             ("GET", f"{API}/calibrations"): self.calibrations,
         }
 
@@ -129,11 +128,6 @@ class BoardReads:
         if kept is None:
             raise ProblemError(404, "no such evidence was kept")
         return kept
-
-    def loggers(self, caller: CallerIn) -> m.Page[m.LoggerAnswer]:
-        """Every placed sensor, and every one that sends and lies nowhere."""
-        found = [views.logger_answer(row, caller.site) for row in self._api.loggers(caller.site, caller.now)]
-        return m.Page[m.LoggerAnswer](items=found, next=None)
 
     def calibrations(
         self,
@@ -209,9 +203,21 @@ class ListReads:
             raise ProblemError(404, f"there is no message no. {no}")
         return message
 
-    def messages(self, caller: CallerIn, cursor: After = None, limit: Limit = 100) -> m.Page[m.MessageAnswer]:
+    def messages(
+        self,
+        caller: CallerIn,
+        cursor: After = None,
+        limit: Limit = 100,
+        bay: Annotated[m.BayName | None, Query(description="only of this bay")] = None,
+        waiting: Annotated[bool, Query(description="only the newest that wait for a person, no cursor")] = False,
+    ) -> m.Page[m.MessageAnswer]:
         """Every message with its deliveries, by number."""
-        page, more = self._paged(Which(), cursor, limit)
+        which = Which(bay=bay or "")
+        if waiting:
+            found = self._board.waiting_messages(which, CONFIRMED_BY_PERSONS, NEEDS_A_PERSON, limit)
+            page, more = found, None
+        else:
+            page, more = self._paged(which, cursor, limit)
         told = self._board.deliveries_of({message.no for message in page})
         return m.Page[m.MessageAnswer](items=[views.message_answer(one, told, caller.site) for one in page], next=more)
 

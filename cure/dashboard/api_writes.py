@@ -21,8 +21,8 @@ from shared.ports import BoardRow
 
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
 GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person", "photo", "answered"})
-"""Fields that the caller does not say: hour and person are the token's, nobody speaks for a second person, and
-pictures are sent by the page of tickets."""
+"""Fields that the caller does not say: hour and person are the token's, nobody speaks for a second person without
+proving to be there, and a picture comes as its bytes."""
 ACTS: Final[dict[str, type[acts.ActBase]]] = {
     "pour-start": acts.PourStart,
     "pour-end": acts.PourEnd,
@@ -31,15 +31,17 @@ ACTS: Final[dict[str, type[acts.ActBase]]] = {
     "done": acts.Done,
     "cover": acts.Cover,
     "heat": acts.Heat,
-    "ticket": acts.Ticket,
     "form-set": acts.MoveSet,
     "want": acts.Want,
     "confirm": acts.Confirm,
     "hand-reading": acts.HandReading,
     "test-result": acts.StrengthTest,
+    "place-sensor": acts.PlaceSensor,
+    "remove-sensor": acts.RemoveSensor,
+    "screen-again": acts.ScreenAgain,
     "stop": acts.Stop,
 }
-"""What can be done by a request, by its path. Signing has a route of its own."""
+"""What can be done by a request, by its path. What is signed or bound to what was seen has routes of its own."""
 KEYS: Final = "the same key is carried out once, within a week; the same request again gets the same answer"
 Key = Annotated[str, Header(alias="Idempotency-Key", pattern=r"^[\x21-\x7e]{1,128}$", description=KEYS)]
 REPLAYED: Final = {"Idempotent-Replayed": "true"}
@@ -128,7 +130,13 @@ def _check(api: ApiParts, caller: Caller, said: ToSign) -> None:
     if doubts or row is None or not _waits(row, said, caller, who):
         raise ProblemError(409, "what was seen is not what stands now, or it does not wait for this person: read again")
     # Last, so that no code is used up for nothing.
-    wait_ms = not_proved_ms(api.parts, caller.site, who, said.password, said.code, caller.now)
+    prove(api, caller, said.password, said.code)
+
+
+def prove(api: ApiParts, caller: Caller, password: str, code: str) -> None:
+    """Raise `ProblemError` unless the person proves by password and a new code to be there; the code is used up."""
+    who = Signer(caller.person, caller.role, caller.address)
+    wait_ms = not_proved_ms(api.parts, caller.site, who, password, code, caller.now)
     if wait_ms:
         raise ProblemError(429, "too many attempts", {"Retry-After": str(-(-wait_ms // 1000))})
     if wait_ms is not None:

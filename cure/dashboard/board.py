@@ -13,6 +13,7 @@ from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
 from shared.models.base import LOAD, MINUTE_MS, STRIP, WALK, Ms, Operation, PourId
 from shared.models.decisions import Doubt, Gate, GateState, Verdict
 from shared.models.setup import SiteFile
+from shared.models.weather import source_of
 from shared.ports import BoardRow
 from shared.shifts import day_of
 
@@ -190,7 +191,9 @@ def _warnings(
 
 def board_notes(site: SiteFile, reader: Reader) -> tuple[str, ...]:
     """Return what whoever reads the board must know of the service itself."""
-    notes = [reader.say("no-forecast")]
+    notes = [reader.say("hours-foreseen")]
+    if source_of(site.weather) is None:
+        notes.append(reader.say("no-weather"))
     if site.site.clock_sync == "not-checked":
         notes.append(reader.say("clock-not-checked"))
     if site.heartbeat.url_file is None:

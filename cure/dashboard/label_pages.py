@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.people_pages import base_of
+from cure.dashboard.public import is_here_only
 from cure.dashboard.rendering import page
 
 PAPERS: Final = ("A4", "Letter")
@@ -30,5 +31,13 @@ def _labels(parts: Parts, asked: Asked) -> Response:
     sheets = parts.beside.sheets(address, paper, [chosen] if chosen else [])
     drawn = [Markup(sheet.replace("<svg ", '<svg aria-hidden="true" focusable="false" ', 1)) for sheet in sheets]  # noqa: S704 - ours, escaped already
     return page(
-        asked, "labels.html", sheets=drawn, papers=PAPERS, paper=paper, bays=bays, chosen=chosen, address=address
+        asked,
+        "labels.html",
+        sheets=drawn,
+        papers=PAPERS,
+        paper=paper,
+        bays=bays,
+        chosen=chosen,
+        address=address,
+        here_only=is_here_only(address),
     )

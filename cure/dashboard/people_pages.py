@@ -11,6 +11,7 @@ from starlette.responses import Response
 from cure.dashboard import door
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.public import public_address
 from cure.dashboard.rendering import page
 from cure.dashboard.welcome_pages import code_svg
 from shared.models.accounts import OWN_ROLES, role_of
@@ -40,8 +41,8 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
 
 
 def base_of(asked: Asked) -> str:
-    """Return the address that the browser used: links that somebody else opens begin with it."""
-    return f"{'https' if asked.secure else 'http'}://{asked.host}"
+    """Return the address with which links that somebody else opens begin."""
+    return public_address(asked.site, f"{'https' if asked.secure else 'http'}://{asked.host}")
 
 
 def needs_code(parts: Parts, asked: Asked) -> str:

@@ -19,8 +19,9 @@ from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import Comer
 from cure.dashboard.standing import Standing
 from cure.dashboard.standings import standings
-from shared.models.base import THE_SITE, Operation, PourId
+from shared.models.base import THE_SITE, Ms, Operation, PourId
 from shared.models.messages import Message
+from shared.models.setup import SiteFile
 from shared.ports import BoardRow, Which
 
 MOST: Final = 100
@@ -92,19 +93,35 @@ def _sheet(parts: Parts, asked: Asked) -> Response:
     return pdf(parts.printer.record(message, base_of(asked)), f"record-{message.no}.pdf")
 
 
-def _set(parts: Parts, asked: Asked) -> Response:
-    """Hand out all records of a floor or of a bay in one: by bay, as they were decided."""
-    floor, bay = asked.query.get("floor", ""), asked.query.get("bay", "")
+def set_of(
+    parts: Parts, site: SiteFile, now: Ms, floor: str, bay: str
+) -> tuple[str, Sequence[tuple[Message, Standing]]]:
+    """Return what a handover set is called, and its records by bay, as they were decided; above `MOST` are too many.
+
+    Args:
+        parts: of the pages.
+        site: the set-up in force.
+        now: site time.
+        floor: of which; "": of whichever.
+        bay: likewise; with neither there is no record.
+    """
     of = Which(RECORDED, bay=bay, floor=floor)
-    of_floor = parts.board.newest_messages(of, MOST + 1) if floor or bay else []
-    if not of_floor:
-        return problem(asked, "no-record", status=404)
-    if len(of_floor) > MOST:
-        return problem(asked, "too-many-records", status=409, most=MOST, count=parts.board.count_messages(of))
-    stands = standings(parts.board, parts.board.board(), asked.site, asked.now, of_floor)
-    found = sorted(of_floor, key=lambda m: (str(m.facts.get("bay")), m.no))
+    found = parts.board.newest_messages(of, MOST + 1) if floor or bay else []
+    stands = standings(parts.board, parts.board.board(), site, now, found)
     records = [(m, still) for m in found if (still := stands(m)) is not None]
     named = ", ".join(f"{what} {name}" for what, name in (("floor", floor), ("bay", bay)) if name)
+    return named, sorted(records, key=lambda of: (str(of[0].facts.get("bay")), of[0].no))
+
+
+def _set(parts: Parts, asked: Asked) -> Response:
+    """Hand out all records of a floor or of a bay in one."""
+    floor, bay = asked.query.get("floor", ""), asked.query.get("bay", "")
+    named, records = set_of(parts, asked.site, asked.now, floor, bay)
+    if not records:
+        return problem(asked, "no-record", status=404)
+    if len(records) > MOST:
+        count = parts.board.count_messages(Which(RECORDED, bay=bay, floor=floor))
+        return problem(asked, "too-many-records", status=409, most=MOST, count=count)
     return pdf(parts.printer.handover(named, records, base_of(asked)), "handover.pdf")
 
 

@@ -106,7 +106,7 @@ def _page(
         may_write=may("POST", SIGN, asked.visitor.comer),
         needs="" if act is None else said(AllRule(all=act.requirement.all), asked.reader),
         changes=[] if act is None else [_change(asked, c, act.requirement.operation) for c in changes],
-        seen="" if act is None else _seen(act, changes),
+        seen="" if act is None else seen_of(act, changes),
     )
 
 
@@ -149,7 +149,7 @@ def _change(asked: Asked, one: Previewed, operation: str) -> tuple[str, str, lis
     return f"{one.bay}, {one.pour}", became, [asked.reader.finding(f) for f in one.missed]
 
 
-def _seen(act: Require, changes: Sequence[Previewed]) -> str:
+def seen_of(act: Require, changes: Sequence[Previewed]) -> str:
     """Return what binds a signature to what was seen: the requirement, and what becomes of each pour."""
     seen = act.requirement.model_dump_json() + str(act.bay)
     seen += "".join(f"|{c.pour}|{c.before}|{c.after}|{c.own}" for c in changes)
@@ -195,7 +195,7 @@ def _sign(parts: Parts, asked: Asked) -> Response:
     except ActRefusedError as error:
         return _page(parts, asked, [asked.reader.known(str(error))])
     changes = parts.preview(act)
-    wrong = [] if asked.one("seen") == _seen(act, changes) else [asked.reader.say("require-moved")]
+    wrong = [] if asked.one("seen") == seen_of(act, changes) else [asked.reader.say("require-moved")]
     # Last, so that no code is used up for nothing.
     wrong = wrong or [fault for fault in (needs_code(parts, asked),) if fault]
     if not wrong:

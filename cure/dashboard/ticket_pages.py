@@ -164,17 +164,23 @@ def _hand_in(parts: Parts, asked: Asked, row: BoardRow) -> None:
     body = asked.bytes_of("photo")
     if body and (len(body) > MOST_BYTES or kind_of(body) is None):
         raise ActRefusedError(asked.reader.say("ticket-no-photo", most=MOST_BYTES // 1024 // 1024))
-    act = _ticket(asked, row)
+    hand_in(parts, _ticket(asked, row), body)
+
+
+def hand_in(parts: Parts, act: Ticket, body: bytes) -> Ticket:
+    """Carry a ticket out with its picture, if there is one, and return it. Raises `ActRefusedError`, nothing kept."""
     if not body:
         parts.apply(act)
-        return
+        return act
     digest, new = parts.photos.keep(body)
+    pictured = act.model_copy(update={"photo": digest})
     try:
-        parts.apply(act.model_copy(update={"photo": digest}))
+        parts.apply(pictured)
     except ActRefusedError:
         if new:
             parts.photos.drop(digest)
         raise
+    return pictured
 
 
 def _ticket(asked: Asked, row: BoardRow) -> Ticket:

@@ -108,6 +108,8 @@ class WebSettings(Record):
     """None: 127.0.0.1, this machine alone. Another wants the two files below."""
     port: Annotated[int, Field(ge=0, le=65535)] = 8080
     """0: one that is free, told at the start."""
+    address: Annotated[str, StringConstraints(pattern=r"^https?://[^/\s:@]+(:\d{1,5})?$")] | None = None
+    """By which phones reach the pages: labels, links and records bear it; None: the one that a browser used."""
     cert_file: Line | None = None
     key_file: Line | None = None
     loggers_file: Line | None = None

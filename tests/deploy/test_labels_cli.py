@@ -46,6 +46,7 @@ def test_without_an_address_it_says_that_codes_hold_names(
         ('listen = "192.168.7.5"\nport = 8443', "https://192.168.7.5:8443"),
         ('listen = "192.168.7.5"\nport = 0', None),
         ('listen = "0.0.0.0"', None),
+        ('listen = "0.0.0.0"\naddress = "https://pages.example"', "https://pages.example"),
         ('listen = "127.0.0.1"', None),
     ],
 )

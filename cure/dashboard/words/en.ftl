@@ -110,7 +110,8 @@ doubt-clock = the clock of the service is
 doubt-store = a store is
 doubt-log = the log is
 estimates-stopped = Estimates stopped { $hour }: the signs below are not today's. Call whoever looks after the server.
-no-forecast = Hours ahead are not forecast yet: "Curing" stands without an hour.
+hours-foreseen = An expected hour is a forecast: it releases nothing. "Curing" without an hour: none is foreseen.
+no-weather = No weather forecast is set up: expected hours go by the site's own air, as it was on the last day, and are less certain.
 clock-not-checked = This site does not ask whether the server's clock is right.
 silence-not-watched = Nobody outside is told when this server falls silent.
 
@@ -487,6 +488,7 @@ wrong-number = { $what }: a whole number, such as 50
 labels-title = Labels
 labels-how = Each code leads to its page on { $address }. Print at 100 %, not fitted to the page. On a bay's label: look, or STOP without signing in.
 paper = Paper
+labels-here-only = This address leads only to the machine itself: a phone that scans such a label finds nothing. Let the site file say by which address phones reach these pages ([web] address), then print.
 labels-show = Show these labels
 labels-sheets = { $count ->
     [one] One sheet of 24

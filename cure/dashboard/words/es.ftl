@@ -109,7 +109,8 @@ doubt-clock = el reloj del servicio está
 doubt-store = un almacén está
 doubt-log = el registro está
 estimates-stopped = Las estimaciones pararon a las { $hour }: los signos de abajo no son de hoy. Llamar a quien cuida el servidor.
-no-forecast = Aún no se prevén horas: «Curando» va sin hora.
+hours-foreseen = Una hora esperada es una previsión: no libera nada. «Curando» sin hora: no se prevé ninguna.
+no-weather = No hay previsión del tiempo configurada: las horas esperadas siguen el aire de la obra, como fue el último día, y son menos seguras.
 clock-not-checked = Esta obra no pregunta si el reloj del servidor va bien.
 silence-not-watched = Nadie de fuera recibe aviso cuando este servidor calla.
 
@@ -486,6 +487,7 @@ wrong-number = { $what }: un número entero, como 50
 labels-title = Etiquetas
 labels-how = Cada código lleva a su página en { $address }. Imprima al 100 %, sin ajustar a la página. En la etiqueta de un paño: mirar, o STOP sin entrar.
 paper = Papel
+labels-here-only = Esta dirección solo lleva a la propia máquina: un teléfono que lea esa etiqueta no encuentra nada. Escriba en el archivo de la obra por qué dirección llegan los teléfonos a estas páginas ([web] address) y luego imprima.
 labels-show = Mostrar estas etiquetas
 labels-sheets = { $count ->
     [one] Una hoja de 24

@@ -109,7 +109,8 @@ doubt-clock = l'horloge du service est
 doubt-store = un stockage est
 doubt-log = le journal est
 estimates-stopped = Les estimations se sont arrêtées à { $hour } : les signes ci-dessous ne sont pas d'aujourd'hui. Appeler qui s'occupe du serveur.
-no-forecast = Aucune heure n'est encore prévue : « En cure » est sans heure.
+hours-foreseen = Une heure attendue est une prévision : elle n'autorise rien. « En cure » sans heure : aucune n'est prévue.
+no-weather = Aucune prévision météo n'est réglée : les heures attendues suivent l'air du chantier, tel qu'il était le dernier jour, et sont moins sûres.
 clock-not-checked = Ce chantier ne demande pas si l'horloge du serveur est juste.
 silence-not-watched = Personne au-dehors n'est averti quand ce serveur se tait.
 
@@ -486,6 +487,7 @@ wrong-number = { $what } : un nombre entier, par exemple 50
 labels-title = Étiquettes
 labels-how = Chaque code mène à sa page sur { $address }. Imprimez à 100 %, sans ajuster à la page. Sur l'étiquette d'une travée : regarder, ou STOP sans se connecter.
 paper = Papier
+labels-here-only = Cette adresse ne mène qu'à la machine elle-même : un téléphone qui lit une telle étiquette ne trouve rien. Écrivez dans le fichier du site par quelle adresse les téléphones atteignent ces pages ([web] address), puis imprimez.
 labels-show = Montrer ces étiquettes
 labels-sheets = { $count ->
     [one] Une feuille de 24

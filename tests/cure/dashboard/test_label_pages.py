@@ -23,6 +23,18 @@ def test_the_sheets_are_on_the_page_and_its_print_is_of_their_paper(
     assert f"@page{{size:{size};margin:0}}".encode() in static_files()[style].body
 
 
+def test_labels_bear_the_address_of_the_site_file_and_one_that_only_this_machine_reaches_is_told(bench: Bench) -> None:
+    kept, warned = bench.board.of_site, "a phone that scans such a label finds nothing"
+    assert warned not in bench.signed_in(Role.CREW).get("/labels").text
+    at_home = bench.signed_in(Role.CREW, host="127.0.0.1:8080").get("/labels").text
+    assert ("http://127.0.0.1:8080" in at_home, warned in at_home) == (True, True)
+    web = kept.web.model_copy(update={"address": "https://pages.example:8443"})
+    bench.board.of_site = kept.model_copy(update={"web": web})
+    told = bench.signed_in(Role.CREW, host="127.0.0.1:8080").get("/labels").text
+    assert ("https://pages.example:8443" in told, "127.0.0.1" in told, warned in told) == (True, False, False)
+    bench.board.of_site = kept
+
+
 def test_where_a_label_leads_there_is_a_page(bench: Bench) -> None:
     browser = bench.signed_in(Role.CREW)
     for label in labels(bench.board.of_site.bay, bench.look("p").case.placements, "http://site.test"):  # type: ignore[arg-type]
