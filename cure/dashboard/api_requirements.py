@@ -14,6 +14,7 @@ from cure.dashboard import api_views as views
 from cure.dashboard.api_door import ApiParts, Caller, CallerIn, ProblemError
 from cure.dashboard.api_paging import After, Limit, cursor_of, number_of
 from cure.dashboard.api_writes import Key, once, prove
+from cure.dashboard.faults import line_said
 from cure.dashboard.requirement_pages import seen_of
 from cure.dashboard.rule_lines import LineError, line_of, requirement_from
 from cure.dashboard.rule_words import said as in_words
@@ -171,7 +172,7 @@ def _act(said: Wished, caller: Caller, *, second_person: str, why: str) -> acts.
     try:
         made = requirement_from(said.operation, "\n".join(said.needs), roles, each_signs=said.each_signs)
     except LineError as error:
-        raise ProblemError(422, caller.reader.say(error.key, **error.said)) from error
+        raise ProblemError(422, line_said(error, caller.reader)) from error
     if len(roles) < len(said.signed_by):
         raise ProblemError(422, f"signed_by: of {', '.join(DESK)}")
     if said.bay is not None and said.bay not in views.bays(caller.site):

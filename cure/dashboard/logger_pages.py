@@ -13,6 +13,7 @@ from starlette.responses import Response
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.beside import LoggersSeen
+from cure.dashboard.faults import faults_said
 from cure.dashboard.pour_pages import earlier_ms
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
@@ -265,8 +266,7 @@ def _made(act: Callable[..., MadeT], asked: Asked, **fields: Any) -> MadeT:
     try:
         return act(at=instant(asked.now), who=str(asked.visitor.person), **fields)
     except ValidationError as error:
-        said = "; ".join(f"{'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in error.errors())
-        raise ActRefusedError(said) from error
+        raise ActRefusedError(faults_said(error, asked.reader)) from error
 
 
 def _whole(asked: Asked, name: str) -> int | None:

@@ -16,6 +16,7 @@ from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.batches import batches_said
 from cure.dashboard.calibration_chart import calibrated, calibration_chart
 from cure.dashboard.chart_words import WORDS
+from cure.dashboard.faults import faults_said
 from cure.dashboard.ink import SIZES
 from cure.dashboard.pour_pages import earlier_ms
 from cure.dashboard.rendering import page, problem
@@ -210,5 +211,4 @@ def result_of(asked: Asked) -> StrengthTest:
     try:
         return StrengthTest(at=instant(asked.now), who=str(asked.visitor.person), **fields)
     except ValidationError as error:
-        said = "; ".join(f"{'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in error.errors())
-        raise ActRefusedError(said) from error
+        raise ActRefusedError(faults_said(error, asked.reader)) from error

@@ -10,6 +10,7 @@ from typing import Final
 from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.faults import line_said
 from cure.dashboard.people_pages import needs_code
 from cure.dashboard.rendering import page
 from cure.dashboard.rule_lines import EXAMPLES, LineError, line_of, requirement_from
@@ -163,7 +164,7 @@ def _written(asked: Asked) -> Require:
     try:
         requirement = requirement_from(asked.one("operation"), asked.one("needs"), roles, each_signs=each)
     except LineError as error:
-        raise ActRefusedError(asked.reader.say(error.key, **error.said)) from error
+        raise ActRefusedError(line_said(error, asked.reader)) from error
     if not asked.one("why") or not asked.one("second_person"):
         raise ActRefusedError(asked.reader.say("calibrate-second"))
     bay = asked.one("bay") or None

@@ -22,9 +22,11 @@ LONGEST: Final = 40
 class LineError(Exception):
     """A line cannot be read, or is no rule: the key of what is said of it, and what is put into that."""
 
-    def __init__(self, key: str, **said: str) -> None:
+    def __init__(self, key: str, fault: Mapping[str, Any] | None = None, **said: str) -> None:
         super().__init__(key)
         self.key, self.said = key, said
+        self.fault = fault
+        """What its `why` is in words of the model's; None: it has other words, or none."""
 
 
 def line_of(rule: r.Rule) -> str:
@@ -88,7 +90,7 @@ def requirement_from(operation: str, needs: str, signed_by: Sequence[Role], *, e
         number = next((lines[part][0] for part in where if isinstance(part, int)), None)
         names = ".".join(str(part) for part in where if isinstance(part, str))
         why = f"{names}: {fault['msg']}" if names else fault["msg"]
-        raise LineError("rules-line", line="-" if number is None else str(number), why=why) from error
+        raise LineError("rules-line", dict(fault), line="-" if number is None else str(number), why=why) from error
 
 
 def _read(number: int, line: str) -> Any:

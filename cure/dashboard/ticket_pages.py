@@ -13,6 +13,7 @@ from cure import tickets
 from cure.dashboard.answers import empty, see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay_pages import found
+from cure.dashboard.faults import faults_said
 from cure.dashboard.mix_pages import number_of
 from cure.dashboard.photos import MOST_BYTES, handed_out, kind_of
 from cure.dashboard.pour_pages import earlier_ms
@@ -205,8 +206,7 @@ def _ticket(asked: Asked, row: BoardRow) -> Ticket:
     try:
         return Ticket(at=instant(asked.now), who=str(asked.visitor.person), pour=row.pour.id, **fields)
     except ValidationError as error:
-        said = "; ".join(f"{'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in error.errors())
-        raise ActRefusedError(said) from error
+        raise ActRefusedError(faults_said(error, asked.reader)) from error
 
 
 def _litres(said: float | None, system: System) -> float | None:

@@ -1074,3 +1074,19 @@ rule-no-strip = no strip under way below or beside
 rule-surface = surface within { $limit } of the air
 rule-drop = dropped by at most { $limit } within { $hours }
 rule-or = { " " }or{ " " }
+
+## What is wrong with a field
+
+fault-of = { $what }: { $fault }
+fault-least = at least { $limit }
+fault-above = more than { $limit }
+fault-most = at most { $limit }
+fault-below = less than { $limit }
+fault-long = at most { $most } signs, on one line
+fault-missing = this is needed
+fault-signs = signs that cannot stand there; names have a to z, 0 to 9 and -
+fault-choice = choose one of the list
+fault-unknown = there is nothing of that name
+fault-number = this is no number
+fault-yes-no = yes or no (true, false)
+fault-wrong = this cannot be right

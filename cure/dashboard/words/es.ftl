@@ -110,7 +110,7 @@ doubt-store = un almacén está
 doubt-log = el registro está
 estimates-stopped = Las estimaciones pararon a las { $hour }: los signos de abajo no son de hoy. Llamar a quien cuida el servidor.
 hours-foreseen = Una hora esperada es una previsión: no libera nada. «Curando» sin hora: no se prevé ninguna.
-no-weather = No hay previsión del tiempo configurada: las horas esperadas siguen el aire de la obra, como fue el último día, y son menos seguras.
+no-weather = No hay previsión del tiempo configurada: las horas esperadas siguen el aire de la obra, como fue el último día, y son menos ciertas.
 clock-not-checked = Esta obra no pregunta si el reloj del servidor va bien.
 silence-not-watched = Nadie de fuera recibe aviso cuando este servidor calla.
 
@@ -1073,3 +1073,19 @@ rule-no-strip = ningún desencofrado en marcha debajo o al lado
 rule-surface = superficie a menos de { $limit } del aire
 rule-drop = enfriado como mucho { $limit } en { $hours }
 rule-or = { " " }o{ " " }
+
+## What is wrong with a field
+
+fault-of = { $what }: { $fault }
+fault-least = al menos { $limit }
+fault-above = más de { $limit }
+fault-most = como mucho { $limit }
+fault-below = menos de { $limit }
+fault-long = como mucho { $most } signos, en una línea
+fault-missing = esto hace falta
+fault-signs = signos que ahí no pueden ir; los nombres tienen a a z, 0 a 9 y -
+fault-choice = elija de la lista
+fault-unknown = nada se llama así
+fault-number = esto no es un número
+fault-yes-no = sí o no (true, false)
+fault-wrong = esto no puede ser

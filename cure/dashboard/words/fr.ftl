@@ -110,7 +110,7 @@ doubt-store = un stockage est
 doubt-log = le journal est
 estimates-stopped = Les estimations se sont arrêtées à { $hour } : les signes ci-dessous ne sont pas d'aujourd'hui. Appeler qui s'occupe du serveur.
 hours-foreseen = Une heure attendue est une prévision : elle n'autorise rien. « En cure » sans heure : aucune n'est prévue.
-no-weather = Aucune prévision météo n'est réglée : les heures attendues suivent l'air du chantier, tel qu'il était le dernier jour, et sont moins sûres.
+no-weather = Aucune prévision météo n'est réglée : les heures attendues suivent l'air du chantier, tel qu'il était le dernier jour, et sont moins certaines.
 clock-not-checked = Ce chantier ne demande pas si l'horloge du serveur est juste.
 silence-not-watched = Personne au-dehors n'est averti quand ce serveur se tait.
 
@@ -1073,3 +1073,19 @@ rule-no-strip = aucun décoffrage en cours dessous ou à côté
 rule-surface = surface à moins de { $limit } de l'air
 rule-drop = refroidi d'au plus { $limit } en { $hours }
 rule-or = { " " }ou{ " " }
+
+## What is wrong with a field
+
+fault-of = { $what } : { $fault }
+fault-least = au moins { $limit }
+fault-above = plus de { $limit }
+fault-most = au plus { $limit }
+fault-below = moins de { $limit }
+fault-long = au plus { $most } signes, sur une ligne
+fault-missing = il le faut
+fault-signs = des signes qui ne peuvent pas y figurer ; les noms ont a à z, 0 à 9 et -
+fault-choice = choisissez dans la liste
+fault-unknown = rien ne s'appelle ainsi
+fault-number = ce n'est pas un nombre
+fault-yes-no = oui ou non (true, false)
+fault-wrong = cela ne peut pas être juste

@@ -114,7 +114,8 @@ def test_curing_has_no_hour_and_the_board_says_why() -> None:
     made = shown(row())
     cells = made.groups[0].lines[0].cells
     assert {(c.word, c.reason) for c in cells} == {("Curing", "")}
-    assert made.notes[0] == 'Hours ahead are not forecast yet: "Curing" stands without an hour.'
+    assert made.notes[0].endswith('"Curing" without an hour: none is foreseen.')
+    assert made.notes[1].startswith("No weather forecast is set up: expected hours go by the site's own air")
 
 
 @pytest.mark.parametrize(

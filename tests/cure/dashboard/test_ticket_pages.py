@@ -92,8 +92,8 @@ def test_a_truck_is_entered_in_either_system_with_a_picture(bench: Bench) -> Non
         ({"batched": ""}, "hour of batching is needed"),
         ({"batched": "soon"}, "no time of day"),
         ({"air": "much"}, "no number"),
-        ({"air": "31"}, "air_percent"),
-        ({"number": ""}, "number"),
+        ({"air": "31"}, "Air, measured: at most 30.0 %"),
+        ({"number": ""}, "Number of the ticket: this is needed"),
         ({"pour": "2-b1-p0"}, "not open"),
     ],
 )
