@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import BinaryIO, Final
 
 from cure.dashboard.api_door import ApiParts
 from cure.dashboard.asked import Parts
 from cure.dashboard.record import numbered
-from deploy.exporting import SHEETS, Sheet, Wanted
+from deploy.exporting import SHEETS, Wanted
 from deploy.metrics import metrics
 from deploy.status import CAUTION_LINE
-from deploy.tables_out import csv_lines, write_table
+from deploy.table_files import written, zone_of
+from deploy.tables_out import csv_lines
 from deploy.wiring import Service
 from shared.models.base import Ms
-
-PIECE_BYTES: Final = 65_536
 
 
 def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[], float]]) -> ApiParts:
@@ -37,7 +33,7 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
     def table_file(name: str, begin: Ms, end: Ms, bays: tuple[str, ...]) -> Iterator[bytes]:
         of, _, _ = name.partition(".")
         sheet = SHEETS[of](board, readings, Wanted(begin, end, (), bays))
-        return _written(name, sheet, board.site().site.zone)
+        return written(name, sheet, zone_of(board))
 
     def record(number: int, address: str) -> bytes:
         return parts.printer.record(numbered(board, number), address)
@@ -52,19 +48,3 @@ def api_parts(service: Service, parts: Parts, stale_s: Mapping[str, Callable[[],
         lambda now: metrics(board, now, stale_s),
         CAUTION_LINE,
     )
-
-
-def _written(name: str, sheet: Sheet, zone: str) -> Iterator[bytes]:
-    """Write a table beside what is served, and return its pieces: what cannot be written is told before any is sent."""
-    with TemporaryDirectory(prefix="slabhour-table-") as folder:
-        path = Path(folder, name)
-        write_table(path, sheet.columns, sheet.rows, zone)
-        # What is open can be read to its end, also when its name is gone.
-        file = path.open("rb")
-    return _pieces(file)
-
-
-def _pieces(file: BinaryIO) -> Iterator[bytes]:
-    with file:
-        while piece := file.read(PIECE_BYTES):
-            yield piece

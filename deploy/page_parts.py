@@ -11,6 +11,7 @@ from cure.dashboard.printing import Printer
 from cure.requirement_preview import Previewed, previewed
 from deploy.pages_beside import beside
 from deploy.status import CAUTION_LINE
+from deploy.table_files import table_files
 from deploy.wiring import Service
 from shared.catalogue import Catalogue
 from shared.models.acts import Act, Require
@@ -51,4 +52,5 @@ def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) ->
         preview=preview_by(service),
         calibrations=service.setup.calibrations,
         demo=demo,
+        files=table_files(board, readings),
     )

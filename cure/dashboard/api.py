@@ -13,11 +13,12 @@ from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials
 from starlette.routing import Match
 
+from cure.dashboard import downloads
 from cure.dashboard.api_ahead import ahead
 from cure.dashboard.api_bays import bays
 from cure.dashboard.api_curve import curves
 from cure.dashboard.api_door import ANSWERS, BEARER, ApiParts, ProblemRoute, caller_of, problem
-from cure.dashboard.api_feeds import FILES, TEXT, feeds
+from cure.dashboard.api_feeds import TEXT, feeds
 from cure.dashboard.api_hands import hands
 from cure.dashboard.api_laboratory import laboratory
 from cure.dashboard.api_loggers import loggers
@@ -33,7 +34,7 @@ from cure.dashboard.rules import API, API_RULES
 
 KINDS: Final = {
     f"{API}/tables/{{table}}.csv": "text/csv",
-    **{f"{API}/tables/{{table}}.{ending}": kind for ending, kind in FILES.items()},
+    **{f"{API}/tables/{{table}}.{ending}": kind for ending, kind in downloads.KINDS.items()},
     f"{API}/records/{{no}}/pdf": "application/pdf",
     f"{API}/handover.pdf": "application/pdf",
     f"{API}/pours/{{pour}}/pdf": "application/pdf",

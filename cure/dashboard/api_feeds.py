@@ -10,6 +10,7 @@ from cure.dashboard import api_models as m
 from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
 from cure.dashboard.api_reads import From, NumberInPath, To, in_ms
 from cure.dashboard.calendar import calendar
+from cure.dashboard.downloads import KINDS
 from cure.dashboard.public import public_address
 from cure.dashboard.rules import API
 from shared.errors import MissingExtraError, TooManyRowsError
@@ -18,11 +19,6 @@ from shared.errors import MissingExtraError, TooManyRowsError
 Table = Literal["readings", "estimates", "decisions", "ledger"]
 InPath = Annotated[Table, Path()]
 Bays = Annotated[list[m.BayName] | None, Query(max_length=100, description="only this bay; again for more")]
-FILES = {
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "parquet": "application/vnd.apache.parquet",
-}
-"""Kinds of files besides CSV, each by its extra."""
 TokenInPath = Annotated[str, Path(max_length=100, description="a token of the scope calendar")]
 LAST_MS = 253_402_300_799_999
 """End of the year 9999."""
@@ -54,7 +50,7 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
                 raise ProblemError(501, f"{error}; or ask for {table}.csv") from error
             except TooManyRowsError as error:
                 raise ProblemError(422, str(error)) from error
-            return StreamingResponse(body, media_type=FILES[ending], headers=named(f"{table}.{ending}"))
+            return StreamingResponse(body, media_type=KINDS[ending], headers=named(f"{table}.{ending}"))
 
         return of
 
@@ -76,7 +72,7 @@ def feeds(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
 
     return {
         ("GET", f"{API}/tables/{{table}}.csv"): table,
-        **{("GET", f"{API}/tables/{{table}}.{ending}"): file(ending) for ending in FILES},
+        **{("GET", f"{API}/tables/{{table}}.{ending}"): file(ending) for ending in KINDS},
         ("GET", f"{API}/records/{{no}}/pdf"): record_pdf,
         ("GET", "/metrics"): metrics,
         ("GET", "/calendar/{token}.ics"): hours,

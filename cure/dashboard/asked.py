@@ -11,6 +11,7 @@ from starlette.requests import Request
 
 from cure.dashboard.attempts import Attempts
 from cure.dashboard.beside import Beside
+from cure.dashboard.downloads import NO_FILES, TableFiles
 from cure.dashboard.pour_view import PourView
 from cure.dashboard.printing import Printer
 from cure.dashboard.reader import Reader
@@ -66,6 +67,8 @@ class Parts:
     """By mix id; of a mix without one no hour is foreseen."""
     demo: bool = False
     """Whoever comes from this machine acts for the scripted people, without a password; the pages say so."""
+    files: TableFiles = NO_FILES
+    """Tables as files beside CSV."""
 
 
 @dataclass(frozen=True, slots=True)

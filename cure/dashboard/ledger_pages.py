@@ -10,8 +10,9 @@ from starlette.responses import Response
 
 from cure.dashboard.answers import answer
 from cure.dashboard.asked import Asked, Parts
+from cure.dashboard.downloads import KINDS
 from cure.dashboard.reader import Reader
-from cure.dashboard.rendering import page
+from cure.dashboard.rendering import page, problem
 from cure.ledger import Row, Total, bay_totals, ledger, totals
 from cure.lost import Lost
 from shared.models.base import HOUR_MS, Ms
@@ -27,6 +28,8 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     return {
         ("GET", "/ledger"): lambda asked: _page(parts, asked),
         ("GET", "/ledger.csv"): lambda asked: _csv(parts, asked),
+        ("GET", "/ledger.xlsx"): lambda asked: _file(parts, asked, "xlsx"),
+        ("GET", "/ledger.parquet"): lambda asked: _file(parts, asked, "parquet"),
     }
 
 
@@ -41,12 +44,13 @@ def _page(parts: Parts, asked: Asked) -> Response:
     floors = tuple(dict.fromkeys(row.floor or "" for row in rows))
     floor = _floor(asked, floors)
     shown = [row for row in rows if floor in {"", row.floor}]
+    of = "?" + urlencode({"floor": floor}) if floor else ""
     return page(
         asked,
         "ledger.html",
         floors=floors,
         floor=floor,
-        csv="/ledger.csv" + ("?" + urlencode({"floor": floor}) if floor else ""),
+        files=[(f"/ledger.{kind}{of}", reader.say(f"ledger-{kind}")) for kind in ("csv", *parts.files.kinds)],
         parts=[reader.say(f"lost-{part}") for part in PARTS],
         sums=_sums(shown, reader),
         # The newest pour first: nobody scrolls past years.
@@ -55,11 +59,27 @@ def _page(parts: Parts, asked: Asked) -> Response:
     )
 
 
-def _csv(parts: Parts, asked: Asked) -> Response:
+def _bays(asked: Asked) -> list[str]:
+    """Return the bays of the floor that is asked for; none: all."""
     floor = _floor(asked, {bay.floor for bay in asked.site.bay})
-    bays = [bay.id for bay in asked.site.bay if bay.floor == floor]
-    named = {"Content-Disposition": 'attachment; filename="ledger.csv"'}
-    return answer(parts.beside.table("ledger", bays), kind="text/csv; charset=utf-8", headers=named)
+    return [bay.id for bay in asked.site.bay if bay.floor == floor]
+
+
+def _named(ending: str) -> dict[str, str]:
+    return {"Content-Disposition": f'attachment; filename="ledger.{ending}"'}
+
+
+def _csv(parts: Parts, asked: Asked) -> Response:
+    table = parts.beside.table("ledger", _bays(asked))
+    return answer(table, kind="text/csv; charset=utf-8", headers=_named("csv"))
+
+
+def _file(parts: Parts, asked: Asked, kind: str) -> Response:
+    """Hand out the same table as a file of a kind whose extra is installed."""
+    if kind not in parts.files.kinds:
+        return problem(asked, "no-extra", status=404, extra=kind)
+    body = b"".join(parts.files.write(f"ledger.{kind}", _bays(asked)))
+    return Response(body, media_type=KINDS[kind], headers=_named(kind))
 
 
 def _by_bay(rows: Sequence[Row]) -> list[tuple[str, list[Row]]]:

@@ -78,6 +78,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/shift/take-over"): HANDS,
     ("GET", "/ledger"): ROLES,
     ("GET", "/ledger.csv"): ROLES,
+    ("GET", "/ledger.xlsx"): ROLES,
+    ("GET", "/ledger.parquet"): ROLES,
     ("GET", "/forecasts"): READS,
     ("GET", "/r/{no}"): ANYONE,
     ("GET", "/static/{name}"): ANYONE,

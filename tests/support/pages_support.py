@@ -21,6 +21,7 @@ from cure.dashboard import door
 from cure.dashboard.app import not_found, pages
 from cure.dashboard.asked import Parts
 from cure.dashboard.beside import Beside
+from cure.dashboard.downloads import NO_FILES, TableFiles
 from cure.dashboard.pour_view import PourView, viewed
 from cure.dashboard.printing import Printer
 from cure.requirement_preview import Previewed
@@ -191,6 +192,7 @@ class Bench:
     photos: MemoryPhotos = field(default_factory=MemoryPhotos)
     drafts: MemoryDrafts = field(default_factory=MemoryDrafts)
     previewed: Sequence[Previewed] = ()
+    files: TableFiles = NO_FILES
 
     def parts(self) -> Parts:
         """Return the parts as `deploy` would give them."""
@@ -208,6 +210,7 @@ class Bench:
             drafts=self.drafts,
             preview=lambda _: self.previewed,
             demo=self.demo,
+            files=self.files,
         )
 
     def look(self, pour: PourId) -> PourView:

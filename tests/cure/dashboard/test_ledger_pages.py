@@ -10,6 +10,7 @@ from ledger_support import lost_hours
 from pages_support import Bench, bench_of
 from store_support import opened_book
 
+from cure.dashboard.downloads import KINDS, NO_FILES, TableFiles
 from cure.ledger import bay_totals, ledger, totals
 from shared.models.base import HOUR_MS
 from shared.models.people import Role
@@ -61,6 +62,21 @@ def test_one_floor_is_shown_alone_and_its_table_has_its_bays(bench: Bench) -> No
     assert 'filename="ledger.csv"' in table.headers["Content-Disposition"]
     assert table.text.splitlines() == ["ledger", *(b.id for b in bench.board.of_site.bay if b.floor == "2")]
     assert viewer.get("/ledger.csv").text == "ledger"
+
+
+def test_the_table_comes_as_a_file_too_where_its_extra_is_installed(bench: Bench) -> None:
+    assert "/ledger.xlsx" not in bench.signed_in(Role.VIEWER).get("/ledger").text
+    missing = bench.signed_in(Role.VIEWER).get("/ledger.parquet")
+    assert (missing.status_code, "it needs the extra parquet" in missing.text) == (404, True)
+    bench.files = TableFiles(("xlsx",), lambda name, bays: iter([name.encode(), b"|", ",".join(bays).encode()]))
+    viewer = bench.signed_in(Role.VIEWER)
+    text = viewer.get("/ledger?floor=3").text
+    assert ('href="/ledger.xlsx?floor=3"' in text, "/ledger.parquet" in text) == (True, False)
+    table = viewer.get("/ledger.xlsx?floor=3")
+    assert table.content == b"ledger.xlsx|" + ",".join(b.id for b in bench.board.of_site.bay if b.floor == "3").encode()
+    assert table.headers["Content-Type"] == KINDS["xlsx"]
+    assert viewer.get("/ledger.parquet").status_code == 404
+    bench.files = NO_FILES
 
 
 def test_the_page_is_in_the_reader_s_language_and_empty_before_the_first_pour(bench: Bench) -> None:

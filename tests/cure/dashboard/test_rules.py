@@ -57,6 +57,8 @@ COUNTERPARTS: Final[dict[Route, str]] = {
     ("POST", "/shift/take-over"): "POST acts/take-over",
     ("GET", "/ledger"): "GET tables/{table}.csv",
     ("GET", "/ledger.csv"): "GET tables/{table}.csv",
+    ("GET", "/ledger.xlsx"): "GET tables/{table}.xlsx",
+    ("GET", "/ledger.parquet"): "GET tables/{table}.parquet",
     ("GET", "/forecasts"): "GET forecast-scores",
     ("GET", "/mixes"): "GET calibrations, GET verification",
     ("GET", "/mix/{mix}"): "GET calibrations, GET verification, GET test-results, GET break-orders",
@@ -97,7 +99,6 @@ EXCEPTIONS: Final[dict[Route, str]] = {
 """What the interface leaves to pages, and why."""
 BESIDE: Final = {
     *("GET me", "GET site", "GET evidence/{digest}", "GET readings", "GET decisions"),
-    *("GET tables/{table}.xlsx", "GET tables/{table}.parquet"),
     *("POST acts/want", "POST acts/hand-reading"),
 }
 """What the interface has beside what pages show and do: of the command line, or of software's own."""
