@@ -236,7 +236,7 @@ def _verdict(found: Sequence[Any], asked: Asked) -> tuple[str, str]:
 
 
 def _said(found: Sequence[Any], asked: Asked) -> list[tuple[str, str, str]]:
-    return [(FOUND_SHAPES[c.found], asked.reader.say(f"check-{c.name}"), asked.reader.known(c.text)) for c in found]
+    return [(FOUND_SHAPES[c.found], asked.reader.say(f"check-{c.name}"), asked.reader.checked(c.text)) for c in found]
 
 
 def _hand(parts: Parts, asked: Asked, known: Sequence[str]) -> tuple[str, str, str, Ms] | None:
@@ -248,7 +248,7 @@ def _hand(parts: Parts, asked: Asked, known: Sequence[str]) -> tuple[str, str, s
     if not asked.now - LONGEST_HELD_MS <= began <= asked.now:
         return None
     warmth = parts.beside.warmth(SensorId(sensor), began)
-    return sensor, FOUND_SHAPES[warmth.found], asked.reader.known(warmth.text), began
+    return sensor, FOUND_SHAPES[warmth.found], asked.reader.checked(warmth.text), began
 
 
 def _act(parts: Parts, asked: Asked, make: Callable[[Asked], PlaceSensor | RemoveSensor]) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Final
@@ -19,6 +20,9 @@ NEAR_DAYS: Final = 6
 
 MINUS: Final = "\N{MINUS SIGN}"
 """Of an offset: at a hyphen a line would break."""
+
+_TEMPERATURES: Final = re.compile(r"(-?\d+(?:\.\d+)?)(?: (to|à|a) (-?\d+(?:\.\d+)?))? (?:degC|°C)(?! \()")
+"""One, or from one to another, as checks say them in each language; not those with their other unit already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +59,15 @@ class Reader:
     def known(self, sentence: str) -> str:
         """Return a sentence of the evidence in this language, where it is known."""
         return self.evidence.known(sentence)
+
+    def checked(self, sentence: str) -> str:
+        """Return a sentence of a sensor's check in this language, its temperatures in the reader's units."""
+
+        def shown(found: re.Match[str]) -> str:
+            ends = [self.number(float(end), "degC") for end in found.group(1, 3) if end is not None]
+            return f" {found.group(2)} ".join(ends)
+
+        return _TEMPERATURES.sub(shown, self.known(sentence))
 
     def finding(self, finding: Finding) -> str:
         """Return the sentence of a finding, as message and record say it."""

@@ -6,8 +6,11 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from pages_support import NOW, Bench, Browser
+from pages_support import NOW, SITE, Bench, Browser
 
+from alerts.site_words import shipped
+from cure.dashboard.asked import Visitor
+from cure.dashboard.choosing import reader_of
 from cure.dashboard.logger_pages import FOUND_SHAPES, SHAPES
 from cure.dashboard.rendering import words
 from cure.dashboard.signs import SHAPES as DRAWINGS
@@ -84,6 +87,23 @@ def test_a_logger_s_page_says_what_the_first_reading_check_says(bench: Bench) ->
     assert f"/logger/lg-01?held=lg-01.1&amp;since={NOW}" in text
     assert "Nothing is known of lg-77" in bench.signed_in(Role.INSTALLER).get("/logger/lg-77").text
     assert bench.signed_in(Role.INSTALLER).get("/logger/LG").status_code == 404
+
+
+def test_a_check_tells_temperatures_in_the_reader_s_units(bench: Bench) -> None:
+    browser = bench.signed_in(Role.INSTALLER)
+    for system, language, said in (
+        ("SI", "en", "30.6 °C (87.0 °F) 4 min ago"),
+        ("US", "en", "87.0 °F (30.6 °C) 4 min ago"),
+        ("US", "fr", "87.0 °F (30.6 °C) il y a 4 min"),
+    ):
+        browser.cookies.set("slabhour_units", system)
+        browser.cookies.set("slabhour_language", language)
+        text = browser.get("/logger/lg-01").text
+        assert (said in text, "degC" in text) == (True, False), (system, language)
+    made = reader_of(shipped(), SITE, Visitor(), {}, "en")
+    assert made.checked("9.0 degC is not the air of the bay, -1 to 5 degC: is its unit right?") == (
+        "9.0 °C (48.2 °F) is not the air of the bay, -1.0 °C (30.2 °F) to 5.0 °C (41.0 °F): is its unit right?"
+    )
 
 
 @pytest.mark.parametrize(
