@@ -43,6 +43,8 @@ MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.HandReading: (Role.INSTALLER, *DESK),
 }
 """Who may do what; signing is by requirement, STOP is anyone's."""
+ENGINEER_LIFTS: Final = frozenset({HoldKind.FREEZE_LOCKED, HoldKind.REQUIREMENT_LOWERED})
+"""Holds that nobody else lifts."""
 SURFACE_ABOVE_C: Final = 1.0
 """A measured surface above this lifts "freeze suspected"."""
 
@@ -156,12 +158,11 @@ def _forms_off(work: Work, act: acts.FormsOff) -> None:
 def _lift(work: Work, act: acts.Lift) -> None:
     if act.hold not in work.holds:
         raise ActRefusedError(f"{work.case.pour.id} has no hold {act.hold!r}")
-    if act.hold is HoldKind.FREEZE_LOCKED:
+    if act.hold in ENGINEER_LIFTS:
         check_role(work.case.site, act, (Role.ENGINEER,))
-        if act.document is None:
-            raise ActRefusedError("a freeze lock is lifted by the engineer's written disposition: name the document")
+    if act.hold is HoldKind.FREEZE_LOCKED and act.document is None:
+        raise ActRefusedError("a freeze lock is lifted by the engineer's written disposition: name the document")
     if act.hold is HoldKind.REQUIREMENT_LOWERED:
-        check_role(work.case.site, act, (Role.ENGINEER,))
         work.memory["judged"] = judged_now(work)
     if act.hold is HoldKind.TICKET:
         tickets.settle(work)

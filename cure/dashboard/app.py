@@ -25,6 +25,7 @@ from cure.dashboard import (
     diary_pages,
     forecast_pages,
     help_pages,
+    hold_pages,
     label_pages,
     ledger_pages,
     logger_pages,
@@ -56,7 +57,7 @@ PAGES: Final = (
     *(sign_in_pages, welcome_pages, people_pages, device_pages, plan_pages, diary_pages, ready_pages, days_pages),
     *(message_pages, record_pages, logger_pages, label_pages, help_pages, mix_pages, calibrate_pages, check_pages),
     *(protect_pages, ticket_pages, set_pages, requirement_pages, ledger_pages, forecast_pages, shift_pages),
-    *(break_pages,),
+    *(break_pages, hold_pages),
 )
 """Each has `handlers(parts)`: what answers which route."""
 

@@ -77,6 +77,7 @@ def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked
         may_tickets=may("GET", "/tickets/{bay}", comer),
         may_pour=may("GET", "/pour/{bay}", comer),
         may_sign=may("GET", "/sign", comer),
+        may_lift=may("POST", "/holds/{bay}", comer),
         may_check=may("GET", "/check/{bay}", comer) and waits_for_check(asked.site, row),
     )
     answer.background = None if newer is None else BackgroundTask(newer)

@@ -56,6 +56,8 @@ RULES: Final[Mapping[tuple[str, str], frozenset[str]]] = {
     ("POST", "/pour/{bay}/end"): DESK,
     ("GET", "/check/{bay}"): DESK,
     ("POST", "/check/{bay}"): DESK,
+    ("GET", "/holds/{bay}"): DESK,
+    ("POST", "/holds/{bay}"): DESK,
     ("GET", "/days"): READS,
     ("GET", "/plan"): DESK,
     ("GET", "/sign"): DESK,
