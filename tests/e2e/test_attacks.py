@@ -72,7 +72,7 @@ def test_what_is_typed_is_kept_as_it_was_and_shown_as_text(site: Office) -> None
         assert site.do("acts/stop", {"pour": POUR, "why": text}).status_code == 200
         assert browser.post("/devices/add", {"csrf": csrf, "name": text[:60]}).status_code == 200
     acts = [act for act in site.service.book.board.acts() if act.kind == "stop"]
-    assert [act.why for act in acts] == [*TEXTS]  # type: ignore[union-attr]
+    assert [act.why for act in acts] == [*TEXTS]
     assert {d.name for d in site.service.book.people.devices()} == {text[:60] for text in TEXTS}
     assert {r.refused.payload.decode() for r in site.service.book.refused.standing(None)} == set(TEXTS)
     assert site.service.book.service.verify_log()[0] > 0

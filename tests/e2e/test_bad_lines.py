@@ -66,7 +66,7 @@ def test_what_was_sent_while_the_cable_was_cut_is_stored_when_it_heals(tmp_path:
     config.write_text(text.replace(f"listener {port} 127.0.0.1", f"listener {port} {FAR}"), encoding="utf-8")
     with cable() as line, started(line.inside(line.far, str(MOSQUITTO), "-c", config)):
         yard = Yard(line, port, file)
-        listener = [
+        listener: list[str | Path] = [
             sys.executable,
             SUPPORT / "listener_process.py",
             f"{FAR}:{port}",

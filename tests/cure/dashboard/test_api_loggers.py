@@ -29,9 +29,12 @@ def test_the_list_goes_on_by_name_and_reads_values_of_its_page_alone(
     read: list[SensorId] = []
     beside = own.parts.parts.beside
     newest = beside.newest
-    monkeypatch.setattr(
-        type(beside), "newest", property(lambda _: lambda sensors: read.extend(sensors) or newest(sensors))
-    )
+
+    def noted(sensors: Any) -> Any:
+        read.extend(sensors)
+        return newest(sensors)
+
+    monkeypatch.setattr(type(beside), "newest", property(lambda _: noted))
     found: list[Any] = []
     cursor: dict[str, str] = {}
     while True:

@@ -28,7 +28,7 @@ def reader(language: str) -> Reader:
 
 def refused(model: type[Ticket | PlaceSensor | StrengthTest], **fields: object) -> ValidationError:
     with pytest.raises(ValidationError) as caught:
-        model(at=AT, who="qc", **fields)  # type: ignore[arg-type]
+        model(at=AT, who="qc", **fields)
     return caught.value
 
 

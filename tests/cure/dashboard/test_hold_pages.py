@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
@@ -28,7 +27,9 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
         yield bench_of(book, row(BAY, {STRIP: GateState.HOLD}, holds=HOLDS))
 
 
-def lift(bench: Bench, kind: HoldKind, role: Role = Role.ENGINEER, units: str = "SI", **form: Any) -> httpx.Response:
+def lift(
+    bench: Bench, kind: HoldKind, form: dict[str, str], role: Role = Role.ENGINEER, units: str = "SI"
+) -> httpx.Response:
     browser = bench.signed_in(role)
     browser.cookies.set("slabhour_units", units)
     seen = {"pour": f"{BAY}-p1", "hold": kind.value, "reason": f"reason of {kind.value}", "why": "looked at"}
@@ -67,7 +68,7 @@ def test_every_hold_stands_there_with_what_it_asks_for(bench: Bench) -> None:
 def test_a_hold_is_lifted_with_what_was_measured_or_written(
     bench: Bench, kind: HoldKind, form: dict[str, str], units: str, surface_c: float | None, document: str | None
 ) -> None:
-    answer = lift(bench, kind, units=units, **form)
+    answer = lift(bench, kind, form, units=units)
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/bay/{BAY}")
     [act] = bench.acts
     assert isinstance(act, Lift)
@@ -90,7 +91,7 @@ def test_a_hold_is_lifted_with_what_was_measured_or_written(
     ],
 )
 def test_nothing_is_lifted_that_was_not_read_or_not_answered_for(bench: Bench, form: dict[str, str], said: str) -> None:
-    answer = lift(bench, HoldKind.FREEZE_SUSPECTED, **{"surface": "5", **form})
+    answer = lift(bench, HoldKind.FREEZE_SUSPECTED, {"surface": "5", **form})
     assert (answer.status_code, bench.acts) == (422, [])
     assert said in answer.text
 
