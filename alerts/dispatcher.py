@@ -66,11 +66,14 @@ class Dispatcher:
         self._unheard: dict[MessageKind, int] = {}
         """The newest message of a kind, where nobody was there to get it."""
 
-    def recover(self) -> int:
-        """Make every delivery that a dead process was calling unsure, and begin quietly; once, before `run_due`."""
+    def recover(self, *, alone: bool = True) -> int:
+        """Make every delivery that a dead process was calling unsure, and begin quietly; once, before `run_due`.
+
+        Not `alone`: others may be calling. What a dead one called is unsure when its lease is over.
+        """
         with self._book.deciding() as rows:
             now = self._clock.now()
-            calling = rows.calling()
+            calling = [due for due in rows.calling() if alone or self._is_dead(due, now)]
             for due in calling:
                 lose(rows, due, "the service ended during the attempt", now)
         self._quiet_until_ms = now + self._quiet_ms

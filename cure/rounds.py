@@ -18,7 +18,7 @@ from shared.models.acts import PourAct, PourEnd, ms
 from shared.models.base import MINUTE_MS, Ms, Operation, PourId
 from shared.models.decisions import DoubtKind, GateState, Stripped
 from shared.models.messages import MessageKind
-from shared.ports import Clock, CureBook, PourCase, Readings, Result
+from shared.ports import Clock, CureBook, PourCase, Readings, Result, Share, Whole
 
 LOG: Final = logging.getLogger(__name__)
 TRIES: Final = 5
@@ -95,6 +95,8 @@ class Rounds:
     """Says why no reading can be taken for want of room, or None."""
     stripped: Callable[[PourId, Ms], Stripped | None] = nothing_stripped
     """What taking the forms off would do: told, and a hold where frost is likely."""
+    share: Share = field(default_factory=Whole)
+    """Which pours are judged here, when they are due."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
     _waits: dict[PourId, _Wait] = field(default_factory=dict, init=False, repr=False, compare=False)
     _histories: Histories = field(init=False, repr=False, compare=False)
@@ -109,8 +111,13 @@ class Rounds:
         and does not keep the others waiting. A person's act does not wait.
         """
         now = self.clock.now()
+        try:
+            self.share.look(now)
+        except StoreError as error:
+            LOG.error("no pour is judged here: %s", error)
+            return 0
         # Those that wait stay due: they must not take the places of others.
-        due = self.book.due(now, POURS_A_ROUND + len(self._waits))
+        due = filter(self.share.mine, self.book.due(now, POURS_A_ROUND + len(self._waits)))
         tried = [pour for pour in due if pour not in self._waits or not self._waits[pour].lasts(now)]
         failed = ""
         for pour in tried:

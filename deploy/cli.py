@@ -39,6 +39,7 @@ from deploy.token_cli import SAYS, add_tokens
 from deploy.verification_cli import add_verification, orders, verification
 from deploy.weather_cli import add_weather, weather, weather_lines
 from deploy.wiring import data_folder
+from deploy.workers import WORKERS, add_worker
 from shared.clock import SystemClock
 from shared.errors import SlabError
 from shared.sitefile import load
@@ -48,7 +49,7 @@ from shared.store import read_board
 def _serve(args: argparse.Namespace) -> int:
     """Run everything in one process: broker, listener, rounds, messages."""
     setup = setup_of(args)
-    serve(setup, SystemClock(), logs.begin(args.log, secrets_of(setup), say))
+    serve(setup, SystemClock(), logs.begin(args.log, secrets_of(setup), say), args.elsewhere)
     return DONE
 
 
@@ -121,10 +122,14 @@ def _parser() -> argparse.ArgumentParser:
     demo = command("demo", _demo)
     demo.add_argument("--rate", type=_rate, default=600.0, help="site seconds a second (default: 600)")
     demo.add_argument("--data", help="folder for what it records (default: a new temporary one)")
-    add_site(command("status", _status))
     serving = command("serve", _serve)
-    add_site(serving)
+    told = "leave a part to workers of its own; again for more"
+    serving.add_argument("--elsewhere", action="append", default=[], choices=list(WORKERS), help=told)
     serving.add_argument("--log", choices=logs.KINDS, default="text", help="how it logs (default: text)")
+    add_site(serving)
+    for name, run in WORKERS.items():
+        add_worker(name, command(name, run))
+    add_site(command("status", _status))
     add_condition(command("condition", condition))
     add_plan(command("plan", plan))
     checking = command("check", _check)

@@ -7,7 +7,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from types import FrameType
@@ -33,11 +33,14 @@ from deploy.web_server import WebServer, web_address
 from deploy.wiring import Service, build, data_folder, site_skies
 from ingest.broker import EmbeddedBroker
 from ingest.listener import Listener
+from ingest.part import without
+from ingest.weather_topic import Takes
 from shared.models.acts import Act, instant
 from shared.models.base import LoggerId
 from shared.models.setup import Setup
 from shared.models.weather import source_of
-from shared.ports import Clock
+from shared.ports import Clock, NoShare
+from shared.store import open_share
 
 LOG: Final = logging.getLogger(__name__)
 SENDERS: Final = 4
@@ -92,6 +95,11 @@ class DispatchLoop:
             self._woken.wait(self._every_s)
 
 
+def nothing_sent() -> int:
+    """Send nothing: others do."""
+    return 0
+
+
 @dataclass(frozen=True, slots=True)
 class Running:
     """A service whose loops turn."""
@@ -139,7 +147,13 @@ def _heartbeat(service: Service, test: SelfTest, monitor: str | None) -> Heartbe
 
 @contextmanager
 def running(
-    setup: Setup, clock: Clock, *, rate: float = 1.0, transport: Transport | None = None, demo: bool = False
+    setup: Setup,
+    clock: Clock,
+    *,
+    rate: float = 1.0,
+    transport: Transport | None = None,
+    demo: bool = False,
+    elsewhere: Collection[str] = (),
 ) -> Iterator[Running]:
     """Lend a service with all loops turning; end them in the order in which nothing is lost.
 
@@ -152,6 +166,7 @@ def running(
             often as it has real time for.
         transport: how worded messages leave; None: by a child process for each.
         demo: whether the pages let whoever is at this machine act for the scripted people, without a password.
+        elsewhere: parts that only `deploy.workers` do: "ingest", "cure", "alerts".
     """
     # It takes a second to load, and most commands do without.
     from deploy.verdicts import Verdicts
@@ -167,10 +182,12 @@ def running(
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
         sped_up = rate != 1.0
-        told = not sped_up or (rate <= FASTEST and source_of(setup.site.weather) is not None)
-        skies = site_skies(setup) if told else None
-        slowly = pace(rate, stack.enter_context(closing(Beside()))) if told and sped_up else None
-        built = build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies, pace=slowly)
+        knows = not sped_up or (rate <= FASTEST and source_of(setup.site.weather) is not None)
+        skies = site_skies(setup) if knows else None
+        slowly = pace(rate, stack.enter_context(closing(Beside()))) if knows and sped_up else None
+        shared = setup.site.stores.book.kind != "sqlite"
+        share = stack.enter_context(closing(NoShare() if "cure" in elsewhere else open_share(setup)))
+        built = build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies, pace=slowly, share=share)
         service = stack.enter_context(built)
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look
@@ -178,9 +195,10 @@ def running(
             access = access_of(setup)
             address = own_address(access, setup.site.broker.port)
             stack.enter_context(EmbeddedBroker(data_folder(setup), setup.site.broker.port, access))
-        if lost := service.dispatcher.recover():
+        if lost := service.dispatcher.recover(alone=not shared):
             LOG.warning("%d deliveries were running when the service last ended: they count as unsure", lost)
-        dispatch = stack.enter_context(closing(DispatchLoop(service.dispatcher.run_due, every_s)))
+        told = nothing_sent if "alerts" in elsewhere else service.dispatcher.run_due
+        dispatch = stack.enter_context(closing(DispatchLoop(told, every_s)))
 
         def tick_and_tell() -> None:
             reserve.look()
@@ -194,8 +212,9 @@ def running(
         tick = TickScheduler(tick_and_tell, every_s)
         stack.callback(tick.stop)
         weather = stack.enter_context(closing(weather_parts(service)))
+        takes: Takes = without(weather.takes, filters_of(setup)) if "ingest" in elsewhere else weather.takes
         mine = named(address, service.folder, lasting=setup.site.broker.kind == "url")
-        listener = Listener(mine, setup.site.site.site_id, weather.takes)
+        listener = Listener(mine, setup.site.site.site_id, takes)
         stack.callback(listener.stop)
         control = stack.enter_context(closing(ControlSocket(service.folder, apply_and_tell)))
         incoming = stack.enter_context(closing(WatchedFolder(service)))
@@ -252,9 +271,9 @@ def _first_link(service: Service) -> str | None:
     return first_link(service.book.people, service.setup.site, service.clock.now())
 
 
-def serve(setup: Setup, clock: Clock, say: Callable[[str], None]) -> None:
-    """Run until told to stop."""
-    with until_told_to_stop() as stop, running(setup, clock) as parts:
+def serve(setup: Setup, clock: Clock, say: Callable[[str], None], elsewhere: Collection[str] = ()) -> None:
+    """Run until told to stop. `elsewhere`: parts that only workers do."""
+    with until_told_to_stop() as stop, running(setup, clock, elsewhere=elsewhere) as parts:
         where = broker_address(setup)
         site = setup.site.site
         say(f"slabhour serves {site.name} from {parts.service.folder}")

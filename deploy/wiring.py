@@ -15,16 +15,15 @@ from alerts.dispatcher import Dispatcher
 from alerts.transport import Transport
 from cure.acts import PourActs
 from cure.days import Days
-from cure.forecast_file import ForecastFile
 from cure.foresight import Foresight, Pace, Skies
 from cure.form_sets import move_set
-from cure.freeze_ahead import FreezeWatch
 from cure.gate import OPEN, held
-from cure.rounds import Foreseen, Rounds, checked_elapsed_ms
+from cure.rounds import Foreseen, Rounds
 from cure.skies import SiteSkies
 from cure.taken_over import take_over
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
+from deploy.judging import Judging, judging_of
 from deploy.logger_keys import logger_keys
 from deploy.standing import SelfCheck
 from ingest.again import screen_again
@@ -50,7 +49,7 @@ from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup
 from shared.models.stores import StoresSettings
 from shared.models.weather import source_of
-from shared.ports import Clock, PourCase, Readings
+from shared.ports import Clock, Readings, Share
 from shared.store import open_book, open_readings
 from shared.store.book import SiteBook
 from shared.store.lock import DataLock
@@ -68,19 +67,23 @@ class Service:
     readings: Readings
     book: SiteBook
     intake: SharedIntake
-    rounds: Rounds
+    judging: Judging
     dispatcher: Dispatcher
     pour_acts: PourActs
     self_check: SelfCheck
     days: Days
     words: Catalogue
     """Of the messages, with the site's own among them."""
-    foresight: Foresight | None = None
-    """None: nobody tells the weather, and hours are expected by plain comparison."""
-    file: ForecastFile | None = None
-    """Of its forecasts."""
-    freezing: FreezeWatch | None = None
-    """Warns of what they foresee."""
+
+    @property
+    def rounds(self) -> Rounds:
+        """What judges."""
+        return self.judging.rounds
+
+    @property
+    def foresight(self) -> Foresight | None:
+        """What foresees; None: nobody tells the weather, and hours are expected by plain comparison."""
+        return self.judging.foresight
 
     def tick(self) -> None:
         """Do what is due in cure: a look at clock and stores, the rounds, the site's lists."""
@@ -89,24 +92,11 @@ class Service:
         except StoreError as error:
             # The rounds see a clock that jumped for themselves.
             LOG.error("the look at the clock could not be written down: %s", error)
-        self.rounds.run_due()
-        if self.foresight is not None:
-            # After the rounds: no gate waits for a forecast.
-            self._foresee(self.foresight)
+        self.judging.run_due()
         try:
             self.days.run_due()
         except StoreError as error:
             LOG.error("a list of the day could not be written, the next tick tries again: %s", error)
-
-    def _foresee(self, foresight: Foresight) -> None:
-        made = foresight.run_due()
-        if self.file is not None and self.freezing is not None:
-            try:
-                self.freezing.tell(made)
-                self.file.keep(made)
-                self.file.run_due()
-            except StoreError as error:
-                LOG.error("forecasts could not be told, kept or scored: %s", error)
 
     def apply(self, act: Act) -> None:
         """Carry out what a person did. Raises `ActRefusedError`, with nothing done."""
@@ -162,17 +152,6 @@ def in_files(setup: Setup) -> Setup:
     return replace(setup, site=site)
 
 
-def foresight_of(
-    book: SiteBook, readings: Readings, clock: Clock, skies: Skies, file: ForecastFile, pace: Pace | None = None
-) -> Foresight:
-    """Return the forecasts of the open pours of a site book."""
-
-    def elapsed_ms(case: PourCase) -> int | None:
-        return checked_elapsed_ms(case, clock)
-
-    return Foresight(book.cure, readings, clock, skies, book.cure.open_pours, elapsed_ms, file.spread, pace or Pace())
-
-
 def site_skies(setup: Setup) -> Callable[[SiteBook], Skies]:
     """Return who tells the weather of a site: its source, and what it has measured itself."""
     return lambda book: SiteSkies(source_of(setup.site.weather), book.weather)
@@ -188,6 +167,7 @@ def build(
     skies: Callable[[SiteBook], Skies] | None = None,
     pace: Pace | None = None,
     foreseen: Foreseen | None = None,
+    share: Share | None = None,
 ) -> Iterator[Service]:
     """Wire the service, lend it, close what was opened.
 
@@ -199,6 +179,7 @@ def build(
         skies: who tells the weather, by the site book; None: hours are expected by plain comparison.
         pace: how often a forecast is made, and by whom; None: each hour, in turn.
         foreseen: tells the expected hours in place of any forecast.
+        share: which pours are judged here; None: all.
 
     Raises:
         LockedError: another process owns the folder.
@@ -215,22 +196,19 @@ def build(
         site, keys = setup.site, logger_keys(setup)
         intake = SharedIntake(site.site.site_id, readings, book.ingest, clock, topics=site.topic, keys=keys)
         # stored reading -> decision and message, in one transaction
-        file = ForecastFile(book.forecasts, book.board, clock)
-        foresight = None if skies is None else foresight_of(book, readings, clock, skies(book), file, pace)
+        judging = judging_of(setup, readings, book, clock, share, None if skies is None else skies(book), pace)
         # While no reading is taken, nothing is released either.
-        rounds = Rounds(readings, book.cure, clock, full=intake.why_full)
-        if (f := foresight) is not None:
-            rounds = replace(rounds, foreseen=f.hours, cold_ahead=f.cold_ahead, stripped=f.stripped)
-        rounds = rounds if foreseen is None else replace(rounds, foreseen=foreseen)
-        acts = PourActs(setup.site, rounds)
+        rounds = replace(judging.rounds, full=intake.why_full)
+        judging = replace(judging, rounds=rounds if foreseen is None else replace(rounds, foreseen=foreseen))
+        acts = PourActs(setup.site, judging.rounds)
         # the service about itself: nothing is decided or sent before log and clock are looked at
-        check = SelfCheck(setup, clock, book.service, readings, rounds.trouble, anchors_of(setup, folder), folder)
+        anchors, trouble = anchors_of(setup, folder), judging.rounds.trouble
+        check = SelfCheck(setup, clock, book.service, readings, trouble, anchors, folder)
         check.begin()
         # message -> delivery
         own = site_words.load(Path(setup.folder, site_words.FOLDER))
         with closing(Dispatcher(setup, book.alerts, clock, transport, senders, catalogue=own)) as dispatcher:
             days = Days(setup.site, book.board, book.cure, book.service, readings, clock, book.weather)
-            freezing = FreezeWatch(setup.site, book.board, book.cure, clock)
             yield Service(
                 setup,
                 folder,
@@ -238,14 +216,11 @@ def build(
                 readings,
                 book,
                 intake,
-                rounds,
+                judging,
                 dispatcher,
                 acts,
                 check,
                 days,
                 own,
-                foresight,
-                file,
-                freezing,
             )
         check.end()

@@ -79,13 +79,14 @@ class Listener:
         *,
         roll: Callable[[], float] = random.random,
         wall_ms: Callable[[], Ms] | None = None,
+        name: str = "ingest",
     ) -> None:
-        """`roll`: chance from 0 to 1, for the waits between connections; `wall_ms`: this machine's own hour."""
+        """`roll`: chance from 0 to 1, for waits; `wall_ms`: this machine's hour; `name`: always its, and only its."""
         self._roll = roll
         self._listened = self._ended_by_us = False
         self._broker = broker
-        self._client_id: Final = f"slabhour-{site_id}-ingest{broker.name_end}"
-        self._alarms = Alarms(f"slabhour-{site_id}-ingest", SystemClock().now if wall_ms is None else wall_ms)
+        self._client_id: Final = f"slabhour-{site_id}-{name}{broker.name_end}"
+        self._alarms = Alarms(f"slabhour-{site_id}-{name}", SystemClock().now if wall_ms is None else wall_ms)
         self._subscriptions: Final = tuple(intake.subscriptions())
         self._canary: Final = f"slabhour/{site_id}/canary"
         self._intake = intake

@@ -13,6 +13,7 @@ from shared.ports.cure import CureBook, PourCase, Result
 from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
+from shared.ports.share import NoShare, Share, Whole
 from shared.ports.tokens import TokenBook
 from shared.ports.told import Decided, ToldBook, Which
 from shared.ports.weather import ForecastBook, WeatherBook
@@ -30,6 +31,7 @@ __all__ = [
     "MixPour",
     "MixRow",
     "NewArrivals",
+    "NoShare",
     "PeopleBook",
     "PourCase",
     "PourRecord",
@@ -39,8 +41,10 @@ __all__ = [
     "RefusedBook",
     "Result",
     "ServiceBook",
+    "Share",
     "TokenBook",
     "ToldBook",
     "WeatherBook",
     "Which",
+    "Whole",
 ]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.ports import BoardBook, ForecastBook, Readings, ReadingsServer, TokenBook, WeatherBook
+from shared.ports import BoardBook, ForecastBook, Readings, ReadingsServer, Share, TokenBook, WeatherBook
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
@@ -68,6 +68,22 @@ def read_readings(setup: Setup, folder: Path) -> Readings:
 def open_book(setup: Setup, folder: Path, now: Ms) -> SiteBook:
     """Open the site book in a data folder, made if it is not there, and accept the set-up."""
     return cast("SiteBook", _opener(BOOKS, setup.site.stores.book.kind)(setup, _made(folder), now))
+
+
+def join_book(setup: Setup) -> SiteBook:
+    """Open the site book on its server beside a service that keeps it. Raises `StoreError`: it is a file, or has no
+    service's set-up, or another one.
+    """
+    from shared.store import book
+
+    return book.join(setup)
+
+
+def open_share(setup: Setup) -> Share:
+    """Return what part of the pours is this process's: of a book in a file all of them."""
+    from shared.store import book
+
+    return book.share(setup)
 
 
 def read_board(setup: Setup | None, folder: Path) -> AbstractContextManager[BoardBook]:

@@ -144,6 +144,19 @@ def accept(connection: Connection, setup: Setup, now: Ms) -> None:
     chain.append(connection, [LogEntry(now, "slabhour", "setup", {"version": version, "digest": digest})])
 
 
+def is_in_force(connection: Connection, setup: Setup) -> bool:
+    """Say whether a site file is the one in force; which calibrations are may be another matter, of `put_in_force`.
+
+    Raises:
+        StoreError: it is another site's.
+    """
+    last = connection.scalar(select(t.setting.c.site).order_by(t.setting.c.version.desc()).limit(1))
+    if last is None:
+        return False
+    _refuse_other_site(setup, parsed(last)["site"]["id"])
+    return _digest(parsed(last), {}) == _digest(setup.site.model_dump(mode="json"), {})
+
+
 def put_in_force(connection: Connection, calibration: Calibration, now: Ms) -> Sequence[PourId]:
     """Store a new version of a mix's calibration and a set-up that names it; return the open pours that it judges.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
+from typing import Final
 
 from sqlalchemy import Connection
 
@@ -20,11 +21,13 @@ from shared.ports import (
     PeopleBook,
     RefusedBook,
     ServiceBook,
+    Share,
     TokenBook,
+    Whole,
 )
 from shared.ports.weather import ForecastBook, WeatherBook
 from shared.store import chain, copying, schema, sqlite_care
-from shared.store.accepted import Settings, accept
+from shared.store.accepted import Settings, accept, is_in_force
 from shared.store.book_alerts import SqlAlertsBook
 from shared.store.book_board import SqlBoardBook
 from shared.store.book_cure import SqlCureBook
@@ -36,6 +39,11 @@ from shared.store.book_tokens import SqlTokenBook
 from shared.store.book_weather import SqlForecastBook, SqlWeatherBook
 from shared.store.database import Database
 from shared.store.database_sqlite import FILE, SqliteDatabase
+
+OTHER_FILE: Final = (
+    "this site file is not the one that slabhour serve was started with: give both the same one, and start serve "
+    "before whoever works beside it"
+)
 
 
 class SiteBook:
@@ -59,6 +67,12 @@ class SiteBook:
         """Begin a transaction that every method called inside it, by this thread, is part of."""
         return self._database.writing()
 
+    def is_set_up(self, setup: Setup) -> bool:
+        """Say whether a site file is the one in force. Raises `StoreError`: it is another site's, or nobody can say."""
+        with self._database.reading() as connection:
+            schema.check(connection)
+            return is_in_force(connection, setup)
+
     def close(self) -> None:
         """Give back every connection."""
         self._database.close()
@@ -81,6 +95,29 @@ def open_postgresql(setup: Setup, _folder: Path, now: Ms) -> SiteBook:
         database.close()
         raise
     return _opened(database, setup, now)
+
+
+def join(setup: Setup) -> SiteBook:
+    """Open the book on the server beside a service that keeps it; nothing is made or accepted."""
+    book = SiteBook(_on_server(setup, writer=True))
+    try:
+        if not book.is_set_up(setup):
+            raise StoreError(OTHER_FILE)
+    except BaseException:
+        book.close()
+        raise
+    return book
+
+
+def share(setup: Setup) -> Share:
+    """Return what part of the pours is this process's."""
+    settings = setup.site.stores.book
+    if not isinstance(settings, PostgresqlSettings):
+        return Whole()
+    from shared.store.database_postgresql import dsn_of
+    from shared.store.share_postgresql import PostgresqlShare
+
+    return PostgresqlShare(dsn_of(settings, Path(setup.folder)))
 
 
 def _opened(database: Database, setup: Setup, now: Ms) -> SiteBook:

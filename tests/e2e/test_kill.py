@@ -6,10 +6,8 @@ import re
 import sqlite3
 import subprocess
 import sys
-from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from email.message import Message as Mail
 from pathlib import Path
 from threading import Event
 
@@ -18,7 +16,7 @@ from aiosmtpd.controller import Controller
 from ingest_support import until
 from mqtt_support import free_port, listening
 from paho.mqtt import publish
-from readme_support import Postbox, blocks
+from readme_support import Postbox, blocks, told
 
 from shared.clock import SystemClock
 from shared.store import read_board
@@ -113,17 +111,6 @@ def stored(site: Path) -> int:
             return int(db.execute("SELECT count(*) FROM reading").fetchone()[0])
     except sqlite3.Error:
         return 0
-
-
-def told(mails: list[Mail[str, str]]) -> Counter[tuple[int, str]]:
-    """Return how often each number went to each person."""
-    counted: Counter[tuple[int, str]] = Counter()
-    for mail in mails:
-        subject = " ".join(str(mail["Subject"]).split())
-        number = re.search(r"no\. (\d+)", subject)
-        assert number, subject
-        counted[int(number[1]), str(mail["To"]).split("@")[0]] += 1
-    return counted
 
 
 class _Mail:

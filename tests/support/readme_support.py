@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from email import message_from_bytes
@@ -55,6 +56,17 @@ class Postbox:
     def subjects(self) -> list[str]:
         """Return the subjects so far."""
         return [str(mail["Subject"]) for mail in self.mails]
+
+
+def told(mails: list[Mail[str, str]]) -> Counter[tuple[int, str]]:
+    """Return how often each number went to each person."""
+    counted: Counter[tuple[int, str]] = Counter()
+    for mail in mails:
+        subject = " ".join(str(mail["Subject"]).split())
+        number = re.search(r"no\. (\d+)", subject)
+        assert number, subject
+        counted[int(number[1]), str(mail["To"]).split("@")[0]] += 1
+    return counted
 
 
 def shell(commands: str, folder: Path, env: dict[str, str], seconds: float = 120) -> str:
