@@ -23,7 +23,7 @@ from shared.errors import StoreError
 from shared.models.acts import instant
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.store import has_book, log_head, read_board, sqlite_care, verify_log
+from shared.store import copy_book, has_book, log_head, read_board, sqlite_care, verify_log
 from shared.store.database_sqlite import FILE as BOOK
 from shared.store.photos import copy_missing
 
@@ -123,7 +123,12 @@ def _copied(setup: Setup, data: Path, part: Path, now: Ms, told: Told) -> Backup
     kind = setup.site.stores.readings.kind
     names = names_of(kind)
     for name in names:
-        sqlite_care.copy(data / name, part / name, partial(told, name))
+        if name == BOOK and setup.site.stores.book.kind != "sqlite":
+            told(name, 0.0)
+            copy_book(setup, data, part)
+            told(name, 1.0)
+        else:
+            sqlite_care.copy(data / name, part / name, partial(told, name))
     # Pictures are never changed: one copy beside all backups, of whatever the copied book can name.
     copy_missing(data, part.parent)
     verify_log(None, part, anchors)

@@ -72,12 +72,15 @@ def run_restore(args: argparse.Namespace) -> int:
     if args.json:
         aside = None if done.aside is None else str(done.aside)
         found = {"backup": str(done.backup), "made_ms": done.backup_ms, "log_line": done.seq, "put_aside": aside}
+        found["schema"] = done.schema
         say(json.dumps({**found, "not_in_it": missing}))
         return DONE
     made = site_hour(done.backup_ms, setup.site.site.zone)
     say(f"restored {done.backup}, made {made}, to line {done.seq} of the log")
     if done.aside is not None:
         say(f"what was there is in {done.aside}")
+    if done.schema is not None:
+        say(f'the book that was on the server is in its schema "{done.schema}"')
     if missing is not None:
         say(missing)
     say(NEXT)

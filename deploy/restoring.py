@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from deploy.backup import Told, found_in, names_of, quietly, verified
+from deploy.backup import BOOK, Told, found_in, names_of, quietly, verified
 from deploy.restored import Restored, mark, sync
 from deploy.wiring import data_folder
 from shared.errors import SlabError, StoreError
 from shared.models.acts import instant
 from shared.models.base import Ms
 from shared.models.setup import Setup
+from shared.store import has_book, put_book
 from shared.store.lock import DataLock
 from shared.store.photos import copy_missing
 
@@ -35,7 +36,9 @@ class Done:
     seq: int
     """The newest line of the log."""
     aside: Path | None
-    """Where the stores are that were there before."""
+    """Where the files are that were there before."""
+    schema: str | None
+    """Where the book is that was on the server before."""
 
 
 def chosen(path: Path, site: str) -> Path:
@@ -73,20 +76,24 @@ def restore(setup: Setup, path: Path, now: Ms, *, replace: bool, told: Told = qu
                 f"{backup} was made with readings in {about.readings}, and [stores] of the site file says {kind}: "
                 "name the same store there first"
             )
-        there = _there(data)
+        there = [one.name for one in _there(data)]
+        if served := setup.site.stores.book.kind != "sqlite":
+            there += ["the site book on the server"] if has_book(setup, data) else []
         if there and not replace:
-            names = ", ".join(one.name for one in there)
             raise SlabError(
-                f"there are stores in {data} already ({names}), and nothing was written: "
+                f"there are stores of {data} already ({', '.join(there)}), and nothing was written: "
                 "--replace puts them aside and this backup in their place"
             )
         try:
-            aside = _put(data, backup, names_of(kind), Restored(now, about.at_ms, about.seq, about.hash))
+            restored = Restored(now, about.at_ms, about.seq, about.hash)
+            in_files = tuple(name for name in names_of(kind) if not (served and name == BOOK))
+            aside = _put(data, backup, in_files, restored)
+            schema = _stamp(now) if served and put_book(backup, setup, _stamp(now)) else None
         except OSError as error:
             raise StoreError(
                 f"the backup could not be put into {data}: {error.strerror}; do it again with --replace"
             ) from error
-    return Done(backup, about.at_ms, about.seq, aside)
+    return Done(backup, about.at_ms, about.seq, aside, schema)
 
 
 def _there(data: Path) -> list[Path]:
@@ -115,11 +122,15 @@ def _put(data: Path, backup: Path, names: tuple[str, ...], restored: Restored) -
     return aside
 
 
+def _stamp(now: Ms) -> str:
+    return f"replaced-{instant(now):%Y%m%dT%H%M%S}Z"
+
+
 def _aside(data: Path, now: Ms) -> Path | None:
     there = _there(data)
     if not there:
         return None
-    stamp = f"replaced-{instant(now):%Y%m%dT%H%M%S}Z"
+    stamp = _stamp(now)
     number, aside = 1, data / stamp
     while aside.exists():
         number, aside = number + 1, data / f"{stamp}-{number + 1}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from importlib import import_module
 from pathlib import Path
@@ -15,6 +15,7 @@ from shared.ports import BoardBook, ForecastBook, Readings, ReadingsServer, Shar
 
 if TYPE_CHECKING:
     from shared.store.book import SiteBook
+    from shared.store.copying import CopiedTable
 
 READINGS: Final[dict[str, str]] = {
     "influxdb": "shared.store.readings_influx:open_readings",
@@ -126,6 +127,24 @@ def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
     from shared.store import book
 
     book.copy_book(setup, folder, to)
+
+
+def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Callable[[str], None]) -> list[CopiedTable]:
+    """Copy a site's book to where another site file keeps it, all or nothing; say what arrived.
+
+    Raises:
+        StoreError: another book is there, or what arrived is not what was sent.
+    """
+    from shared.store import book
+
+    return book.move_book(setup, folder, to, _made(to_folder), told)
+
+
+def put_book(copied: Path, setup: Setup, aside: str) -> bool:
+    """Put the book of the backup in `copied` on a site's server; return whether one was there and is in `aside` now."""
+    from shared.store import book
+
+    return book.put_book(copied, setup, aside)
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

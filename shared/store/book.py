@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
 from typing import Final
@@ -85,6 +85,10 @@ def open_sqlite(setup: Setup, folder: Path, now: Ms) -> SiteBook:
 
 def open_postgresql(setup: Setup, _folder: Path, now: Ms) -> SiteBook:
     """Open the book on the server, its tables made or brought to this version's; accept the set-up."""
+    return _opened(_writable_server(setup), setup, now)
+
+
+def _writable_server(setup: Setup) -> Database:
     from shared.store.database_postgresql import refuse_unsafe
 
     database = _on_server(setup, writer=True)
@@ -94,7 +98,7 @@ def open_postgresql(setup: Setup, _folder: Path, now: Ms) -> SiteBook:
     except BaseException:
         database.close()
         raise
-    return _opened(database, setup, now)
+    return database
 
 
 def join(setup: Setup) -> SiteBook:
@@ -131,6 +135,10 @@ def _opened(database: Database, setup: Setup, now: Ms) -> SiteBook:
         raise
 
 
+def _is_on_server(setup: Setup) -> bool:
+    return isinstance(setup.site.stores.book, PostgresqlSettings)
+
+
 def _on_server(setup: Setup, *, writer: bool) -> Database:
     from shared.store.database_postgresql import PostgresqlDatabase, dsn_of
 
@@ -144,7 +152,7 @@ def _on_server(setup: Setup, *, writer: bool) -> Database:
 def reading(setup: Setup | None, folder: Path) -> Iterator[Database]:
     """Open a site's book to read only, beside a service that writes it; without a set-up, the copy in `folder`."""
     database: Database
-    if setup is not None and isinstance(setup.site.stores.book, PostgresqlSettings):
+    if setup is not None and _is_on_server(setup):
         database = _on_server(setup, writer=False)
     elif (folder / FILE).is_file():
         database = SqliteDatabase(folder, writer=False)
@@ -188,7 +196,7 @@ def read_forecasts(setup: Setup, folder: Path) -> Iterator[SqlForecastBook]:
 
 def has_book(setup: Setup | None, folder: Path) -> bool:
     """Say whether the site has a book yet. Raises `StoreError` for a server that does not answer."""
-    if setup is None or not isinstance(setup.site.stores.book, PostgresqlSettings):
+    if setup is None or not _is_on_server(setup):
         return (folder / FILE).is_file()
     with closing(_on_server(setup, writer=False)) as database, database.reading() as connection:
         return schema.is_there(connection)
@@ -196,11 +204,39 @@ def has_book(setup: Setup | None, folder: Path) -> bool:
 
 def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
     """Copy a site's book, as it is at one moment, into `site.db` in the folder `to`."""
-    if setup is None or not isinstance(setup.site.stores.book, PostgresqlSettings):
+    if setup is None or not _is_on_server(setup):
         sqlite_care.copy(folder / FILE, to / FILE)
         return
     with closing(_on_server(setup, writer=False)) as source, closing(SqliteDatabase(to)) as target:
         copying.copy(source, target)
+
+
+def move_book(
+    setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Callable[[str], None]
+) -> list[copying.CopiedTable]:
+    """Copy a site's book to where another site file keeps it, which has none, or this very one already.
+
+    Raises:
+        StoreError: there is another book, or what arrived is not what was sent: nothing is left of it.
+    """
+    target = _writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)
+    with reading(setup, folder) as source, closing(target):
+        return copying.copy(source, target, told)
+
+
+def put_book(copied: Path, setup: Setup, aside: str) -> bool:
+    """Put the book of a backup on a site's server; return whether one was put aside there, in a schema `aside`."""
+    from shared.store.database_postgresql import put_aside
+
+    with closing(SqliteDatabase(copied, writer=False)) as source, closing(_writable_server(setup)) as target:
+        with source.reading() as connection:
+            schema.check(connection)
+        # One transaction: the old book is aside and the new one there, or nothing has happened.
+        with target.writing() as connection:
+            if there := schema.is_there(connection):
+                put_aside(connection, aside)
+            copying.copy(source, target)
+        return there
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

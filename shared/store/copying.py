@@ -33,20 +33,20 @@ class CopiedTable:
 
 
 def copy(source: Database, target: Database, told: Callable[[str], None] = lambda _: None) -> list[CopiedTable]:
-    """Copy every row and running number.
+    """Copy every row and running number; a copy that is there already is read again and held against it.
 
     Args:
         source: of this version's tables.
-        target: without a book.
+        target: without a book, or with this very one.
         told: of each table before it is copied.
 
     Raises:
-        StoreError: the target has a book, or what arrived is not what was sent: nothing is left of it.
+        StoreError: the target has another book, or what arrived is not what was sent: nothing is left of it.
     """
     with source.reading() as here, target.writing() as there:
         schema.check(here)
         if schema.is_there(there):
-            raise StoreError("there is a site book at the other end already: a copy goes into an empty one only")
+            return _there_already(here, there)
         schema.migrate(there)
         for table in METADATA.sorted_tables:
             told(table.name)
@@ -55,6 +55,14 @@ def copy(source: Database, target: Database, told: Callable[[str], None] = lambd
             if _numbered(table):
                 _go_on_from(there, table, _last_number(here, table))
         return [_compared(here, there, table) for table in METADATA.sorted_tables]
+
+
+def _there_already(here: Connection, there: Connection) -> list[CopiedTable]:
+    try:
+        schema.check(there)
+        return [_compared(here, there, table) for table in METADATA.sorted_tables]
+    except StoreError as error:
+        raise StoreError("there is another site book at the other end: a copy goes into an empty one only") from error
 
 
 def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:

@@ -148,6 +148,13 @@ def _take_turn(connection: Connection) -> None:
     connection.connection.cursor().execute("SELECT pg_advisory_xact_lock(%s)", (_TURN,))
 
 
+def put_aside(connection: Connection, name: str) -> None:
+    """Rename what the book is in, inside the caller's transaction: nothing is deleted, and an empty place is left."""
+    quoted = connection.dialect.identifier_preparer.quote(name)
+    connection.execute(text(f"ALTER SCHEMA public RENAME TO {quoted}"))
+    connection.execute(text("CREATE SCHEMA public"))
+
+
 def refuse_unsafe(connection: Connection) -> None:
     """Raise `StoreError` for a server that would lose what it says it kept, or sort and spell in its own way."""
     for setting, wanted, why in (
