@@ -12,17 +12,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from deploy.backup import BOOK, Told, found_in, names_of, quietly, verified
+from deploy.backup import Told, found_in, names_of, quietly, verified
 from deploy.restored import Restored, mark, sync
 from deploy.wiring import data_folder
 from shared.errors import SlabError, StoreError
 from shared.models.acts import instant
 from shared.models.base import Ms
 from shared.models.setup import Setup
-from shared.store import has_book, put_book
+from shared.store import has_book, put_book, put_book_aside, ready_book
+from shared.store.database_sqlite import FILE as BOOK
 from shared.store.lock import DataLock
 from shared.store.photos import copy_missing
 
+PART: Final = ".restoring"
 BESIDE: Final = ("-wal", "-shm", "")
 """What belongs to a store's file: its log and the index of that. A log must not be left for another file to take in."""
 
@@ -76,19 +78,20 @@ def restore(setup: Setup, path: Path, now: Ms, *, replace: bool, told: Told = qu
                 f"{backup} was made with readings in {about.readings}, and [stores] of the site file says {kind}: "
                 "name the same store there first"
             )
+        served = setup.site.stores.book.kind != "sqlite"
         there = [one.name for one in _there(data)]
-        if served := setup.site.stores.book.kind != "sqlite":
-            there += ["the site book on the server"] if has_book(setup, data) else []
+        there += ["the site book on the server"] if served and has_book(setup, data) else []
         if there and not replace:
             raise SlabError(
-                f"there are stores of {data} already ({', '.join(there)}), and nothing was written: "
+                f"there are stores in {data} already ({', '.join(there)}), and nothing was written: "
                 "--replace puts them aside and this backup in their place"
             )
+        restored = Restored(now, about.at_ms, about.seq, about.hash)
         try:
-            restored = Restored(now, about.at_ms, about.seq, about.hash)
-            in_files = tuple(name for name in names_of(kind) if not (served and name == BOOK))
-            aside = _put(data, backup, in_files, restored)
-            schema = _stamp(now) if served and put_book(backup, setup, _stamp(now)) else None
+            put = _put_on_server if served else _put
+            aside, schema = put(setup, data, _ready(data, backup, names_of(kind)), names_of(kind), restored)
+            shutil.rmtree(data / PART)
+            sync(data)
         except OSError as error:
             raise StoreError(
                 f"the backup could not be put into {data}: {error.strerror}; do it again with --replace"
@@ -102,8 +105,9 @@ def _there(data: Path) -> list[Path]:
     return [path for path in every if path.exists()]
 
 
-def _put(data: Path, backup: Path, names: tuple[str, ...], restored: Restored) -> Path | None:
-    part = data / ".restoring"
+def _ready(data: Path, backup: Path, names: tuple[str, ...]) -> Path:
+    """Copy a backup to the disk that it is to be on, and its pictures; nothing that was there is touched."""
+    part = data / PART
     shutil.rmtree(part, ignore_errors=True)
     part.mkdir(mode=0o700)
     for name in names:
@@ -112,14 +116,39 @@ def _put(data: Path, backup: Path, names: tuple[str, ...], restored: Restored) -
         _durable(part / name)
     # Those that are there stay: a picture is the same in every copy.
     copy_missing(backup.parent, data)
+    return part
+
+
+def _put(_setup: Setup, data: Path, part: Path, names: tuple[str, ...], restored: Restored) -> tuple[Path | None, None]:
     mark(data, restored)
     aside = _aside(data, restored.at_ms)
     # The book last: it alone has the line that the mark names, so that nobody can accept it without its readings.
     for name in reversed(names):
         (part / name).rename(data / name)
-    part.rmdir()
-    sync(data)
-    return aside
+    return aside, None
+
+
+def _put_on_server(
+    setup: Setup, data: Path, part: Path, names: tuple[str, ...], restored: Restored
+) -> tuple[Path | None, str | None]:
+    # Whatever refuses this backup refuses it here, before anything is moved.
+    ready_book(part, setup)
+    mark(data, restored)
+    try:
+        # The old book first: it may have the line that the mark names, and must not be met with the new readings.
+        schema = put_book_aside(setup, _stamp(restored.at_ms))
+        aside = _aside(data, restored.at_ms)
+        for name in names:
+            if name != BOOK:
+                (part / name).rename(data / name)
+        sync(data)
+        put_book(part, setup)
+    except StoreError as error:
+        raise StoreError(
+            f"the site book could not be put on the server: {error}. Nothing is lost, and every gate is suspended: "
+            "do it again with --replace"
+        ) from error
+    return aside, schema
 
 
 def _stamp(now: Ms) -> str:

@@ -129,7 +129,9 @@ def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
     book.copy_book(setup, folder, to)
 
 
-def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Callable[[str], None]) -> list[CopiedTable]:
+def move_book(
+    setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Callable[[str, float], None]
+) -> Sequence[CopiedTable]:
     """Copy a site's book to where another site file keeps it, all or nothing; say what arrived.
 
     Raises:
@@ -140,11 +142,37 @@ def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Call
     return book.move_book(setup, folder, to, _made(to_folder), told)
 
 
-def put_book(copied: Path, setup: Setup, aside: str) -> bool:
-    """Put the book of the backup in `copied` on a site's server; return whether one was there and is in `aside` now."""
+def refuse_others(setup: Setup) -> None:
+    """Raise `LockedError` while another process of ours, on any host, is connected to a site's book on a server."""
     from shared.store import book
 
-    return book.put_book(copied, setup, aside)
+    book.refuse_others(setup)
+
+
+def ready_book(copied: Path, setup: Setup) -> None:
+    """Bring a copied book to this version's tables, and look whether a site's server may take it in: else `StoreError`.
+
+    Args:
+        copied: the folder that the copy is in; it is written.
+        setup: of a site whose book is on a server.
+    """
+    from shared.store import book
+
+    book.ready_book(copied, setup)
+
+
+def put_book_aside(setup: Setup, name: str) -> str | None:
+    """Put the book on a site's server into a schema of its own there; return its name, None: there was no book."""
+    from shared.store import book
+
+    return book.put_book_aside(setup, name)
+
+
+def put_book(copied: Path, setup: Setup) -> None:
+    """Copy a book that is ready to a site's server that has none: all or nothing."""
+    from shared.store import book
+
+    book.put_book(copied, setup)
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
+from threading import Event
 from typing import Final
 
 from sqlalchemy import Connection
 
-from shared.errors import StoreError
+from shared.errors import LockedError, StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.models.stores import PostgresqlSettings
@@ -44,6 +45,10 @@ OTHER_FILE: Final = (
     "this site file is not the one that slabhour serve was started with: give both the same one, and start serve "
     "before whoever works beside it"
 )
+LEAVES_S: Final = 3.0
+"""How long a connection that has just been closed may still be known to the server."""
+LEAVES_AT_ONCE: Final = 30
+"""Looks in that time."""
 
 
 class SiteBook:
@@ -211,32 +216,58 @@ def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
         copying.copy(source, target)
 
 
-def move_book(
-    setup: Setup, folder: Path, to: Setup, to_folder: Path, told: Callable[[str], None]
-) -> list[copying.CopiedTable]:
+def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: copying.Told) -> list[copying.CopiedTable]:
     """Copy a site's book to where another site file keeps it, which has none, or this very one already.
 
     Raises:
         StoreError: there is another book, or what arrived is not what was sent: nothing is left of it.
     """
-    target = _writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)
-    with reading(setup, folder) as source, closing(target):
-        return copying.copy(source, target, told)
+    with reading(setup, folder) as source:
+        target = _writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)
+        with closing(target):
+            return copying.copy(source, target, told)
 
 
-def put_book(copied: Path, setup: Setup, aside: str) -> bool:
-    """Put the book of a backup on a site's server; return whether one was put aside there, in a schema `aside`."""
+def refuse_others(setup: Setup) -> None:
+    """Raise `LockedError` while another process of ours, on any host, is connected to a site's book on a server."""
+    from shared.store.database_postgresql import others
+
+    if not _is_on_server(setup):
+        return
+    with closing(_on_server(setup, writer=False)) as database:
+        # One that has just ended is known to the server for some moments more.
+        for _ in range(LEAVES_AT_ONCE + 1):
+            with database.reading() as connection:
+                found = others(connection)
+            if not found:
+                return
+            Event().wait(LEAVES_S / LEAVES_AT_ONCE)
+    raise LockedError(
+        f"other slabhour processes are connected to the site book (from {', '.join(found)}): "
+        "stop the service on every host first"
+    )
+
+
+def ready_book(copied: Path, setup: Setup) -> None:
+    """Bring the book in `copied` to this version's tables, and look whether the server may take it in."""
+    with closing(SqliteDatabase(copied)) as source, source.writing() as connection:
+        schema.migrate(connection)
+    refuse_others(setup)
+    _writable_server(setup).close()
+
+
+def put_book_aside(setup: Setup, name: str) -> str | None:
+    """Put the book on a site's server into a schema of its own there; return its name, None: there was no book."""
     from shared.store.database_postgresql import put_aside
 
+    with closing(_writable_server(setup)) as database, database.writing() as connection:
+        return put_aside(connection, name) if schema.is_there(connection) else None
+
+
+def put_book(copied: Path, setup: Setup) -> None:
+    """Copy the book in `copied`, of this version's tables, to a site's server that has none: all or nothing."""
     with closing(SqliteDatabase(copied, writer=False)) as source, closing(_writable_server(setup)) as target:
-        with source.reading() as connection:
-            schema.check(connection)
-        # One transaction: the old book is aside and the new one there, or nothing has happened.
-        with target.writing() as connection:
-            if there := schema.is_there(connection):
-                put_aside(connection, aside)
-            copying.copy(source, target)
-        return there
+        copying.copy(source, target)
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -6,10 +6,11 @@ Then each table is read again on both sides and held against the other by count 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Any, Final
+from itertools import zip_longest
+from typing import Any, Final, TypeAlias
 
 from sqlalchemy import Connection, Table, func, select, text
 
@@ -20,6 +21,7 @@ from shared.store.database import Database
 from shared.store.tables import METADATA
 
 _AT_ONCE: Final = 1_000
+Told: TypeAlias = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +34,17 @@ class CopiedTable:
     """SHA-256 over the rows in the order of their keys."""
 
 
-def copy(source: Database, target: Database, told: Callable[[str], None] = lambda _: None) -> list[CopiedTable]:
+def _quietly(_table: str, _fraction: float) -> None:
+    """Tell nobody."""
+
+
+def copy(source: Database, target: Database, told: Told = _quietly) -> list[CopiedTable]:
     """Copy every row and running number; a copy that is there already is read again and held against it.
 
     Args:
         source: of this version's tables.
         target: without a book, or with this very one.
-        told: of each table before it is copied.
+        told: with each table and the fraction done; what it raises ends the work, and nothing is left of it.
 
     Raises:
         StoreError: the target has another book, or what arrived is not what was sent: nothing is left of it.
@@ -46,21 +52,22 @@ def copy(source: Database, target: Database, told: Callable[[str], None] = lambd
     with source.reading() as here, target.writing() as there:
         schema.check(here)
         if schema.is_there(there):
-            return _there_already(here, there)
+            return _there_already(here, there, told)
         schema.migrate(there)
-        for table in METADATA.sorted_tables:
-            told(table.name)
+        tables = METADATA.sorted_tables
+        for number, table in enumerate(tables):
+            told(table.name, number / len(tables) / 2)
             for rows in _pages(here, table):
                 there.execute(table.insert(), rows)
             if _numbered(table):
                 _go_on_from(there, table, _last_number(here, table))
-        return [_compared(here, there, table) for table in METADATA.sorted_tables]
+        return _every_one_compared(here, there, told)
 
 
-def _there_already(here: Connection, there: Connection) -> list[CopiedTable]:
+def _there_already(here: Connection, there: Connection, told: Told) -> list[CopiedTable]:
     try:
         schema.check(there)
-        return [_compared(here, there, table) for table in METADATA.sorted_tables]
+        return _every_one_compared(here, there, told)
     except StoreError as error:
         raise StoreError("there is another site book at the other end: a copy goes into an empty one only") from error
 
@@ -71,21 +78,38 @@ def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]
         yield [dict(row) for row in page]
 
 
+def _every_one_compared(here: Connection, there: Connection, told: Told) -> list[CopiedTable]:
+    tables, found = METADATA.sorted_tables, []
+    for number, table in enumerate(tables):
+        told(table.name, 0.5 + number / len(tables) / 2)
+        found.append(_compared(here, there, table))
+    told("", 1.0)
+    return found
+
+
 def _compared(here: Connection, there: Connection, table: Table) -> CopiedTable:
-    sent, arrived = _read(here, table), _read(there, table)
-    if sent != arrived:
+    sent, arrived = _Read(), _Read()
+    # A page of one side, a page of the other: a server cuts a reader off that asks nothing for some seconds.
+    for mine, theirs in zip_longest(_pages(here, table), _pages(there, table), fillvalue=()):
+        sent.add(mine)
+        arrived.add(theirs)
+    if (sent.rows, sent.digest.digest()) != (arrived.rows, arrived.digest.digest()):
         raise StoreError(f"what arrived of the table {table.name} is not what was sent: nothing was kept of it")
-    return arrived
+    return CopiedTable(table.name, arrived.rows, arrived.digest.hexdigest())
 
 
-def _read(connection: Connection, table: Table) -> CopiedTable:
-    digest, count = sha256(), 0
-    for page in _pages(connection, table):
+class _Read:
+    """What was read of a table so far."""
+
+    def __init__(self) -> None:
+        self.rows = 0
+        self.digest = sha256()
+
+    def add(self, page: Sequence[Mapping[str, Any]]) -> None:
         for row in page:
             values = [value.hex() if isinstance(value, bytes) else value for value in row.values()]
-            digest.update(canonical(values).encode("utf-8", "surrogatepass") + b"\n")
-            count += 1
-    return CopiedTable(table.name, count, digest.hexdigest())
+            self.digest.update(canonical(values).encode("utf-8", "surrogatepass") + b"\n")
+        self.rows += len(page)
 
 
 # A number is never used again, also when its row is gone: so where the count stands is part of the book.

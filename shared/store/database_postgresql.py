@@ -25,6 +25,8 @@ from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import QueuePool
 
 BOOK: Final = "site book on PostgreSQL"
+NAME: Final = "slabhour"
+"""By which the server knows our connections."""
 READ_S: Final = 5.0
 """A reader that asks nothing for so long is cut off: what it sees keeps the server from tidying up."""
 WAIT_S: Final = 10.0
@@ -41,6 +43,11 @@ _READER: Final = (
     "SET default_transaction_isolation = 'repeatable read'",
     "SET default_transaction_read_only = on",
     f"SET idle_in_transaction_session_timeout = '{READ_S:g}s'",
+)
+_SCHEMAS: Final = text("SELECT nspname FROM pg_namespace")
+_OTHERS: Final = text(
+    "SELECT DISTINCT coalesce(host(client_addr), 'the host of the server') FROM pg_stat_activity "
+    "WHERE datname = current_database() AND application_name = :ours AND pid <> pg_backend_pid()"
 )
 _CHECKSUMS: Final = text("SELECT checksum_failures FROM pg_stat_database WHERE datname = current_database()")
 
@@ -63,7 +70,7 @@ def dsn_of(settings: PostgresqlSettings, folder: Path) -> str:
 
 def _engine(dsn: str, session: tuple[str, ...], size: int) -> Engine:
     def connect() -> Any:
-        raw = psycopg.connect(dsn, connect_timeout=round(WAIT_S), autocommit=True, application_name="slabhour")
+        raw = psycopg.connect(dsn, connect_timeout=round(WAIT_S), autocommit=True, application_name=NAME)
         try:
             for setting in session:
                 raw.execute(setting)
@@ -148,11 +155,24 @@ def _take_turn(connection: Connection) -> None:
     connection.connection.cursor().execute("SELECT pg_advisory_xact_lock(%s)", (_TURN,))
 
 
-def put_aside(connection: Connection, name: str) -> None:
-    """Rename what the book is in, inside the caller's transaction: nothing is deleted, and an empty place is left."""
-    quoted = connection.dialect.identifier_preparer.quote(name)
-    connection.execute(text(f"ALTER SCHEMA public RENAME TO {quoted}"))
-    connection.execute(text("CREATE SCHEMA public"))
+def put_aside(connection: Connection, name: str) -> str:
+    """Rename the schema that the book is in, inside the caller's transaction, and leave an empty one in its place.
+
+    Nothing is deleted. Returns its name now: `name`, with a number behind it if there is one of that name already.
+    """
+    taken, number, free = set(connection.scalars(_SCHEMAS)), 1, name
+    while free in taken:
+        number, free = number + 1, f"{name}-{number + 1}"
+    quote = connection.dialect.identifier_preparer.quote
+    here = quote(str(connection.scalar(text("SELECT current_schema()"))))
+    connection.execute(text(f"ALTER SCHEMA {here} RENAME TO {quote(free)}"))
+    connection.execute(text(f"CREATE SCHEMA {here}"))
+    return free
+
+
+def others(connection: Connection) -> list[str]:
+    """Return from where else a process of ours is connected to this database, as the server knows it."""
+    return [str(found) for found in connection.scalars(_OTHERS, {"ours": NAME})]
 
 
 def refuse_unsafe(connection: Connection) -> None:
