@@ -214,6 +214,7 @@ def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
         return
     with closing(_on_server(setup, writer=False)) as source, closing(SqliteDatabase(to)) as target:
         copying.copy(source, target)
+    sqlite_care.alone(to / FILE)
 
 
 def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: copying.Told) -> list[copying.CopiedTable]:

@@ -68,10 +68,17 @@ def dsn_of(settings: PostgresqlSettings, folder: Path) -> str:
     return dsn
 
 
+def _unsafe(setting: str, found: object, wanted: str, why: str) -> str:
+    return f"{BOOK}: the server has {setting} = {found}: {why}; set it to {wanted}"
+
+
 def _engine(dsn: str, session: tuple[str, ...], size: int) -> Engine:
     def connect() -> Any:
         raw = psycopg.connect(dsn, connect_timeout=round(WAIT_S), autocommit=True, application_name=NAME)
         try:
+            # Before anything is asked: what such a server says could not be read as text.
+            if (found := raw.info.parameter_status("server_encoding")) != "UTF8":
+                raise StoreError(_unsafe("server_encoding", found, "UTF8", "names in other letters could not be kept"))
             for setting in session:
                 raw.execute(setting)
             raw.autocommit = False
@@ -180,11 +187,10 @@ def refuse_unsafe(connection: Connection) -> None:
     for setting, wanted, why in (
         ("fsync", "on", "it loses, when power fails, what it said was kept"),
         ("full_page_writes", "on", "a page half written when power fails would spoil the book"),
-        ("server_encoding", "UTF8", "names and reasons in other letters could not be kept"),
     ):
         found = connection.scalar(text(f"SHOW {setting}"))
         if found != wanted:
-            raise StoreError(f"{BOOK}: the server has {setting} = {found}: {why}; set it to {wanted}")
+            raise StoreError(_unsafe(setting, found, wanted, why))
     if not connection.scalar(text("SELECT 'B' < 'a'")):
         raise StoreError(
             f"{BOOK}: the database sorts by the rules of a language; make it with "

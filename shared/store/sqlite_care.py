@@ -104,9 +104,19 @@ def copy(file: Path, to: Path, told: Callable[[float], None] = lambda _: None) -
         source.execute("SELECT count(*) FROM sqlite_master").fetchone()
         source.backup(target, pages=COPIED_PAGES, progress=progress, sleep=0)
         source.execute("ROLLBACK")
-        target.execute("PRAGMA journal_mode = DELETE").fetchall()
-        with to.open("rb") as written:
-            os.fsync(written.fileno())
+        _alone(target, to)
+
+
+def alone(file: Path) -> None:
+    """Make a file that nobody has open one file alone, without a log beside it, and on disk. Raises `StoreError`."""
+    with _errors(file, "finish it"), closing(sqlite3.connect(file, isolation_level=None)) as connection:
+        _alone(connection, file)
+
+
+def _alone(connection: sqlite3.Connection, file: Path) -> None:
+    connection.execute("PRAGMA journal_mode = DELETE").fetchall()
+    with file.open("rb") as written:
+        os.fsync(written.fileno())
 
 
 def damage(file: Path) -> str | None:
