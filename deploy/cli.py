@@ -35,6 +35,8 @@ from deploy.secret_files import secrets_of
 from deploy.serve import serve
 from deploy.shift_cli import shift
 from deploy.status import board_json, board_lines
+from deploy.store_cli import SAYS as STORE_SAYS
+from deploy.store_cli import add_store
 from deploy.token_cli import SAYS, add_tokens
 from deploy.verification_cli import add_verification, orders, verification
 from deploy.weather_cli import add_weather, weather, weather_lines
@@ -154,6 +156,7 @@ def _parser() -> argparse.ArgumentParser:
     add_init(command("init", run_init))
     add_backup(command("backup", run_backup))
     add_restore(command("restore", run_restore))
+    add_store(commands.add_parser("store", help=STORE_SAYS, description=STORE_SAYS))
     add_record(command("record", record))
     pour = commands.add_parser("pour", help="say what happens to a pour").add_subparsers(required=True, metavar="WHAT")
     for below, table in ((pour, OF_POUR), (commands, TOP)):
