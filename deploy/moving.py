@@ -19,7 +19,7 @@ from typing import Any, Final
 from deploy.anchors import anchors_of
 from deploy.backup import Told, quietly
 from deploy.moving_files import copied, copy_folder
-from deploy.restored import marked
+from deploy.restored import marked, sync
 from deploy.wiring import data_folder
 from shared.errors import SlabError, StoreError
 from shared.models.base import SensorId
@@ -161,13 +161,18 @@ def _refuse_running(way: _Way) -> None:
 
 def _refuse_another_book(way: _Way) -> None:
     """Ask before hours of copying what is asked again at the end."""
-    if way.book and has_book(way.to, way.to_data) and log_head(way.to, way.to_data) != log_head(way.setup, way.data):
-        aside = (
-            "name another database in dsn_file"
-            if isinstance(way.to.site.stores.book, PostgresqlSettings)
-            else f"move site.db out of {way.to_data}"
-        )
-        raise StoreError(f"there is another site book at the other end, and nothing was written: {aside}")
+    if not way.book or not has_book(way.to, way.to_data):
+        return
+    here = log_head(way.setup, way.data)
+    try:
+        if log_head(way.to, way.to_data) == here:
+            return
+        said = "there is another site book"
+    except StoreError as error:
+        said = f"there is a site book that cannot be read ({error})"
+    served = isinstance(way.to.site.stores.book, PostgresqlSettings)
+    aside = "name another database in dsn_file" if served else f"move site.db out of {way.to_data}"
+    raise StoreError(f"{said} at the other end, and nothing was written: {aside}")
 
 
 def _files(way: _Way) -> int | None:
@@ -181,6 +186,7 @@ def _files(way: _Way) -> int | None:
 
 def _book(way: _Way) -> list[Table]:
     arrived = move_book(way.setup, way.data, way.to, way.to_data, lambda _, done: way.told("site book", done))
+    sync(way.to_data)
     return [Table(one.name, one.rows, one.digest) for one in arrived]
 
 

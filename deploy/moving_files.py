@@ -13,9 +13,10 @@ from deploy import control, reserve, restored, restoring
 from deploy.backup import Told, names_of
 from deploy.restored import sync
 from shared.errors import SlabError
+from shared.store.book import MOVING
 
 _STORES: Final = tuple(f"{name}{more}" for name in names_of("sqlite") for more in (*restoring.BESIDE, ".lock"))
-LEFT: Final = frozenset({*_STORES, "lock", control.NAME, reserve.FILE, restored.FILE, restoring.PART})
+LEFT: Final = frozenset({*_STORES, "lock", control.NAME, reserve.FILE, restored.FILE, restoring.PART, MOVING})
 """The stores are copied row by row; the rest belongs to a process, or to one folder."""
 _ASIDE: Final = "replaced-"
 _PART: Final = ".moving"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
@@ -45,6 +46,8 @@ OTHER_FILE: Final = (
     "this site file is not the one that slabhour serve was started with: give both the same one, and start serve "
     "before whoever works beside it"
 )
+MOVING: Final = ".moving"
+"""A folder in the data folder, while a book is copied into it."""
 LEAVES_S: Final = 3.0
 """How long a connection that has just been closed may still be known to the server."""
 LEAVES_AT_ONCE: Final = 30
@@ -224,9 +227,27 @@ def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: copy
         StoreError: there is another book, or what arrived is not what was sent: nothing is left of it.
     """
     with reading(setup, folder) as source:
-        target = _writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)
-        with closing(target):
+        if not _is_on_server(to) and not (to_folder / FILE).is_file():
+            return _moved_into_a_file(source, to_folder, told)
+        with closing(_writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)) as target:
             return copying.copy(source, target, told)
+
+
+def _moved_into_a_file(source: Database, folder: Path, told: copying.Told) -> list[copying.CopiedTable]:
+    # Apart, and renamed when it is whole: of a copy that was stopped there is no book, not even an empty one.
+    part = folder / MOVING
+    try:
+        shutil.rmtree(part, ignore_errors=True)
+        part.mkdir(mode=0o700)
+        with closing(SqliteDatabase(part)) as target:
+            arrived = copying.copy(source, target, told)
+        sqlite_care.alone(part / FILE)
+        (part / FILE).rename(folder / FILE)
+    except OSError as error:
+        raise StoreError(f"the site book cannot be copied to {folder}: {error.strerror}") from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    return arrived
 
 
 def refuse_others(setup: Setup) -> None:

@@ -124,16 +124,18 @@ def test_a_copy_that_was_stopped_goes_on_and_meets_nothing_but_its_own(
 ) -> None:
     to = load(site_file(tmp_path, "new.toml", data="home"))
 
-    def stopped(what: str, fraction: float) -> None:
-        if what == "readings" and fraction > 0.5:
-            raise KeyboardInterrupt
-
     before = contents(tmp_path / "var")
     monkeypatch.setattr(moving, "PAGE", 50)
-    with pytest.raises(KeyboardInterrupt):
-        move(site, to, stopped)
-    # Nobody can go on from half a copy: it has no book.
-    assert not (tmp_path / "home" / "site.db").exists()
+    for stop in ("files", "readings", "site book"):
+
+        def stopped(what: str, fraction: float, stop: str = stop) -> None:
+            if what == stop and fraction > 0.3:
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            move(site, to, stopped)
+        # Nobody can go on from half a copy: it has no book.
+        assert not list((tmp_path / "home").glob("**/site.db"))
     with service_of(to, later(2)) as (service, _):
         assert service.book.board.board() == []
         # No loss of a reading either, and none is made up: what came there is refused, not mixed in.
