@@ -23,7 +23,7 @@ from shared.models.decisions import GateState
 from shared.models.readings import Reading
 from shared.models.setup import Setup
 from shared.sitefile import load
-from shared.store import book
+from shared.store import book, open_readings
 from shared.store.photos import PhotoFolder
 
 EDGE = SensorId("lg-01.1")
@@ -160,10 +160,8 @@ def test_a_copy_that_was_stopped_goes_on_and_meets_nothing_but_its_own(
 def test_a_reading_that_the_other_end_does_not_keep_is_noticed(
     site: Setup, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    opened = moving.open_readings
-
     def forgetful(setup: Setup, folder: Path) -> object:
-        store = opened(setup, folder)
+        store = open_readings(setup, folder)
         merge = store.merge
         monkeypatch.setattr(store, "merge", lambda batch: merge(batch[1:]))
         return store
