@@ -32,9 +32,10 @@ class SharedIntake(Intake):
         clock: Clock,
         topics: Sequence[TopicSettings] = (),
         turn: Lock | None = None,
-        keys: Keys | None = None,
+        *,
+        keys: Keys,
     ) -> None:
-        """`turn`: of those that write beside; None: a new one."""
+        """`turn`: of those that write beside; None: a new one. `keys`: who must sign; nobody can forget to say it."""
         super().__init__(site_id, readings, book, clock, topics=topics, keys=keys)
         self._site_id: Final = site_id
         self._topics: Final = tuple(topics)
@@ -44,7 +45,7 @@ class SharedIntake(Intake):
 
     def beside(self, readings: ReadingsIn, book: IngestBook) -> SharedIntake:
         """Return another that takes turns with this one, on ports of the same stores."""
-        other = SharedIntake(self._site_id, readings, book, self._clock, self._topics, self._turn, self._keys)
+        other = SharedIntake(self._site_id, readings, book, self._clock, self._topics, self._turn, keys=self._keys)
         other.full = self.full
         return other
 

@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from alerts.transport import RecordingTransport
 from deploy.bench.wire import hour_in
+from deploy.logger_keys import logger_keys
 from deploy.wiring import Service, build
 from ingest.address import BrokerAddress
 from ingest.listener import Listener
@@ -36,7 +37,8 @@ class TimedIntake(SharedIntake):
 
     def __init__(self, service: Service, base_ms: int, count: int) -> None:
         site = service.setup.site
-        super().__init__(site.site.site_id, service.readings, service.book.ingest, service.clock, topics=site.topic)
+        ports = (service.readings, service.book.ingest, service.clock)
+        super().__init__(site.site.site_id, *ports, topics=site.topic, keys=logger_keys(service.setup))
         self._base_ms = base_ms
         # Filled now, so that its pages are there before memory is looked at.
         self.committed_ns: npt.NDArray[np.int64] = np.full(count, NEVER, dtype=np.int64)

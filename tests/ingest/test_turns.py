@@ -27,7 +27,7 @@ class SlowReadings(MemoryReadings):
 
 def test_nobody_writes_between_what_another_asked_and_wrote() -> None:
     readings, book = SlowReadings(), MemoryBook(placements())
-    first = SharedIntake(SITE, readings, book, SimulatedClock(NOW))
+    first = SharedIntake(SITE, readings, book, SimulatedClock(NOW), keys={})
     second = first.beside(readings, book)
     rows = [[Reading(EDGE, NOW, 9_000, NOW)], [Reading(EDGE, NOW, 8_000, NOW)]]
     threads = [Thread(target=one.take_rows, args=(row,)) for one, row in zip((first, second), rows, strict=True)]
@@ -47,5 +47,5 @@ def test_nobody_writes_between_what_another_asked_and_wrote() -> None:
 def test_one_beside_another_reads_the_same_topics() -> None:
     topic = TextTopic(filter="board/{logger}/{channel}", format="text", unit="degC")
     readings, book = MemoryReadings(), MemoryBook(placements())
-    first = SharedIntake(SITE, readings, book, SimulatedClock(NOW), topics=[topic])
+    first = SharedIntake(SITE, readings, book, SimulatedClock(NOW), topics=[topic], keys={})
     assert first.beside(readings, book).subscriptions() == first.subscriptions() == [("board/+/+", 0)]
