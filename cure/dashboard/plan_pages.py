@@ -161,14 +161,14 @@ def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup, str]:
     return one, Markup(both(chart, SIZES)), source  # noqa: S704 - SVG of ours, escaped already
 
 
-def _rows(asked: Asked, one: Tried) -> list[tuple[str, list[str]]]:
-    """Return each operation with its hours."""
+def _rows(asked: Asked, one: Tried) -> list[tuple[bool, str, list[str]]]:
+    """Return each operation with its hours; none is a sum."""
     later = asked.reader.say("plan-later")
     found = []
     for operation, expected in one.forecast.expected.items():
         at = [expected.at(chance) for chance in CHANCES]
         hours = [later if ms is None else asked.reader.whole_hour(ms) for ms in at]
-        found.append((asked.reader.operation(operation), hours))
+        found.append((False, asked.reader.operation(operation), hours))
     return found
 
 

@@ -20,7 +20,10 @@ SAID = "lg-01.1 (exposed edge) goes up and down faster than concrete can"
 HELD = row(
     BAY,
     {STRIP: S.WITHDRAWN, WALK: S.HOLD, LOAD: S.NOT_SET_UP},
-    holds=(Hold(HoldKind.SENSOR_DOUBTFUL, NOW, "qc", SAID, "look at the loggers of this bay and its neighbours"),),
+    holds=(
+        Hold(HoldKind.SENSOR_DOUBTFUL, NOW, "qc", SAID, "look at the loggers of this bay and its neighbours"),
+        Hold(HoldKind.FREEZE_SUSPECTED, NOW, "superintendent", "concrete at 2.5 degC", "measure its surface"),
+    ),
     reason="STOP pressed",
     verdicts=(Verdict(LOAD, ("a calibration of mix c32-f that is fit for release",), met=False, findings=()),),
 )
@@ -48,9 +51,9 @@ def site(served_site: Site) -> Site:
     return served_site
 
 
-@pytest.mark.parametrize("path", ["/bay/2-b1", "/pour/2-b1", "/sign", "/stop/2-b1"])
+@pytest.mark.parametrize("path", ["/bay/2-b1", "/pour/2-b1", "/sign", "/stop/2-b1", "/holds/2-b1"])
 def test_the_pages_of_a_bay_are_accessible(site: Site, browser: Browser, path: str) -> None:
-    if path == "/bay/2-b1":
+    if path in {"/bay/2-b1", "/holds/2-b1"}:
         site.bench.board.rows = [HELD]
     with tab(browser, site.address) as made:
         made.page.goto(f"{site.address}{path}")

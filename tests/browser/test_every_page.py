@@ -11,7 +11,7 @@ from typing import Final
 
 import pytest
 from beside_support import SCORED
-from browser_support import Tab, keep_picture, tab
+from browser_support import WIDTHS, Tab, keep_picture, tab
 from ledger_support import lost_hours
 from mixes_support import mix_bench
 from pages_support import NOW, Bench, served
@@ -165,7 +165,9 @@ def test_a_page_is_walked_by_the_keyboard_read_in_other_colours_and_printed_on_o
     found["unseen"] = page.evaluate(UNSEEN)
     page.emulate_media(forced_colors="none", color_scheme="light")
     found["sheets"] = sheets(page)[1:]
-    found["said"] = made.wrong
+    page.set_viewport_size({"width": WIDTHS[0], "height": 844})
+    found["cut"], found["said"] = made.cut(), made.wrong
+    page.set_viewport_size({"width": WIDTHS[-1], "height": 844})
     assert {name: what for name, what in found.items() if what} == {}
 
 

@@ -110,7 +110,7 @@ def test_in_us_units_the_same_is_entered_and_answered(planning: Browser) -> None
 
 
 def hours_of(text: str) -> list[str]:
-    return re.findall(r"<td>([^<]+)</td>", text)
+    return re.findall(r"<td [^>]*>([^<]+)</td>", text)
 
 
 def test_a_mix_without_a_calibration_is_refused(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
