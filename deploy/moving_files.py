@@ -13,7 +13,7 @@ from deploy import control, reserve, restored, restoring
 from deploy.backup import Told, names_of
 from deploy.restored import sync
 from shared.errors import SlabError
-from shared.store.book import MOVING
+from shared.store.book_moving import MOVING
 
 _STORES: Final = tuple(f"{name}{more}" for name in names_of("sqlite") for more in (*restoring.BESIDE, ".lock"))
 LEFT: Final = frozenset({*_STORES, "lock", control.NAME, reserve.FILE, restored.FILE, restoring.PART, MOVING})

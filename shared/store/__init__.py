@@ -124,9 +124,9 @@ def has_book(setup: Setup | None, folder: Path) -> bool:
 
 def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
     """Copy a site's book as it is at one moment, beside a running service or without one, into a file in `to`."""
-    from shared.store import book
+    from shared.store import book_moving
 
-    book.copy_book(setup, folder, to)
+    book_moving.copy_book(setup, folder, to)
 
 
 def move_book(
@@ -137,16 +137,16 @@ def move_book(
     Raises:
         StoreError: another book is there, or what arrived is not what was sent.
     """
-    from shared.store import book
+    from shared.store import book_moving
 
-    return book.move_book(setup, folder, to, _made(to_folder), told)
+    return book_moving.move_book(setup, folder, to, _made(to_folder), told)
 
 
 def refuse_others(setup: Setup) -> None:
     """Raise `LockedError` while another process of ours, on any host, is connected to a site's book on a server."""
-    from shared.store import book
+    from shared.store import book_moving
 
-    book.refuse_others(setup)
+    book_moving.refuse_others(setup)
 
 
 def ready_book(copied: Path, setup: Setup) -> None:
@@ -156,23 +156,23 @@ def ready_book(copied: Path, setup: Setup) -> None:
         copied: the folder that the copy is in; it is written.
         setup: of a site whose book is on a server.
     """
-    from shared.store import book
+    from shared.store import book_moving
 
-    book.ready_book(copied, setup)
+    book_moving.ready_book(copied, setup)
 
 
 def put_book_aside(setup: Setup, name: str) -> str | None:
     """Put the book on a site's server into a schema of its own there; return its name, None: there was no book."""
-    from shared.store import book
+    from shared.store import book_moving
 
-    return book.put_book_aside(setup, name)
+    return book_moving.put_book_aside(setup, name)
 
 
 def put_book(copied: Path, setup: Setup) -> None:
     """Copy a book that is ready to a site's server that has none: all or nothing."""
-    from shared.store import book
+    from shared.store import book_moving
 
-    book.put_book(copied, setup)
+    book_moving.put_book(copied, setup)
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
-from threading import Event
 from typing import Final
 
 from sqlalchemy import Connection
 
-from shared.errors import LockedError, StoreError
+from shared.errors import StoreError
 from shared.models.base import Ms
 from shared.models.setup import Setup
 from shared.models.stores import PostgresqlSettings
@@ -28,7 +26,7 @@ from shared.ports import (
     Whole,
 )
 from shared.ports.weather import ForecastBook, WeatherBook
-from shared.store import chain, copying, schema, sqlite_care
+from shared.store import chain, schema
 from shared.store.accepted import Settings, accept, is_in_force
 from shared.store.book_alerts import SqlAlertsBook
 from shared.store.book_board import SqlBoardBook
@@ -46,12 +44,6 @@ OTHER_FILE: Final = (
     "this site file is not the one that slabhour serve was started with: give both the same one, and start serve "
     "before whoever works beside it"
 )
-MOVING: Final = ".moving"
-"""A folder in the data folder, while a book is copied into it."""
-LEAVES_S: Final = 3.0
-"""How long a connection that has just been closed may still be known to the server."""
-LEAVES_AT_ONCE: Final = 30
-"""Looks in that time."""
 
 
 class SiteBook:
@@ -93,13 +85,14 @@ def open_sqlite(setup: Setup, folder: Path, now: Ms) -> SiteBook:
 
 def open_postgresql(setup: Setup, _folder: Path, now: Ms) -> SiteBook:
     """Open the book on the server, its tables made or brought to this version's; accept the set-up."""
-    return _opened(_writable_server(setup), setup, now)
+    return _opened(writable_server(setup), setup, now)
 
 
-def _writable_server(setup: Setup) -> Database:
+def writable_server(setup: Setup) -> Database:
+    """Open the server's database to write. Raises `StoreError`: it would not keep what it says it keeps."""
     from shared.store.database_postgresql import refuse_unsafe
 
-    database = _on_server(setup, writer=True)
+    database = on_server(setup, writer=True)
     try:
         with database.reading() as connection:
             refuse_unsafe(connection)
@@ -111,7 +104,7 @@ def _writable_server(setup: Setup) -> Database:
 
 def join(setup: Setup) -> SiteBook:
     """Open the book on the server beside a service that keeps it; nothing is made or accepted."""
-    book = SiteBook(_on_server(setup, writer=True))
+    book = SiteBook(on_server(setup, writer=True))
     try:
         if not book.is_set_up(setup):
             raise StoreError(OTHER_FILE)
@@ -143,11 +136,13 @@ def _opened(database: Database, setup: Setup, now: Ms) -> SiteBook:
         raise
 
 
-def _is_on_server(setup: Setup) -> bool:
+def is_on_server(setup: Setup) -> bool:
+    """Say whether a site's book is on a server."""
     return isinstance(setup.site.stores.book, PostgresqlSettings)
 
 
-def _on_server(setup: Setup, *, writer: bool) -> Database:
+def on_server(setup: Setup, *, writer: bool) -> Database:
+    """Open the server's database. Raises `StoreError`: there is none, or its connection string cannot be read."""
     from shared.store.database_postgresql import PostgresqlDatabase, dsn_of
 
     settings = setup.site.stores.book
@@ -160,8 +155,8 @@ def _on_server(setup: Setup, *, writer: bool) -> Database:
 def reading(setup: Setup | None, folder: Path) -> Iterator[Database]:
     """Open a site's book to read only, beside a service that writes it; without a set-up, the copy in `folder`."""
     database: Database
-    if setup is not None and _is_on_server(setup):
-        database = _on_server(setup, writer=False)
+    if setup is not None and is_on_server(setup):
+        database = on_server(setup, writer=False)
     elif (folder / FILE).is_file():
         database = SqliteDatabase(folder, writer=False)
     else:
@@ -204,92 +199,10 @@ def read_forecasts(setup: Setup, folder: Path) -> Iterator[SqlForecastBook]:
 
 def has_book(setup: Setup | None, folder: Path) -> bool:
     """Say whether the site has a book yet. Raises `StoreError` for a server that does not answer."""
-    if setup is None or not _is_on_server(setup):
+    if setup is None or not is_on_server(setup):
         return (folder / FILE).is_file()
-    with closing(_on_server(setup, writer=False)) as database, database.reading() as connection:
+    with closing(on_server(setup, writer=False)) as database, database.reading() as connection:
         return schema.is_there(connection)
-
-
-def copy_book(setup: Setup | None, folder: Path, to: Path) -> None:
-    """Copy a site's book, as it is at one moment, into `site.db` in the folder `to`."""
-    if setup is None or not _is_on_server(setup):
-        sqlite_care.copy(folder / FILE, to / FILE)
-        return
-    with closing(_on_server(setup, writer=False)) as source, closing(SqliteDatabase(to)) as target:
-        copying.copy(source, target)
-    sqlite_care.alone(to / FILE)
-
-
-def move_book(setup: Setup, folder: Path, to: Setup, to_folder: Path, told: copying.Told) -> list[copying.CopiedTable]:
-    """Copy a site's book to where another site file keeps it, which has none, or this very one already.
-
-    Raises:
-        StoreError: there is another book, or what arrived is not what was sent: nothing is left of it.
-    """
-    with reading(setup, folder) as source:
-        if not _is_on_server(to) and not (to_folder / FILE).is_file():
-            return _moved_into_a_file(source, to_folder, told)
-        with closing(_writable_server(to) if _is_on_server(to) else SqliteDatabase(to_folder)) as target:
-            return copying.copy(source, target, told)
-
-
-def _moved_into_a_file(source: Database, folder: Path, told: copying.Told) -> list[copying.CopiedTable]:
-    # Apart, and renamed when it is whole: of a copy that was stopped there is no book, not even an empty one.
-    part = folder / MOVING
-    try:
-        shutil.rmtree(part, ignore_errors=True)
-        part.mkdir(mode=0o700)
-        with closing(SqliteDatabase(part)) as target:
-            arrived = copying.copy(source, target, told)
-        sqlite_care.alone(part / FILE)
-        (part / FILE).rename(folder / FILE)
-    except OSError as error:
-        raise StoreError(f"the site book cannot be copied to {folder}: {error.strerror}") from error
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-    return arrived
-
-
-def refuse_others(setup: Setup) -> None:
-    """Raise `LockedError` while another process of ours, on any host, is connected to a site's book on a server."""
-    from shared.store.database_postgresql import others
-
-    if not _is_on_server(setup):
-        return
-    with closing(_on_server(setup, writer=False)) as database:
-        # One that has just ended is known to the server for some moments more.
-        for _ in range(LEAVES_AT_ONCE + 1):
-            with database.reading() as connection:
-                found = others(connection)
-            if not found:
-                return
-            Event().wait(LEAVES_S / LEAVES_AT_ONCE)
-    raise LockedError(
-        f"other slabhour processes are connected to the site book (from {', '.join(found)}): "
-        "stop the service on every host first"
-    )
-
-
-def ready_book(copied: Path, setup: Setup) -> None:
-    """Bring the book in `copied` to this version's tables, and look whether the server may take it in."""
-    with closing(SqliteDatabase(copied)) as source, source.writing() as connection:
-        schema.migrate(connection)
-    refuse_others(setup)
-    _writable_server(setup).close()
-
-
-def put_book_aside(setup: Setup, name: str) -> str | None:
-    """Put the book on a site's server into a schema of its own there; return its name, None: there was no book."""
-    from shared.store.database_postgresql import put_aside
-
-    with closing(_writable_server(setup)) as database, database.writing() as connection:
-        return put_aside(connection, name) if schema.is_there(connection) else None
-
-
-def put_book(copied: Path, setup: Setup) -> None:
-    """Copy the book in `copied`, of this version's tables, to a site's server that has none: all or nothing."""
-    with closing(SqliteDatabase(copied, writer=False)) as source, closing(_writable_server(setup)) as target:
-        copying.copy(source, target)
 
 
 def verify_log(setup: Setup | None, folder: Path, anchors: Sequence[tuple[int, str]] = ()) -> tuple[int, str]:

@@ -66,7 +66,7 @@ def test_every_hold_stands_there_with_what_it_asks_for(bench: Bench) -> None:
     ],
 )
 def test_a_hold_is_lifted_with_what_was_measured_or_written(
-    bench: Bench, kind: HoldKind, form: dict[str, Any], units: str, surface_c: float | None, document: str | None
+    bench: Bench, kind: HoldKind, form: dict[str, str], units: str, surface_c: float | None, document: str | None
 ) -> None:
     answer = lift(bench, kind, form, units=units)
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/bay/{BAY}")
