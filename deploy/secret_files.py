@@ -67,7 +67,7 @@ def _passwords(text: str, name: str) -> set[str]:
         return set(read_users(text, name).values())
     except SetupError:
         # The service does not start with it, and says so without repeating what stands there.
-        return {line.strip() for line in text.splitlines()}
+        return {word for line in text.splitlines() for word in (line.strip(), *line.split())}
 
 
 def _lines(text: str) -> Iterator[str]:

@@ -23,7 +23,7 @@ from shared.models.decisions import GateState
 from shared.models.readings import Reading
 from shared.models.setup import Setup
 from shared.sitefile import load
-from shared.store import book, open_readings
+from shared.store import book_moving, open_readings
 from shared.store.photos import PhotoFolder
 
 EDGE = SensorId("lg-01.1")
@@ -177,7 +177,7 @@ def test_a_reading_that_the_other_end_does_not_keep_is_noticed(
 def test_what_must_not_be_copied_is_refused_before_anything_is_written(
     site: Setup, tmp_path: Path, server: PostgresqlServer, monkeypatch: pytest.MonkeyPatch, _: int
 ) -> None:
-    monkeypatch.setattr(book, "LEAVES_S", 0.3)
+    monkeypatch.setattr(book_moving, "LEAVES_S", 0.3)
     to = load(site_file(tmp_path, "new.toml", data="home"))
     inside = load(site_file(tmp_path, "inside.toml", data="var/home"))
     with pytest.raises(SlabError, match="lie in one another"):

@@ -23,7 +23,7 @@ from shared.models.base import SensorId
 from shared.models.decisions import DoubtKind, GateState
 from shared.models.setup import Setup
 from shared.models.stores import PostgresqlSettings
-from shared.store import book, has_book
+from shared.store import book_moving, has_book
 
 pytestmark = list(NEEDS_POSTGRESQL)
 RESUME = {"doubt": "log", "why": "disk failed; looked at every bay"}
@@ -97,7 +97,7 @@ def test_a_backup_goes_back_to_the_same_server_and_suspends_every_gate(
     assert before["public"] > about.seq
     with pytest.raises(SlabError, match=r"readings.db, .*the site book on the server\).* nothing was written: --repl"):
         restore(site, backup, later(2), replace=False)
-    monkeypatch.setattr(book, "LEAVES_S", 0.3)
+    monkeypatch.setattr(book_moving, "LEAVES_S", 0.3)
     with service_of(site, later(2)), pytest.raises(LockedError, match="stop it first"):
         restore(site, backup, later(2), replace=True)
     assert schemas(site) == before
