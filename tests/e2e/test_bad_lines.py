@@ -66,15 +66,9 @@ def test_what_was_sent_while_the_cable_was_cut_is_stored_when_it_heals(tmp_path:
     config.write_text(text.replace(f"listener {port} 127.0.0.1", f"listener {port} {FAR}"), encoding="utf-8")
     with cable() as line, started(line.inside(line.far, str(MOSQUITTO), "-c", config)):
         yard = Yard(line, port, file)
-        listener: list[str | Path] = [
-            sys.executable,
-            SUPPORT / "listener_process.py",
-            f"{FAR}:{port}",
-            file,
-            "slabhour",
-            WORDS["slabhour"],
-        ]
-        with started(line.inside(line.near, *listener)):
+        own = (f"{FAR}:{port}", str(file), "slabhour", WORDS["slabhour"])
+        listener = line.inside(line.near, sys.executable, SUPPORT / "listener_process.py", *own)
+        with started(listener):
             # From the first that is stored on the broker keeps for the service what it takes.
             until(lambda: yard.say(0, 1) and bool(yard.stored()), 120)
             line.cut()
