@@ -22,6 +22,7 @@ from cure import limits
 from cure.curing import CURING
 from cure.maturity import LAWS
 from cure.strength import CURVES
+from deploy.bench.rows import BENCHMARKS
 from shared.models import calibration, files, heat, payloads, people, requirement, setup, stores, weather
 from shared.models.decisions import GateState, HoldKind
 from shared.models.messages import DeliveryState, MessageKind
@@ -159,6 +160,7 @@ def promised(schema: Mapping[str, Any], whole: Mapping[str, Any]) -> list[str]:
     return words
 
 
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "deploy/SCALING.md", "deploy/CHANGELOG.md")
 LIMITS = ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum")
 
 
@@ -224,10 +226,27 @@ def test_every_command_is_in_readme(readme: str, commands: set[str]) -> None:
 
 
 def test_every_script_that_the_documents_name_exists() -> None:
-    for document in ("README.md", "DEVELOPERS.md"):
+    for document in DOCUMENTS:
         text = (ROOT / document).read_text(encoding="utf-8")
         for name in re.findall(r"`(?:sh |bash )?((?:deploy|tests|shared|cure|ingest|alerts|\.ci)/[\w./-]*\w)`", text):
             assert (ROOT / name).exists(), f"{document} names {name}"
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_module_that_a_document_runs_exists(document: str) -> None:
+    text = (ROOT / document).read_text(encoding="utf-8")
+    named = {name.replace(".", "/") for name in re.findall(r"-m ((?:deploy|tests)[\w.]*\w)", text)}
+    assert [n for n in sorted(named) if not any((ROOT / f).exists() for f in (f"{n}.py", f"{n}/__main__.py"))] == []
+    assert named or document == "deploy/CHANGELOG.md"
+
+
+def test_the_benchmarks_that_the_page_on_scaling_names_exist() -> None:
+    text = (ROOT / "deploy" / "SCALING.md").read_text(encoding="utf-8")
+    asked = " ".join(re.findall(r"-m deploy\.bench ([a-z ]+)", text))
+    listed = re.findall(r"or some of: ([a-z ]+)", text)
+    assert [set(names.split()) for names in listed] == [set(BENCHMARKS)]
+    assert set(asked.split()) - BENCHMARKS.keys() == set()
+    assert asked
 
 
 def test_the_changelog_tells_of_the_version_in_pyproject() -> None:
