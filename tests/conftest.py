@@ -34,10 +34,11 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> ByFile:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Do not import all others for the sake of the few quiet ones."""
-    if config.option.markexpr != "quiet" or collection_path.suffix != ".py":
+    """Do not import all others, and what their folders share, for the sake of the few quiet ones."""
+    if config.option.markexpr != "quiet" or not (collection_path.is_dir() or collection_path.suffix == ".py"):
         return None
-    return "pytest.mark.quiet" not in collection_path.read_text(encoding="utf-8") or None
+    tests = collection_path.rglob("test_*.py") if collection_path.is_dir() else [collection_path]
+    return not any("pytest.mark.quiet" in path.read_text(encoding="utf-8") for path in tests) or None
 
 
 def _rank(item: pytest.Item) -> int:
