@@ -148,7 +148,7 @@ def storm(place: Place, listener: Killed, logger: Buffered, dice: random.Random)
     for whom in kills:
         # In the middle of something: some are stored since the last kill, others are on their way.
         before = listener.stored()
-        until(lambda before=before: listener.stored() > before, 60)  # type: ignore[misc]
+        until(lambda before=before: listener.stored() > before, 180)  # type: ignore[misc]
         Event().wait(dice.uniform(0.0, 0.2))
         victim = listener if whom == "listener" else place
         victim.kill()

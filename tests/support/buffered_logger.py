@@ -49,7 +49,7 @@ class Buffered:
     def stop(self) -> int:
         """Say no more, wait until all is acknowledged; return how many messages there were."""
         self.pause()
-        until(lambda: self.count() == self._next, 60)
+        until(lambda: self.count() == self._next, 180)
         return self._next
 
     def end(self) -> None:
