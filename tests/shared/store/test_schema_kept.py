@@ -75,7 +75,7 @@ def test_stores_of_an_earlier_version_open_with_all_that_is_in_them_and_the_serv
         assert not service.book.service.doubts()
     with closing(sqlite3.connect(var / "readings.db")) as raw:
         assert raw.execute("SELECT count(*) FROM reading").fetchone() == (len(history(30)),)
-    lines, _ = verify_log(var, ())
+    lines, _ = verify_log(None, var, ())
     assert lines >= len(before["log"])
     with closing(sqlite3.connect(var / "site.db")) as raw:
         assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (schema.REVISION,)
