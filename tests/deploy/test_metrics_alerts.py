@@ -32,12 +32,8 @@ OF_THE_COLLECTOR: Final = {"up": {"job": {"slabhour"}}}
 WITH_A_PAST: Final = {"SlabhourDeliveryGivenUp", "SlabhourDeliveryUnsure", "SlabhourNoMessages"}
 
 
-class Board(MemoryBoard):
-    def deliveries(self) -> list[Delivery]:
-        return [Delivery(1, 1, "super", 0, DeliveryState.WAITING)]  # type: ignore[arg-type]  # a plain name
-
-    def messages(self) -> list[Message]:
-        return [Message(7, MessageKind.RELEASED, POUR, "strip", 1, NOW, None, {})]
+SENT: Final = [Delivery(1, 1, "super", 0, DeliveryState.WAITING)]  # type: ignore[arg-type]  # a plain name
+TOLD: Final = [Message(7, MessageKind.RELEASED, POUR, "strip", 1, NOW, None, {})]
 
 
 def told(how: str) -> str:
@@ -48,7 +44,7 @@ def told(how: str) -> str:
     if how == "ill":
         hold = Hold(HoldKind.FREEZE_LOCKED, NOW, "engineer", "frozen", "in writing")
         rows = (row(BAY, {STRIP: GateState.WITHDRAWN}, evidence_ms=old, holds=(hold,)), row(OTHER_BAY))
-        return metrics(Board(rows=rows), NOW, {"tick": lambda: 90.0}).decode()
+        return metrics(MemoryBoard(rows=rows, sent=SENT, said=TOLD), NOW, {"tick": lambda: 90.0}).decode()
     one = row(BAY)
     late = replace(one, state=replace(one.state, as_of_ms=old, next_due_ms=old))
     board = MemoryBoard(rows=(late,), open_doubts=[Doubt(DoubtKind.CLOCK, NOW, "jumped")])
