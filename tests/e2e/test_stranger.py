@@ -218,6 +218,9 @@ def test_a_stranger_finds_the_whole_way_by_the_names_on_the_pages(browser: Brows
         pours(yard, phone.page)
         checks(yard, desk)
         yard.cures(3.0)
+        # Nobody has used the pages for three hours: everybody comes in anew.
+        yard.signs_in(desk.page, "qc")
+        yard.signs_in(phone.page, "super")
         go(phone.page, "Board", "1-b2")
         expect(phone.page.get_by_role("img", name=re.compile("^Strength"))).to_be_visible()
         look(phone, "bay")

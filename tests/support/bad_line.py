@@ -63,7 +63,8 @@ class Relay:
             thread.join()
 
     def _pass(self, near: socket.socket) -> None:
-        left = self._dice.randrange(self._at_most // 2, self._at_most)
+        # Longer and longer: else a machine that is slow to acknowledge gets the same messages again for ever.
+        left = self._dice.randrange(self._at_most // 2, self._at_most) * (1 + self.cuts // 3)
         with near, socket.create_connection(("127.0.0.1", self._port)) as far:
             while not self._over.is_set():
                 for source in select.select([near, far], [], [], 0.2)[0]:
