@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import secrets
 import ssl
 from collections.abc import Mapping, Sequence
@@ -11,13 +10,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from shared.errors import Fault, SetupError
-from shared.models.base import ID_PATTERN, LoggerId
+from ingest.listed import Listed, read_listed
+from shared.models.base import LoggerId
 
 LOOPBACK: Final = "127.0.0.1"
 OWN_USER: Final = "slabhour"
+_USERS: Final = Listed(
+    "user",
+    r"\S{12,128}",
+    "a name of a-z, 0-9 and -, a blank, a password of 12 to 128 characters",
+    "each name once, and not the service's own",
+    frozenset({OWN_USER}),
+)
 _EVERYWHERE: Final = "0.0.0.0"  # noqa: S104  compared with, never bound without TLS and users
-_LINE: Final = re.compile(rf"(?P<user>{ID_PATTERN.strip('^$')})\s+(?P<password>\S{{12,128}})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,20 +85,4 @@ def read_users(text: str, file: str) -> dict[LoggerId, str]:
     Raises:
         SetupError: every line that is none, and every name twice; no password is repeated in it.
     """
-    users: dict[LoggerId, str] = {}
-    faults = []
-    for number, line in enumerate(text.splitlines(), 1):
-        said = line.partition("#")[0].strip()
-        if not said:
-            continue
-        match = _LINE.fullmatch(said)
-        if match is None:
-            wanted = "a name of a-z, 0-9 and -, a blank, a password of 12 to 128 characters"
-            faults.append(Fault(file, number, "user", "a line that is none", wanted))
-        elif match["user"] in users or match["user"] == OWN_USER:
-            faults.append(Fault(file, number, "user", repr(match["user"]), "each name once, and not the service's own"))
-        else:
-            users[LoggerId(match["user"])] = match["password"]
-    if faults:
-        raise SetupError(faults)
-    return users
+    return read_listed(text, file, _USERS)

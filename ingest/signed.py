@@ -9,21 +9,19 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from ingest.listed import Listed, read_listed
 from ingest.payloads.decoded import Decoded, Fault, Told
-from shared.errors import Fault as FileFault
-from shared.errors import SetupError
-from shared.models.base import ID_PATTERN, LoggerId, SensorId
+from shared.models.base import LoggerId, SensorId
 from shared.models.readings import Reason
 
 VERSION: Final = "slabhour-1"
 """Begins each signed text: a later form begins otherwise, so that neither passes for the other."""
 Keys = Mapping[LoggerId, bytes]
-_LINE: Final = re.compile(rf"(?P<logger>{ID_PATTERN.strip('^$')})\s+(?P<key>[0-9a-f]{{64}})")
+_KEYS: Final = Listed("key", r"[0-9a-f]{64}", "a logger's name, a blank, 64 of 0-9, a-f (openssl rand -hex 32)")
 
 
 def signed_text(logger: LoggerId, decoded: Decoded) -> bytes:
@@ -97,20 +95,4 @@ def read_keys(text: str, file: str) -> dict[LoggerId, bytes]:
     Raises:
         SetupError: every line that is none, and every name twice; no key is repeated in it.
     """
-    keys: dict[LoggerId, bytes] = {}
-    faults = []
-    for number, line in enumerate(text.splitlines(), 1):
-        said = line.partition("#")[0].strip()
-        if not said:
-            continue
-        match = _LINE.fullmatch(said)
-        if match is None:
-            wanted = "a logger's name, a blank, 64 of 0-9, a-f (openssl rand -hex 32)"
-            faults.append(FileFault(file, number, "key", "a line that is none", wanted))
-        elif match["logger"] in keys:
-            faults.append(FileFault(file, number, "key", repr(match["logger"]), "each logger once"))
-        else:
-            keys[LoggerId(match["logger"])] = bytes.fromhex(match["key"])
-    if faults:
-        raise SetupError(faults)
-    return keys
+    return {logger: bytes.fromhex(key) for logger, key in read_listed(text, file, _KEYS).items()}
