@@ -37,6 +37,7 @@ from shared.store import (
     refuse_others,
     verify_log,
 )
+from shared.store.copying import CopiedTable
 from shared.store.lock import DataLock
 
 PAGE: Final = 2_000
@@ -57,21 +58,12 @@ class MovedSensor:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """What is at the other end of one table of the site book."""
-
-    name: str
-    rows: int
-    digest: str
-
-
-@dataclass(frozen=True, slots=True)
 class Moved:
     """What was copied; None: it stays where it is, both site files name the same place."""
 
     lines: int
     """Of the log, whole at the other end."""
-    tables: Sequence[Table] | None
+    tables: Sequence[CopiedTable] | None
     sensors: Sequence[MovedSensor] | None
     files: int | None
     """Of the data folder, those that were not there before."""
@@ -184,10 +176,10 @@ def _files(way: _Way) -> int | None:
         raise StoreError(f"{error.filename} could not be copied: {error.strerror}; do it again") from error
 
 
-def _book(way: _Way) -> list[Table]:
+def _book(way: _Way) -> Sequence[CopiedTable]:
     arrived = move_book(way.setup, way.data, way.to, way.to_data, lambda _, done: way.told("site book", done))
     sync(way.to_data)
-    return [Table(one.name, one.rows, one.digest) for one in arrived]
+    return arrived
 
 
 def _readings(way: _Way) -> list[MovedSensor]:
