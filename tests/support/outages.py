@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import subprocess
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Event, Thread
@@ -89,9 +90,10 @@ def small_disk(folder: Path, size: str) -> Iterator[None]:
 
 
 def filled(file: Path) -> None:
-    """Write until there is no room."""
-    with file.open("wb", buffering=0) as filler, pytest.raises(OSError, match="No space left"):  # noqa: PT012
-        while True:
+    """Take all the room there is now; room that somebody gives up meanwhile is theirs."""
+    disk = os.statvfs(file.parent)
+    with file.open("wb", buffering=0) as filler, suppress(OSError):
+        for _ in range(disk.f_bavail * disk.f_frsize // 4096 + 1):
             filler.write(b"\0" * 4096)
 
 
