@@ -138,10 +138,11 @@ class Foresight:
         A pour of which none can be made keeps the reason in `latest`; the others do not wait for it. While a batch is
         being worked out, nothing is looked at.
         """
-        begun = bool(self._under_way)
-        if not begun:
-            self._under_way = self._due(self.clock.now())
-        return self._made(begun=begun) if self._under_way else []
+        made = self._made() if self._under_way else []
+        if self._under_way or not (asked := self._due(self.clock.now())):
+            return made
+        self._under_way = asked
+        return [*made, *self._made(begun=False)]
 
     def _due(self, now_ms: Ms) -> list[tuple[Asked, tuple[Any, ...]]]:
         """Return what to ask in this turn, each with of which pour it is."""
@@ -172,7 +173,7 @@ class Foresight:
                 asked.append(one)
         return asked
 
-    def _made(self, *, begun: bool) -> list[Forecast]:
+    def _made(self, *, begun: bool = True) -> list[Forecast]:
         """Return the forecasts that are under way, once they are worked out."""
         made, asked = [], self._under_way
         try:

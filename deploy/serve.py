@@ -181,13 +181,12 @@ def running(
         web = stack.enter_context(closing(WebServer(web_address(setup))))
         # In this order: the folder's lock, the log and the clock (inside), what was being sent; then all the rest.
         leave = ChildTransport(setup) if transport is None else transport
-        sped_up = rate != 1.0
-        knows = not sped_up or (rate <= FASTEST and source_of(setup.site.weather) is not None)
+        knows = rate == 1.0 or (rate <= FASTEST and source_of(setup.site.weather) is not None)
         skies = site_skies(setup) if knows else None
-        slowly = pace(rate, stack.enter_context(closing(Beside()))) if knows and sped_up else None
+        foreseen = pace(rate, stack.enter_context(closing(Beside()))) if knows else None
         shared = setup.site.stores.book.kind != "sqlite"
         share = stack.enter_context(closing(NoShare() if "cure" in elsewhere else open_share(setup)))
-        built = build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies, pace=slowly, share=share)
+        built = build(setup, clock=clock, transport=leave, senders=SENDERS, skies=skies, pace=foreseen, share=share)
         service = stack.enter_context(built)
         reserve = stack.enter_context(closing(Reserve(service.folder)))
         service.intake.full = reserve.look

@@ -71,6 +71,5 @@ def test_while_a_batch_is_worked_out_nothing_is_looked_at_and_its_answers_are_to
     slow.found = [Foreseen(NoForecast(POURS[0], "nothing", "wait"), None)] * 2
     assert foresight.run_due() == []
     assert foresight.latest == {POURS[0]: NoForecast(POURS[0], "nothing", "wait")}
-    slow.found = None
-    foresight.run_due()
+    # The next ones are asked for in the same turn.
     assert slow.asked == 4
