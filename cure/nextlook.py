@@ -7,13 +7,15 @@ from typing import Final
 from cure.burst import quiet_at_ms
 from cure.standin import silent_after_ms
 from cure.work import Work
-from shared.models.base import DAY_MS, MINUTE_MS, Ms
+from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS, Ms
 from shared.models.decisions import GateState
 
 SUSPENDED_RETRY_MS: Final = MINUTE_MS
 SHORTEST_WAIT_MS: Final = 1000
 ESTIMATES_APART_MS: Final = MINUTE_MS
 """Two estimates must find a requirement met, so far apart: a buffer that comes in bit by bit is in by the second."""
+FINISHED_APART_MS: Final = HOUR_MS
+"""Once all that was waited for is done, readings that only go on make a pour due no more (`IngestBook.note`)."""
 
 
 def _credited(work: Work, now_ms: Ms) -> list[Ms]:
@@ -35,6 +37,8 @@ def next_due(work: Work, now_ms: Ms, *, acted: bool) -> Ms:
     """Return when to look again without news: a second estimate, a sensor falling silent, a suspended gate."""
     if acted:
         return now_ms
+    if work.gates and all(g.state is GateState.DONE for g in work.gates.values()):
+        return now_ms + FINISHED_APART_MS
     if any(g.state is GateState.SUSPENDED for g in work.gates.values()):
         return now_ms + SUSPENDED_RETRY_MS
     found_met = [g.steady_from_ms for g in work.gates.values() if g.steady_from_ms is not None]

@@ -97,7 +97,10 @@ class CureBook(Protocol):
     """What cure needs of the site book."""
 
     def due(self, now: Ms, limit: int) -> Sequence[PourId]:
-        """Return open pours whose `next_due` has come, oldest due first (a new arrival or act makes it 0)."""
+        """Return open pours whose `next_due` has come, oldest due first.
+
+        An act and a new arrival make it 0; where all operations are done, only an arrival that is late.
+        """
         ...
 
     def case(self, pour: PourId) -> PourCase:

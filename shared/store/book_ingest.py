@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, RowMapping, bindparam, func, or_, select
 
-from shared.models.base import LoggerId, Ms, PourId, SensorId
-from shared.models.decisions import Placement
+from shared.models.base import HOUR_MS, LoggerId, Ms, PourId, SensorId
+from shared.models.decisions import GateState, Placement
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
 from shared.sequence import Followed
@@ -18,6 +18,8 @@ from shared.store.codec import digest_of
 from shared.store.database import Database, inserting, named_at_once
 from shared.store.rows import arrival_from, placement_from
 
+FRESH_MS: Final = HOUR_MS
+"""A buffer of longer tells of hours by which others decided without it."""
 # Built once: making a statement costs more than running it.
 _ARRIVALS: Final = select(t.arrival).where(t.arrival.c.sensor.in_(bindparam("sensors", expanding=True)))
 _NEW_ARRIVAL: Final = inserting(t.arrival)
@@ -34,6 +36,11 @@ _POURS: Final = (
     )
 )
 _MAKE_DUE: Final = t.pour_state.update().where(t.pour_state.c.pour == bindparam("of_pour")).values(next_due_ms=0)
+_GATES: Final = select(t.gate.c.pour).where(t.gate.c.pour == bindparam("of_pour"))
+_MAKE_WAITED_FOR_DUE: Final = _MAKE_DUE.where(
+    or_(~_GATES.exists(), _GATES.where(t.gate.c.state != GateState.DONE.value).exists())
+)
+"""Nobody waits for a pour of which all is done: what only goes on there is looked at an hour apart."""
 _DOUBTED: Final = t.pour.update().where(t.pour.c.id == bindparam("of_pour")).values(touched=t.pour.c.touched + 1)
 _PLACEMENTS: Final = select(t.placement).order_by(t.placement.c.no)
 _PLACED: Final = (
@@ -111,7 +118,7 @@ class SqlIngestBook:
         heard: Sequence[Heard],
     ) -> None:
         with self._database.writing() as connection:
-            moved = _pours(connection, [(a.sensor, a.oldest_ms, a.newest_ms) for a in _noted(connection, arrivals)])
+            late, going_on = _noted(connection, arrivals)
             new = [c for c in conflicts if _note_conflict(connection, c)]
             doubted = _pours(connection, [(c.sensor, c.taken_ms, c.taken_ms) for c in new])
             for one in refused:
@@ -119,7 +126,7 @@ class SqlIngestBook:
             for said in heard:
                 _note_heard(connection, said)
             sequences.note(connection, heard)
-            _wake(connection, moved, doubted)
+            _wake(connection, _of(connection, late), _of(connection, going_on), doubted)
 
 
 def _placed(connection: Connection, sensors: Iterable[str]) -> Iterator[RowMapping]:
@@ -135,23 +142,30 @@ def _arrivals(connection: Connection, sensors: Iterable[SensorId]) -> dict[Senso
     }
 
 
-def _noted(connection: Connection, arrivals: Sequence[NewArrivals]) -> list[NewArrivals]:
-    """Write down what came of each sensor, in a few statements for all of them; return what is news."""
+def _noted(connection: Connection, arrivals: Sequence[NewArrivals]) -> tuple[list[NewArrivals], list[NewArrivals]]:
+    """Write down what came of each sensor, in a few statements for all of them; return what is news, in two parts:
+    what comes late or for the first time, and what only goes on.
+    """
     known = _arrivals(connection, (new.sensor for new in arrivals))
-    news = []
+    late, going_on = list[NewArrivals](), list[NewArrivals]()
     for new in arrivals:
         old = known.get(new.sensor)
         known[new.sensor], moved = _grown(old, new)
         if moved:
-            news.append(new)
+            (going_on if _goes_on(old, new) else late).append(new)
     if known:
         connection.execute(_WRITE_ARRIVAL, [_arrival_row(known[sensor]) for sensor in sorted(known)])
-    return news
+    return late, going_on
 
 
 def _arrival_row(arrival: Arrival) -> dict[str, Any]:
     # Not `asdict`, which copies each value deeply: a tenth of what a small batch costs.
     return {name: getattr(arrival, name) for name in _ARRIVAL_COLUMNS}
+
+
+def _goes_on(old: Arrival | None, new: NewArrivals) -> bool:
+    """Return whether what came is fresh, and says nothing of hours of which the sensor was heard before."""
+    return old is not None and new.oldest_ms > old.newest_ms and new.received_ms - new.oldest_ms <= FRESH_MS
 
 
 def _grown(old: Arrival | None, new: NewArrivals) -> tuple[Arrival, bool]:
@@ -169,6 +183,10 @@ def _grown(old: Arrival | None, new: NewArrivals) -> tuple[Arrival, bool]:
         revision if moved and new.oldest_ms <= old.newest_ms else old.rewritten,
     )
     return grown, moved
+
+
+def _of(connection: Connection, news: Sequence[NewArrivals]) -> set[PourId]:
+    return _pours(connection, [(new.sensor, new.oldest_ms, new.newest_ms) for new in news])
 
 
 def _pours(connection: Connection, spans: Sequence[tuple[SensorId, Ms, Ms]]) -> set[PourId]:
@@ -228,9 +246,11 @@ def _note_heard(connection: Connection, heard: Heard) -> None:
     connection.execute(_WRITE_HEARD, row)
 
 
-def _wake(connection: Connection, moved: set[PourId], doubted: set[PourId]) -> None:
-    for pour in sorted(moved | doubted):
-        connection.execute(_MAKE_DUE, {"of_pour": pour})
+def _wake(connection: Connection, late: set[PourId], going_on: set[PourId], doubted: set[PourId]) -> None:
+    # What was done may show itself as done too early: nothing late waits.
+    at_once = late | doubted
+    for pour in sorted(at_once | going_on):
+        connection.execute(_MAKE_DUE if pour in at_once else _MAKE_WAITED_FOR_DUE, {"of_pour": pour})
     # A conflict may leave every stored value as it was, so no revision tells of it.
     for pour in sorted(doubted):
         connection.execute(_DOUBTED, {"of_pour": pour})

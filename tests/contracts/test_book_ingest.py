@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,7 +12,8 @@ from store_support import AIR, BAY, EDGE, INSIDE, OTHER_BAY, POUR, T0, make_log,
 
 from ingest.canary import CANARY
 from shared.errors import StoreError
-from shared.models.base import LoggerId, Ms, PourId, SensorId
+from shared.models.base import STRIP, LoggerId, Ms, PourId, SensorId
+from shared.models.decisions import GateState as S
 from shared.models.readings import Arrival, Conflict, Heard, Reason, Refused
 from shared.ports import NewArrivals
 from shared.sequence import Followed, Start
@@ -111,6 +113,32 @@ def test_news_makes_the_pours_of_its_bay_due_and_no_other(book: SiteBook) -> Non
     settle(book)
     book.ingest.note([arrivals(OTHER_EDGE)], [], [], [])
     assert book.cure.due(LATER, 10) == [OTHER_POUR]
+
+
+@pytest.mark.row("A14")
+def test_of_a_finished_pour_only_what_is_late_or_doubtful_is_looked_at_at_once(book: SiteBook) -> None:
+    hour_ms, gone = 3_600_000, iter(range(1, 99))
+
+    def due_after(*, unfinished: Collection[str] = (), conflicts: Sequence[Conflict] = (), **changes: Ms) -> bool:
+        """Let a reading come an interval after the last one, but for `changes`."""
+        at = LATER + next(gone) * 900_000
+        for pour in (POUR, OTHER_POUR):
+            case = book.cure.case(pour)
+            done = [replace(g, state=S.RELEASED if o in unfinished else S.DONE) for o, g in case.gates.items()]
+            assert book.cure.record(case, make_result(case, gates=tuple(done), at_ms=LATER + 900 * hour_ms))
+        oldest, received = changes.get("oldest", at), changes.get("received", at + 5_000)
+        came = arrivals(oldest=oldest, newest=at, received=received)
+        book.ingest.note([] if conflicts else [came], [], conflicts, [])
+        return book.cure.due(at, 10) == [POUR]
+
+    assert due_after(), "the first of a sensor"
+    assert not due_after()
+    assert due_after(unfinished=(STRIP,))
+    assert due_after(oldest=T0), "what a logger kept of hours told before"
+    assert not due_after()
+    assert due_after(received=LATER + 9 * hour_ms), "what came late"
+    assert due_after(conflicts=[Conflict(EDGE, T0, 1, 2, LATER)])
+    assert not due_after()
 
 
 def test_news_of_a_sensor_without_a_place_makes_nothing_due(book: SiteBook) -> None:
