@@ -2,8 +2,9 @@
 
 Bays are poured one after the other through the month. Each sensor reports every quarter of an hour from an hour before
 its pour to the end of the month, as cast-in loggers do; those of a bay together, in a message each. A superintendent
-and an engineer look each hour of the day and sign what is met. The real stores, intake, rounds and dispatcher; the
-clock goes from quarter to quarter without waiting. Messages go to a transport that takes every one.
+and an engineer look each hour of the day, sign what is met and confirm what they were told. The real stores, intake,
+rounds and dispatcher; the clock goes from quarter to quarter without waiting. Messages go to a transport that takes
+every one.
 
 Processor time, not time on the wall. A year is the month times twelve and a bit: computed, and said so. What it leaves
 out: the broker, the pages, forecasts, and ticks in which nothing is due (`deploy.bench.ingest`, `.pages`,
@@ -25,6 +26,7 @@ from pathlib import Path
 from typing import Final
 
 from alerts.transport import RecordingTransport
+from cure.lists import CONFIRMED_BY_PERSONS
 from deploy.bench.listening import resident_mb
 from deploy.bench.sites import ZONES, bay_name, logger_name, site
 from deploy.cli_site import say
@@ -35,6 +37,7 @@ from shared.errors import ActRefusedError
 from shared.models.acts import act_from, instant
 from shared.models.base import DAY_MS, HOUR_MS, LOAD, STRIP, WALK, Json, Ms, Operation
 from shared.models.decisions import GateState
+from shared.ports import Which
 
 START_MS: Final[Ms] = 1_795_435_200_000
 QUARTER_MS: Final[Ms] = HOUR_MS // 4
@@ -94,6 +97,8 @@ class _Site:
     clock: SimulatedClock
     month: Month
     starts: list[Ms]
+    told: list[int] = field(default_factory=list)
+    """Messages that wait for somebody to confirm them, as they were an hour ago."""
 
     def act(self, who: str, **fields: Json) -> bool:
         """Hand in an act; return whether it was taken."""
@@ -126,7 +131,7 @@ class _Site:
                 self.act("super", kind="pour_end", pour=f"p-{n}")
 
     def look(self) -> None:
-        """Sign what is met, begin it and be done with it."""
+        """Sign what is met, begin it and be done with it; confirm what repeats until somebody does."""
         for row in self.service.book.board.board():
             for operation, who in SIGNERS.items():
                 gate = row.gates.get(operation)
@@ -136,6 +141,11 @@ class _Site:
                     self.month.released += 1
                     self.act("super", kind="under_way", pour=row.pour.id, operation=operation)
                     self.act("super", kind="done", pour=row.pour.id, operation=operation)
+        # What has just been told is confirmed an hour later.
+        for message in self.told:
+            self.act("super", kind="confirm", message=message)
+        waiting = self.service.book.board.waiting_messages(Which(), CONFIRMED_BY_PERSONS, (), len(self.starts))
+        self.told = [message.no for message in waiting]
 
     def quarter(self) -> None:
         """Let a quarter of an hour pass."""
