@@ -142,17 +142,17 @@ def _account(work: Work) -> None:
 
 def _foreseen(work: Work, operation: Operation, look: Outlook | None) -> Outlook | None:
     """Return an outlook with the forecast's hour, and its cold, where there is one. It is told, and opens nothing."""
-    foreseen_ms, ahead = work.standing.foreseen_ms, work.standing.cold_ahead
-    if look is None or operation not in foreseen_ms:
+    hours, ahead = work.standing.foreseen.get(operation), work.standing.cold_ahead
+    if look is None or hours is None:
         return look
-    expected_ms = foreseen_ms[operation]
-    from_ms = None if ahead is None or look.below else ahead.from_ms(look.limit_c, expected_ms)
+    look = replace(look, expected_ms=hours.even_ms, cautious_ms=hours.cautious_ms)
+    from_ms = None if ahead is None or look.below else ahead.from_ms(look.limit_c, hours.even_ms)
     if from_ms is None:
-        return replace(look, expected_ms=expected_ms)
+        return look
     in_h = max(0.0, (from_ms - work.now_ms) / HOUR_MS)
     said = f"concrete below the limit in {in_h:.1f} h, by the forecast"
     cause = f"{look.cause}; {said}" if look.cause else said
-    return replace(look, expected_ms=expected_ms, cold=True, cold_from_ms=from_ms, cause=cause)
+    return replace(look, cold=True, cold_from_ms=from_ms, cause=cause)
 
 
 def delays(work: Work) -> None:
@@ -161,7 +161,12 @@ def delays(work: Work) -> None:
     waiting = (operation for operation in work.plan if work.gates[operation].state in WAITING)
     looks = {op: _foreseen(work, op, look) for op, look in outlooks(work.evidence, waiting, work.plan).items()}
     work.memory["expected"] = {
-        operation: {"expected_ms": look.expected_ms, "plan_ms": look.plan_ms, "cause": look.cause}
+        operation: {
+            "expected_ms": look.expected_ms,
+            "cautious_ms": look.cautious_ms,
+            "plan_ms": look.plan_ms,
+            "cause": look.cause,
+        }
         for operation, look in looks.items()
         if look is not None
     }

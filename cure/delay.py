@@ -47,6 +47,8 @@ class Outlook:
     """What has kept hours from counting; "" while nothing worth telling has."""
     cold_from_ms: Ms | None = None
     """When it is foreseen to get cold; None: it is cold already, or nothing of it is foreseen."""
+    cautious_ms: Ms | None = None
+    """By when nine forecasts in ten have it; None: not within the horizon, or nothing is foreseen."""
 
     @property
     def unread_h(self) -> float:

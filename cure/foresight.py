@@ -21,6 +21,7 @@ from cure.lowering import judged_so_far
 from cure.placed import as_placed
 from cure.plans import in_force
 from cure.seen import LOOK_BEFORE_MS
+from cure.work import ForeseenHours
 from shared.errors import SlabError
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, Operation, PourId, SensorId
 from shared.models.decisions import GateState, Stripped
@@ -234,11 +235,11 @@ class Foresight:
         same = kept is not None and kept.of == of
         return same and isinstance(last, Forecast) and 0 <= through_ms - last.through_ms < self.pace.every_ms
 
-    def hours(self, pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
-        """Return the hours by which each operation's requirement is met with a chance of one half; None: not within
-        the horizon. Empty: nothing is foreseen, or what was is old."""
+    def hours(self, pour: PourId, now_ms: Ms) -> Mapping[Operation, ForeseenHours]:
+        """Return the hours by which each operation's requirement is met. Empty: nothing is foreseen, or what was is
+        old."""
         last = self._standing(pour, now_ms)
-        return {} if last is None else {op: expected.at(0.5) for op, expected in last.expected.items()}
+        return {} if last is None else {op: ForeseenHours(e.at(0.5), e.at(0.9)) for op, e in last.expected.items()}
 
     def cold_ahead(self, pour: PourId, now_ms: Ms) -> ColdAhead | None:
         """Return how cold the concrete is foreseen to be; None: nothing is foreseen, or what was is old."""

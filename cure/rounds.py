@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 from cure.assess import assess
 from cure.cold_ahead import ColdAhead
 from cure.history import Histories
-from cure.work import Standing
+from cure.work import ForeseenHours, Standing
 from shared.clock import look
 from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
@@ -30,11 +30,11 @@ LONGEST_WAIT_MS: Final = 15 * MINUTE_MS
 """A pour that cannot be judged is tried again after 1 min, 2, 4, 8, then every 15."""
 
 
-Foreseen: TypeAlias = Callable[[PourId, Ms], Mapping[Operation, Ms | None]]
-"""Pour, site time -> expected hour of each operation of which one is foreseen."""
+Foreseen: TypeAlias = Callable[[PourId, Ms], Mapping[Operation, ForeseenHours]]
+"""Pour, site time -> expected hours of each operation of which any are foreseen."""
 
 
-def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, Ms | None]:
+def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, ForeseenHours]:
     """Return nothing: the hours are expected by plain comparison."""
     del pour, now_ms
     return {}

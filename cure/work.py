@@ -36,6 +36,16 @@ CHARTED: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
+class ForeseenHours:
+    """By when an operation's requirement is met, by the forecast. None: not within its horizon."""
+
+    even_ms: Ms | None
+    """With a chance of one half."""
+    cautious_ms: Ms | None
+    """With a chance of nine in ten."""
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """What the service knows about itself in a round."""
 
@@ -43,8 +53,8 @@ class Standing:
     """Why every gate is suspended: clock, store, log."""
     elapsed_ms: int | None = None
     """Time that really passed since the pour's end, by the service's own checked clock; None: there is no end yet."""
-    foreseen_ms: Mapping[Operation, Ms | None] = field(default_factory=dict)
-    """Expected hours by the forecast, to be told; None: none is in sight. An absent one is expected by comparison."""
+    foreseen: Mapping[Operation, ForeseenHours] = field(default_factory=dict)
+    """Expected hours, to be told. An absent one is expected by comparison."""
     cold_ahead: ColdAhead | None = None
     """How cold the concrete is foreseen to be, to be told; None: nothing is foreseen."""
     stripped: Stripped | None = None

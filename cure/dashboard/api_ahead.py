@@ -14,6 +14,7 @@ from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
 from cure.dashboard.api_models import BayName
 from cure.dashboard.board import in_order, is_stopped
 from cure.dashboard.diary_pages import day_told
+from cure.dashboard.expected import WAITS, expected_ms
 from cure.dashboard.ready import ready
 from cure.dashboard.ready_pages import known_of, waiting
 from cure.dashboard.rules import API
@@ -144,12 +145,12 @@ def ahead(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
         for row in board.board():
             stopped = is_stopped(row, site, caller.now, doubted=doubted)
             for op in in_order(row):
-                at_ms = views.expected_ms(row, op, caller.now, stopped=stopped)
+                at_ms = expected_ms(row, op, caller.now, stopped=stopped)
                 hour = views.maybe_hour(at_ms, site)
                 one = ExpectedAnswer(bay=row.pour.bay, pour=row.pour.id, operation=op, expected=hour)
                 if at_ms is not None:
                     known.setdefault(day_of(at_ms, site.site.zone), []).append((at_ms, one))
-                elif row.gates[op].state in views.WAITS:
+                elif row.gates[op].state in WAITS:
                     unknown.append(one)
         by_hour = {day: sorted(found, key=lambda of: (of[0], of[1].bay)) for day, found in sorted(known.items())}
         found = [ExpectedDay(day=day, items=[one for _, one in of]) for day, of in by_hour.items()]

@@ -75,7 +75,9 @@ class GateAnswer(BaseModel):
     findings: list[FindingAnswer]
     missing: list[str]
     expected: datetime | None
-    """EXPECTED, NOT RELEASED; null: not known, or not waited for."""
+    """EXPECTED, NOT RELEASED: with an even chance; null: not known, or not waited for."""
+    expected_cautious: datetime | None
+    """EXPECTED, NOT RELEASED: the hour that nine forecasts in ten keep; null: likewise, or none is foreseen."""
 
 
 class HoldAnswer(BaseModel):

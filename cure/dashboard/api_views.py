@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from cure.dashboard import api_models as m
 from cure.dashboard.board import in_order, is_stopped
+from cure.dashboard.expected import cautious_ms, expected_ms
 from cure.dashboard.reader import Reader
 from cure.dashboard.signing import item_of
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -23,7 +24,6 @@ from shared.ports import BoardRow, MixRow
 IN_DOUBT: Final = "in doubt"
 KEPT_OFF: Final = "keep off"
 RELEASED: Final = frozenset({GateState.RELEASED, GateState.UNDER_WAY})
-WAITS: Final = frozenset({GateState.CURING, GateState.HOLD, GateState.NOT_SET_UP})
 
 
 def hour(at_ms: Ms, site: SiteFile) -> datetime:
@@ -42,14 +42,6 @@ def standing(row: BoardRow, operation: Operation, *, stopped: bool) -> str:
     if sign is KEEP_OFF:
         return KEPT_OFF
     return IN_DOUBT if sign is STOPPED else row.gates[operation].state.value
-
-
-def expected_ms(row: BoardRow, operation: Operation, now: Ms, *, stopped: bool) -> Ms | None:
-    """Return when an operation is expected; None: it is not waited for, nobody knows, or the hour has passed."""
-    if stopped or row.gates[operation].state not in WAITS:
-        return None
-    said = row.state.memory.get("expected", {}).get(operation, {}).get("expected_ms")
-    return said if isinstance(said, int) and said > now else None
 
 
 def gate_answer(
@@ -74,6 +66,7 @@ def gate_answer(
         findings=[] if verdict is None else [finding_answer(f, reader) for f in verdict.findings],
         missing=[] if verdict is None else list(verdict.missing),
         expected=maybe_hour(expected_ms(row, operation, now, stopped=stopped), site),
+        expected_cautious=maybe_hour(cautious_ms(row, operation, now, stopped=stopped), site),
     )
 
 

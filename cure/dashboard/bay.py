@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from cure.dashboard.board import Cell, cell, in_order, is_stopped
+from cure.dashboard.expected import expected_words
 from cure.dashboard.reader import Reader
 from cure.entered import CHECK
 from shared.models.base import LOAD, Ms, Operation
@@ -31,6 +32,8 @@ class Answer:
     signers: tuple[str, ...]
     moved: bool
     """Whether it was signed on findings that are not all met now; those that count later withdraw it, these do not."""
+    expected: str
+    """By when it may be met; "": nobody knows, or it is not waited for."""
     next: str
     """The tap that follows: "under-way", "done" or ""."""
 
@@ -103,6 +106,7 @@ def _answer(
         limits=limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
         signers=gate.signers,
         moved=gate.state in OPEN and verdict is not None and not all(f.met for f in verdict.findings),
+        expected=expected_words(row, op, now_ms, reader, stopped=stopped) if gate.state is S.CURING else "",
         next=following,
     )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from cure.dashboard.expected import cautious_ms, soonest_ms
 from cure.dashboard.lacking import NOTHING, Lacks
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -94,6 +95,8 @@ class Seen:
     """Whether nobody judges its evidence now."""
     old: bool
     """Whether the evidence is older than it should be."""
+    soonest_ms: Ms | None
+    """The first expected hour that lies ahead."""
 
 
 Keep = Callable[[Hashable, tuple[object, ...], Callable[[], Line]], Line]
@@ -135,9 +138,7 @@ def board(
             key,
             reader.say(f"group-{key}"),
             reader.say(f"group-{key}.hint"),
-            tuple(
-                _line(row, site, now_ms, reader, keep, doubted=doubted) for row in sorted(of_group, key=_longest_first)
-            ),
+            tuple(_line(row, site, now_ms, reader, keep, doubted=doubted) for row in _sorted(key, of_group, now_ms)),
         )
         for key, of_group in grouped.items()
         if of_group
@@ -145,6 +146,14 @@ def board(
     floors = tuple(dict.fromkeys(b.floor for b in site.bay))
     warnings = _warnings(shown, late, doubts, now_ms, reader)
     return Board(warnings, tuple(groups), floors, board_notes(site, reader))
+
+
+def _sorted(group: str, rows: Sequence[BoardRow], now_ms: Ms) -> list[BoardRow]:
+    """Return the pours of a group: those that wait by what comes soonest, others by how long they are there."""
+    longest = sorted(rows, key=_longest_first)
+    if group != "curing":
+        return longest
+    return sorted(longest, key=lambda row: (soonest_ms(row, now_ms) is None, soonest_ms(row, now_ms) or 0))
 
 
 def _longest_first(row: BoardRow) -> tuple[Ms, str]:
@@ -208,7 +217,8 @@ def seen(row: BoardRow, site: SiteFile, now_ms: Ms, *, doubted: bool) -> Seen:
     estimate = row.state.estimate
     at_ms = None if estimate is None else estimate.evidence_ms
     old = at_ms is not None and now_ms - at_ms > OLD_INTERVALS * site.site.interval_s * 1000
-    return Seen(day_of(now_ms, site.site.zone), is_stopped(row, site, now_ms, doubted=doubted), old)
+    stopped = is_stopped(row, site, now_ms, doubted=doubted)
+    return Seen(day_of(now_ms, site.site.zone), stopped, old, soonest_ms(row, now_ms))
 
 
 def _line(row: BoardRow, site: SiteFile, now_ms: Ms, reader: Reader, keep: Keep, *, doubted: bool) -> Line:
@@ -249,7 +259,9 @@ def cell(row: BoardRow, operation: Operation, site: SiteFile, now_ms: Ms, reader
     elif sign is STOPPED:
         reason = reader.say("stopped-reason")
     else:
-        reason = _reason(row, gate, site, now_ms, reader)
+        cautious = cautious_ms(row, operation, now_ms, stopped=stopped) if gate.state is S.CURING else None
+        hour = "" if cautious is None else reader.say("expected", hour=reader.hour(cautious, now_ms))
+        reason = hour or _reason(row, gate, site, now_ms, reader)
         detail = _detail(gate, verdict, reader)
     word = _word(gate, sign.word, operation, site, reader)
     return Cell(operation, reader.operation(operation), sign.shape, sign.fill, word, reason, detail)

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Final
 
-from cure.dashboard.api_views import expected_ms
 from cure.dashboard.board import in_order, is_stopped
+from cure.dashboard.expected import expected_ms
 from cure.dashboard.reader import Reader
 from shared.models.base import HOUR_MS, Ms
 from shared.models.setup import SiteFile

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from cure.dashboard.api_views import WAITS, expected_ms
 from cure.dashboard.board import in_order, is_stopped
+from cure.dashboard.expected import WAITS, expected_ms
 from cure.dashboard.reader import Reader
 from shared.models.base import Ms
 from shared.models.setup import SiteFile

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from cure import lists
-from cure.dashboard.api_views import expected_ms
 from cure.dashboard.bay import hold_lines, limits
 from cure.dashboard.board import in_order, is_stopped
+from cure.dashboard.expected import expected_ms
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, SIGNS, STOPPED, Sign, sign_of
 from cure.dashboard.told import Texts

@@ -16,7 +16,7 @@ from cure.forecast import Forecast
 from cure.foresee import Asked, foresee
 from cure.going_on import Earned
 from cure.plans import PLANS
-from cure.work import Standing
+from cure.work import ForeseenHours, Standing
 from shared.models.acts import PourAct
 from shared.models.base import DAY_MS, HOUR_MS, LOAD, STRIP, WALK, Ms
 from shared.models.messages import Message, MessageKind
@@ -38,8 +38,8 @@ class Ahead(Story):
     cold: ColdAhead | None = None
 
     def standing(self, act: PourAct | None) -> Standing:
-        hours = dict.fromkeys((STRIP, WALK, LOAD), self.strip_ms)
-        return replace(super().standing(act), foreseen_ms=hours, cold_ahead=self.cold)
+        hours = dict.fromkeys((STRIP, WALK, LOAD), ForeseenHours(self.strip_ms, self.strip_ms))
+        return replace(super().standing(act), foreseen=hours, cold_ahead=self.cold)
 
 
 def told(strip_ms: Ms | None, cold: ColdAhead | None, hours: float = 1.5) -> list[Message]:

@@ -10,7 +10,7 @@ import pytest
 from cure_support import CONCRETE, END_MS, Story, make_case
 from store_support import AIR
 
-from cure.work import Standing
+from cure.work import ForeseenHours, Standing
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK
 from shared.models.decisions import GateState
@@ -30,7 +30,7 @@ class Foretold(Story):
         if self.in_h is None:
             return super().standing(act)
         hour = None if math.isnan(self.in_h) else self.now_ms + round(self.in_h * HOUR_MS)
-        return replace(super().standing(act), foreseen_ms=dict.fromkeys((STRIP, WALK, LOAD), hour))
+        return replace(super().standing(act), foreseen=dict.fromkeys((STRIP, WALK, LOAD), ForeseenHours(hour, hour)))
 
 
 def judged(in_h: float | None) -> Foretold:

@@ -12,6 +12,7 @@ from deploy_support import END_MS, POUR, START_MS, history, poured, write_site
 from alerts.transport import RecordingTransport
 from cure.forecast import Forecast, NoForecast, Weather
 from cure.foresight import STANDS_MS
+from cure.work import ForeseenHours
 from deploy.wiring import build
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, Ms, PourId
@@ -72,7 +73,9 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
         assert hours[1] is not None
         assert hours == sorted(h for h in hours if h is not None)
         (row,) = service.book.board.board()
-        assert row.state.memory["expected"][LOAD]["expected_ms"] == service.foresight.hours(pour, now)[LOAD]
+        kept, told = row.state.memory["expected"][LOAD], service.foresight.hours(pour, now)[LOAD]
+        assert (kept["expected_ms"], kept["cautious_ms"]) == (told.even_ms, told.cautious_ms)
+        assert told == ForeseenHours(*(forecast.expected[LOAD].at(chance) for chance in (0.5, 0.9)))
         assert any("no heat data" in note for note in forecast.notes)
         # Nothing is said by a forecast whose evidence is old, and weather that fails takes the last one's place.
         assert service.foresight.hours(pour, forecast.through_ms + STANDS_MS + 1) == {}
