@@ -238,19 +238,20 @@ class Foresight:
     def hours(self, pour: PourId, now_ms: Ms) -> Mapping[Operation, ForeseenHours]:
         """Return the hours by which each operation's requirement is met. Empty: nothing is foreseen, or what was is
         old."""
-        last = self._standing(pour, now_ms)
+        last = self.standing(pour, now_ms)
         return {} if last is None else {op: ForeseenHours(e.at(0.5), e.at(0.9)) for op, e in last.expected.items()}
 
     def cold_ahead(self, pour: PourId, now_ms: Ms) -> ColdAhead | None:
         """Return how cold the concrete is foreseen to be; None: nothing is foreseen, or what was is old."""
-        last = self._standing(pour, now_ms)
+        last = self.standing(pour, now_ms)
         return None if last is None else ColdAhead(last.times_ms, last.governing_c.middle)
 
     def stripped(self, pour: PourId, now_ms: Ms) -> Stripped | None:
         """Return what taking the forms off would do; None: it is far off, warm ahead, or what was foreseen is old."""
-        return None if self._standing(pour, now_ms) is None else self._stripped.get(pour)
+        return None if self.standing(pour, now_ms) is None else self._stripped.get(pour)
 
-    def _standing(self, pour: PourId, now_ms: Ms) -> Forecast | None:
+    def standing(self, pour: PourId, now_ms: Ms) -> Forecast | None:
+        """Return the newest forecast; None: there is none, or it is old. This one may be called by any thread."""
         last = self.latest.get(pour)
         return last if isinstance(last, Forecast) and 0 <= now_ms - last.through_ms <= STANDS_MS else None
 

@@ -14,7 +14,7 @@ from cure.dashboard.api_door import ApiParts, Caller, CallerIn, ProblemError
 from cure.dashboard.api_reads import BayInPath, From, To, in_ms
 from cure.dashboard.api_views import hour
 from cure.dashboard.chart_words import WORDS
-from cure.dashboard.charts import Sensor, Strength, Temperature, Window
+from cure.dashboard.charts import Foreseen, Sensor, Strength, Temperature, Window
 from cure.dashboard.pour_view import PourView
 from cure.dashboard.rules import API
 from cure.dashboard.thinning import COLUMN, thinned
@@ -32,6 +32,16 @@ class StrengthPoint(BaseModel):
     estimate_mpa: float | None
     lower_bound_mpa: float | None
     equivalent_age_h: float | None
+
+
+class ForeseenPoint(BaseModel):
+    """The lower bound as it is foreseen at one hour. It releases nothing."""
+
+    at: datetime
+    low_mpa: float | None
+    """9 in 10 are higher."""
+    middle_mpa: float | None
+    high_mpa: float | None
 
 
 class Needed(BaseModel):
@@ -88,6 +98,8 @@ class CurveAnswer(BaseModel):
     begins: datetime
     ends: datetime
     strength: list[StrengthPoint]
+    foreseen: list[ForeseenPoint]
+    """EXPECTED, NOT RELEASED. Empty: nothing is foreseen, or no strength."""
     required: list[Needed]
     tests: list[TestedAt]
     sensors: list[SensorCurve]
@@ -134,6 +146,7 @@ def _curve(view: PourView, window: Window, caller: Caller, bay: str, caution: st
         begins=at(window.from_ms),
         ends=at(window.through_ms),
         strength=list(_strength(strength, window, at)),
+        foreseen=list(_foreseen(strength.forecast, window, at)),
         required=[Needed(operation=op, lower_bound_mpa=r.lower_bound_mpa) for op, r in rules if r is not None],
         tests=[TestedAt(at=at(t.at_ms), method=t.method, by=t.by, mpa=list(t.mpa)) for t in tests],
         sensors=list(_sensors(temperature, window, at)),
@@ -167,6 +180,14 @@ def _strength(of: Strength, window: Window, at: Callable[[Ms], datetime]) -> Ite
             lower_bound_mpa=_number(of.lower_bound_mpa[i]),
             equivalent_age_h=_number(of.equivalent_age_h[i]),
         )
+
+
+def _foreseen(of: Foreseen | None, window: Window, at: Callable[[Ms], datetime]) -> Iterator[ForeseenPoint]:
+    if of is None:
+        return
+    for i in np.flatnonzero(window.inside(of.at_ms)):
+        low, middle, high = (_number(mpa[i]) for mpa in (of.low_mpa, of.middle_mpa, of.high_mpa))
+        yield ForeseenPoint(at=at(int(of.at_ms[i])), low_mpa=low, middle_mpa=middle, high_mpa=high)
 
 
 def _sensors(of: Temperature, window: Window, at: Callable[[Ms], datetime]) -> Iterator[SensorCurve]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from threading import Lock
 from typing import Final
 
 from cure.dashboard.pour_view import PourView, viewed
+from cure.forecast import Forecast
 from cure.history import Histories
 from cure.rounds import checked_elapsed_ms
 from cure.seen import LOOK_BEFORE_MS
@@ -16,6 +18,14 @@ from shared.ports import BoardBook, Clock, PourCase, Readings
 
 MOST_READINGS: Final = 500_000
 """Kept for pages: five pours of 60 days with six sensors at 5 min."""
+
+Foreseen = Callable[[PourId, Ms], Forecast | None]
+
+
+def nothing_foreseen(pour: PourId, now_ms: Ms) -> Forecast | None:
+    """Return nothing: what is foreseen is not known here."""
+    del pour, now_ms
+    return None
 
 
 def look(book: BoardBook, stored: Readings, clock: Clock, pour: PourId) -> PourView:
@@ -31,7 +41,9 @@ class Looks:
     in many pockets only the newest are read again.
     """
 
-    def __init__(self, book: BoardBook, stored: Readings, clock: Clock) -> None:
+    def __init__(self, book: BoardBook, stored: Readings, clock: Clock, foreseen: Foreseen = nothing_foreseen) -> None:
+        """`foreseen` returns what is foreseen of a pour at a site time, or None."""
+        self._foreseen = foreseen
         self._book = book
         self._clock = clock
         self._histories = Histories(stored, MOST_READINGS)
@@ -42,7 +54,8 @@ class Looks:
         case, now_ms = self._book.case(pour), self._clock.now()
         with self._one:
             series = self._histories.of(case, now_ms)
-        return viewed(case, series, now_ms, elapsed_ms=checked_elapsed_ms(case, self._clock))
+        view = viewed(case, series, now_ms, elapsed_ms=checked_elapsed_ms(case, self._clock))
+        return replace(view, foreseen=self._foreseen(pour, now_ms))
 
 
 def as_of(case: PourCase, stored: Readings, at_ms: Ms) -> PourView:

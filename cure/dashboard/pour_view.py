@@ -15,7 +15,8 @@ from cure.counted import as_verified
 from cure.course import counted_spans, course
 from cure.credit import SensorTrack, between
 from cure.dashboard.chart_words import Words
-from cure.dashboard.charts import ENGLISH, Missing, Sensor, Strength, Temperature, Tested, Window, hours_apart
+from cure.dashboard.charts import ENGLISH, Foreseen, Missing, Sensor, Strength, Temperature, Tested, Window, hours_apart
+from cure.forecast import Forecast
 from cure.limits import LIMITS
 from cure.lowering import judged_so_far
 from cure.plans import InForce, in_force
@@ -31,6 +32,8 @@ POINTS: Final = 400
 """At which strength is worked out: about two units of the wide picture apart."""
 AHEAD: Final = 0.02
 """Of what is shown, to the right of now."""
+AFTER_MS: Final = 2 * HOUR_MS
+"""After the last hour that is foreseen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,8 @@ class PourView:
     series: Mapping[SensorId, Series]
     now_ms: Ms
     required: Mapping[Operation, InForce]
+    foreseen: Forecast | None = None
+    """What is foreseen now; it releases nothing."""
 
     @property
     def until_ms(self) -> Ms:
@@ -60,10 +65,28 @@ class PourView:
         """Return what part is shown: since the first concrete through now, unless told otherwise."""
         site = self.case.site.site
         since = self.case.pour.start_ms if from_ms is None else from_ms
-        until = self.until_ms + round(AHEAD * max(self.until_ms - since, HOUR_MS)) if through_ms is None else through_ms
+        until = self._ahead_ms(since) if through_ms is None else through_ms
         # Something must lie between its ends.
         until = max(until, since + HOUR_MS)
         return Window(since, until, self.until_ms, site.zone, site.units if first is None else first, words)
+
+    def _ahead_ms(self, since_ms: Ms) -> Ms:
+        """Return where the window ends: a little after now, or where what is waited for is foreseen.
+
+        What is foreseen never takes more room than what was measured.
+        """
+        shown_ms = max(self.until_ms - since_ms, HOUR_MS)
+        least = self.until_ms + round(AHEAD * shown_ms)
+        if self.foreseen is None:
+            return least
+        hours = [of.at(0.9) or self.foreseen.horizon_ms for of in self.foreseen.expected.values()]
+        return max(least, min(max(hours, default=0) + AFTER_MS, self.until_ms + shown_ms))
+
+    def _forecast(self) -> Foreseen | None:
+        found = self.foreseen
+        if found is None or found.bound_mpa is None:
+            return None
+        return Foreseen(found.times_ms, found.bound_mpa.low, found.bound_mpa.middle, found.bound_mpa.high)
 
     def strength(self, window: Window) -> Strength:
         """Return what the chart of strength shows."""
@@ -79,6 +102,7 @@ class PourView:
             found.equivalent_age_h,
             needed,
             tuple(self._tests()),
+            self._forecast(),
         )
 
     def _hours(self, from_ms: Ms, through_ms: Ms) -> NDArray[np.int64]:

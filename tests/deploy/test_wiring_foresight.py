@@ -13,6 +13,7 @@ from alerts.transport import RecordingTransport
 from cure.forecast import Forecast, NoForecast, Weather
 from cure.foresight import STANDS_MS
 from cure.work import ForeseenHours
+from deploy.page_parts import page_parts
 from deploy.wiring import build
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, STRIP, Ms, PourId
@@ -76,6 +77,8 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
         kept, told = row.state.memory["expected"][LOAD], service.foresight.hours(pour, now)[LOAD]
         assert (kept["expected_ms"], kept["cautious_ms"]) == (told.even_ms, told.cautious_ms)
         assert told == ForeseenHours(*(forecast.expected[LOAD].at(chance) for chance in (0.5, 0.9)))
+        looked = page_parts(service, service.apply, demo=True).look(pour)
+        assert looked.foreseen is forecast
         assert any("no heat data" in note for note in forecast.notes)
         # Nothing is said by a forecast whose evidence is old, and weather that fails takes the last one's place.
         assert service.foresight.hours(pour, forecast.through_ms + STANDS_MS + 1) == {}

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from charts_support import cold_pour
 from cure_support import CONCRETE, END_MS, make_case, recorded
 from store_support import AIR, EDGE, make_pour
 
-from cure.dashboard.pour_view import POINTS, viewed
-from shared.models.base import HOUR_MS
+from cure.dashboard.pour_view import POINTS, PourView, viewed
+from cure.forecast import Course, Expected, Forecast
+from shared.models.base import HOUR_MS, STRIP
 
 
 def test_strength_ends_at_the_watermark_with_what_the_evidence_says() -> None:
@@ -97,3 +99,45 @@ def test_the_window_is_what_was_asked_for_and_never_empty() -> None:
     assert view.window(END_MS, END_MS - 5).through_ms > END_MS
     assert view.window().from_ms == view.case.pour.start_ms
     assert view.window().through_ms > view.now_ms
+
+
+def foreseen(view: PourView, in_h: float | None, *, calibrated: bool = True) -> Forecast:
+    """Return a forecast of a strip, and of strength that rises for five days."""
+    times = view.now_ms + HOUR_MS * np.arange(121)
+    rising = np.linspace(4.0, 20.0, len(times))
+    at_ms = np.full(3, np.inf if in_h is None else view.now_ms + in_h * HOUR_MS)
+    still = Course(*(np.full(len(times), 8.0),) * 3)
+    return Forecast(
+        pour=view.case.pour.id,
+        issued_ms=view.now_ms,
+        through_ms=view.now_ms,
+        horizon_ms=int(times[-1]),
+        expected={STRIP: Expected(STRIP, at_ms, {}, {})},
+        freezing=0.0,
+        times_ms=times,
+        coldest_c=still,
+        governing_c=still,
+        bound_mpa=Course(rising - 1.0, rising, rising + 1.0) if calibrated else None,
+    )
+
+
+def test_what_is_foreseen_is_drawn_on_to_the_last_hour_that_is_waited_for() -> None:
+    view = cold_pour()
+    window = (ahead := replace(view, foreseen=foreseen(view, 6.0))).window()
+    assert window.through_ms == view.now_ms + 8 * HOUR_MS
+    drawn = ahead.strength(window).forecast
+    assert drawn is not None
+    assert (drawn.middle_mpa[0], drawn.low_mpa[0], drawn.high_mpa[0]) == (4.0, 3.0, 5.0)
+    assert ahead.strength(window).at_ms[-1] <= view.now_ms, "what is foreseen is no evidence"
+
+
+def test_what_is_foreseen_takes_no_more_room_than_what_was_measured() -> None:
+    view = cold_pour()
+    window = replace(view, foreseen=foreseen(view, None)).window(view.now_ms - 5 * HOUR_MS)
+    assert window.through_ms == view.now_ms + 5 * HOUR_MS
+
+
+def test_without_a_calibration_or_a_forecast_nothing_is_drawn_ahead() -> None:
+    view = cold_pour()
+    assert view.strength(view.window()).forecast is None
+    assert replace(view, foreseen=foreseen(view, 6.0, calibrated=False)).strength(view.window()).forecast is None
