@@ -8,6 +8,7 @@ from datetime import date
 from typing import Final
 
 from cure.dashboard.expected import cautious_ms, soonest_ms
+from cure.dashboard.groups import GROUPS, group_of, of_one_group
 from cure.dashboard.lacking import NOTHING, Lacks
 from cure.dashboard.reader import Reader
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -21,10 +22,6 @@ from shared.shifts import day_of
 S: Final = GateState
 COLUMNS: Final = (STRIP, WALK, LOAD)
 """The three answers, in the order in which they come on site."""
-LOOK_FIRST: Final = frozenset({S.WITHDRAWN, S.DONE_WITHOUT_RELEASE, S.SUSPENDED, S.HOLD})
-GOING: Final = frozenset({S.RELEASED, S.UNDER_WAY})
-GROUPS: Final = ("look-first", "released", "sign-off", "curing", "done")
-"""Board order."""
 LATE_MS: Final = 5 * MINUTE_MS
 """What was due so long ago is not being looked at."""
 LATE_INTERVALS: Final = 2
@@ -132,13 +129,15 @@ def board(
     doubted = bool(doubts)
     grouped: dict[str, list[BoardRow]] = {key: [] for key in GROUPS}
     for row in shown:
-        grouped["look-first" if doubted or row.pour.id in late else group_of(row)].append(row)
+        grouped["look-first" if doubted or row.pour.id in late else group_of(row, site, now_ms)].append(row)
     groups = [
         Group(
             key,
             reader.say(f"group-{key}"),
             reader.say(f"group-{key}.hint"),
-            tuple(_line(row, site, now_ms, reader, keep, doubted=doubted) for row in _sorted(key, of_group, now_ms)),
+            tuple(
+                _line(row, site, now_ms, reader, keep, doubted=doubted) for row in of_one_group(key, of_group, now_ms)
+            ),
         )
         for key, of_group in grouped.items()
         if of_group
@@ -146,31 +145,6 @@ def board(
     floors = tuple(dict.fromkeys(b.floor for b in site.bay))
     warnings = _warnings(shown, late, doubts, now_ms, reader)
     return Board(warnings, tuple(groups), floors, board_notes(site, reader))
-
-
-def _sorted(group: str, rows: Sequence[BoardRow], now_ms: Ms) -> list[BoardRow]:
-    """Return the pours of a group: those that wait by what comes soonest, others by how long they are there."""
-    longest = sorted(rows, key=_longest_first)
-    if group != "curing":
-        return longest
-    return sorted(longest, key=lambda row: (soonest_ms(row, now_ms) is None, soonest_ms(row, now_ms) or 0))
-
-
-def _longest_first(row: BoardRow) -> tuple[Ms, str]:
-    ends = row.pour.start_ms if row.pour.end_ms is None else row.pour.end_ms
-    return ends, row.pour.bay
-
-
-def group_of(row: BoardRow) -> str:
-    """Return the group of a pour: the first that any of its gates asks for."""
-    states = {gate.state for gate in row.gates.values()}
-    if states & LOOK_FIRST:
-        return "look-first"
-    if states & GOING:
-        return "released"
-    if S.MET in states:
-        return "sign-off"
-    return "done" if states == {S.DONE} else "curing"
 
 
 def is_late(row: BoardRow, site: SiteFile, now_ms: Ms) -> bool:

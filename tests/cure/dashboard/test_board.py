@@ -9,7 +9,8 @@ from pages_support import NOW, OTHER, SITE, row
 from store_support import BAY, make_site, site_dict
 
 from alerts.site_words import shipped
-from cure.dashboard.board import GROUPS, Board, board, group_of, is_late
+from cure.dashboard.board import Board, board, is_late
+from cure.dashboard.groups import GROUPS, group_of
 from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import words
 from cure.dashboard.signs import SIGNS
@@ -49,7 +50,7 @@ def states(**named: GateState) -> BoardRow:
     ],
 )
 def test_a_pour_stands_where_the_most_pressing_of_its_gates_puts_it(found: dict[str, GateState], group: str) -> None:
-    assert group_of(states(**found)) == group
+    assert group_of(states(**found), SITE, NOW) == group
 
 
 @given(st.lists(st.tuples(*[st.sampled_from(GateState)] * 3), max_size=8))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from pages_support import NOW, SITE, row
@@ -17,6 +18,7 @@ from cure.dashboard.rendering import words
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK, BayId, Ms
 from shared.models.decisions import GateState
 from shared.ports import BoardRow
+from shared.shifts import day_of, hour_of
 
 S = GateState
 EVEN, CAUTIOUS = NOW + 5 * HOUR_MS, NOW + 7 * HOUR_MS
@@ -82,8 +84,16 @@ def test_where_nobody_judges_the_evidence_nothing_is_expected() -> None:
 
 
 def test_what_cures_stands_by_what_comes_soonest_and_what_nobody_foresees_last() -> None:
-    hours = {"2-b1": 9, "2-b2": None, "2-b3": 2}
+    hours = {"2-b1": 55, "2-b2": None, "2-b3": 48}
     rows = [foreseen(BayId(b), cautious=None if h is None else NOW + h * HOUR_MS) for b, h in hours.items()]
     (group,) = board(rows, (), SITE, NOW, reader()).groups
     assert [line.bay for line in group.lines] == ["2-b3", "2-b1", "2-b2"]
     assert soonest_ms(rows[1], NOW) is None
+
+
+def test_what_is_expected_before_midnight_on_site_stands_before_what_cures_longer() -> None:
+    midnight = hour_of(day_of(NOW, SITE.site.zone) + timedelta(days=1), "00:00", SITE.site.zone)
+    rows = [foreseen(BayId("2-b1"), cautious=midnight), foreseen(BayId("2-b2"), cautious=midnight - 1)]
+    today, later = board(rows, (), SITE, NOW, reader()).groups
+    assert [(g.key, g.lines[0].bay) for g in (today, later)] == [("today", "2-b2"), ("curing", "2-b1")]
+    assert (today.title, today.hint) == ("Expected today", "by the forecast; not released")
