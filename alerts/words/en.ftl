@@ -492,6 +492,7 @@ said-binder-range = concrete has 100 to 800 kg/m3 of binder and 0.2 to 1 of it a
 said-pour-range = a pour takes 0.25 to 24 h, of concrete of 0 to 40 degC
 said-slab-range = a slab is 30 to 1500 mm thick
 said-days-range = days have a low of -50 degC or more, a high not below it and up to 55, a wind of 0 to 40 m/s
+said-no-weather-held = the site holds no weather for these hours: say how cold and how warm the days will be
 said-no-such-bay = no bay { $bay } is on the site file
 said-no-such-mix = no mix { $mix } is on the site file
 said-it-has = it has { $known }

@@ -492,6 +492,7 @@ said-binder-range = un hormigón tiene de 100 a 800 kg/m3 de conglomerante y de 
 said-pour-range = un vertido dura de 0,25 a 24 h, de hormigón de 0 a 40 °C
 said-slab-range = una losa tiene de 30 a 1500 mm de espesor
 said-days-range = los días tienen una mínima de -50 °C o más, una máxima no menor y hasta 55, un viento de 0 a 40 m/s
+said-no-weather-held = la obra no tiene pronóstico para estas horas: diga cuán fríos y cálidos serán los días
 said-no-such-bay = no hay paño { $bay } en el archivo de la obra
 said-no-such-mix = no hay dosificación { $mix } en el archivo de la obra
 said-it-has = tiene { $known }

@@ -492,6 +492,7 @@ said-binder-range = un béton a 100 à 800 kg/m3 de liant, et 0,2 à 1 fois auta
 said-pour-range = une coulée prend 0,25 à 24 h, d'un béton de 0 à 40 °C
 said-slab-range = une dalle a 30 à 1500 mm d'épaisseur
 said-days-range = les jours ont un minimum d'au moins -50 °C, un maximum pas plus bas et jusqu'à 55, un vent de 0 à 40 m/s
+said-no-weather-held = le chantier n'a pas de météo pour ces heures : dire combien les jours seront froids et chauds
 said-no-such-bay = aucune travée { $bay } dans le fichier du chantier
 said-no-such-mix = aucune formule { $mix } dans le fichier du chantier
 said-it-has = il a { $known }

@@ -14,10 +14,9 @@ from starlette.responses import Response
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.chart_words import WORDS
 from cure.dashboard.ink import SIZES
-from cure.dashboard.planning import LIMITS, Wish, alike, counted_now, worked_out
+from cure.dashboard.planning import FIRST, LIMITS, Answered, Wish, answered
 from cure.dashboard.rendering import page
 from cure.dashboard.svgchart import both
-from cure.forecast import Weather
 from cure.hydration import CLASSES
 from cure.plan_chart import plan_chart
 from cure.planner import Tried
@@ -40,19 +39,6 @@ UNITS: Final[Mapping[str, str]] = {
 """Of each number that has another one for whoever reads US customary units."""
 FREE: Final = frozenset({"thickness_mm", "binder_kg", "low_c", "high_c", "cover_for_h", "below_c"})
 """Numbers that may be left out: the bay's, the mix's, the site's weather, until further notice, not heated."""
-FIRST: Final[Mapping[str, str]] = {
-    "pour_h": "2",
-    "placing_c": "18",
-    "cement": "I",
-    "binder_kg": "",
-    "water_binder": "0.5",
-    "low_c": "",
-    "high_c": "",
-    "wind_m_s": "3",
-    "cover_r": "0",
-    "operation": STRIP,
-}
-"""What stands in the form before anybody has asked, in SI units. Left empty are the mix's and the site's own."""
 CHANCES: Final = (0.1, 0.5, 0.9)
 
 
@@ -121,22 +107,12 @@ def _first(asked: Asked, name: str) -> str:
     return given if us is None or not given else f"{us.from_si(float(given)):.0f}"
 
 
-def _weather(parts: Parts, asked: Asked, wish: Wish) -> Weather:
-    """Return the days that were told, else the site's own weather. Raises `_Wrong` where there is none."""
-    if wish.numbers["low_c"] is not None:
-        return alike(wish, asked.site.site.zone, asked.now)
-    held = parts.beside.weather(wish.hours)
-    if held is None:
-        raise _Wrong([asked.reader.say("plan-no-weather")])
-    return held
-
-
 def _known(value: float) -> float | None:
     return None if math.isnan(value) else value
 
 
-def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup, str]:
-    """Return what is asked of with its answer, its chart, and whose weather it is. Raises `_Wrong`, `PlanError`."""
+def _case(parts: Parts, asked: Asked) -> tuple[Answered, Markup]:
+    """Return what is asked of with its answer, and its chart. Raises `_Wrong`, `PlanError`."""
     form = _Form(asked, [])
     of = {name: form.number(name) for name in LIMITS}
     bay = form.one_of("bay", tuple(b.id for b in asked.site.bay))
@@ -153,12 +129,10 @@ def _case(parts: Parts, asked: Asked) -> tuple[Tried, Markup, str]:
         raise _Wrong(form.faults)
     numbers = {name: _known(value) for name, value in of.items()}
     wish = Wish(BayId(bay), start_ms, operation, wanted_ms, cement, numbers)
-    weather, edits = _weather(parts, asked, wish), parts.board.edits(wish.bay)
-    calibrations = counted_now(parts.calibrations, parts.board.mixes())
-    one, rule = worked_out(asked.site, calibrations, edits, wish, weather)
-    chart = plan_chart(one, rule, asked.reader.zone, first=asked.reader.first, words=WORDS[asked.reader.language])
-    source = weather.source if wish.numbers["low_c"] is None else ""
-    return one, Markup(both(chart, SIZES)), source  # noqa: S704 - SVG of ours, escaped already
+    found = answered(parts, asked.site, wish, asked.now)
+    one, rule, reader = found.tried, found.rule, asked.reader
+    chart = plan_chart(one, rule, reader.zone, first=reader.first, words=WORDS[reader.language])
+    return found, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
 
 
 def _rows(asked: Asked, one: Tried) -> list[tuple[bool, str, list[str]]]:
@@ -189,12 +163,13 @@ def _plan(parts: Parts, asked: Asked) -> Response:
     wrong: list[str] = []
     if "bay" in asked.query:
         try:
-            one, chart, source = _case(parts, asked)
+            found, chart = _case(parts, asked)
         except _Wrong as error:
             wrong = error.faults
         except PlanError as error:
             wrong = [asked.reader.known(str(error))]
         else:
+            one, source = found.tried, found.own_weather
             wanted = "" if one.wanted_ms is None else asked.reader.whole_hour(one.wanted_ms)
             answer = {"rows": _rows(asked, one), "chart": chart, "chance": _percent(one.chance), "wanted": wanted}
             notes = [asked.reader.known(note) for note in one.forecast.notes] if source else []

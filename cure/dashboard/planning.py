@@ -1,4 +1,4 @@
-"""The case that a person or software asks of before a pour, worked out. It changes and releases nothing. Pure."""
+"""The case that a person or software asks of before a pour, worked out. It changes and releases nothing."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
+from cure.dashboard.asked import Parts
 from cure.forecast import HORIZON_H, Weather
 from cure.plan_case import Heat, Told, judged_by, rule_of, work_of
 from cure.plan_weather import days_alike
 from cure.planned import foreseen
 from cure.planner import Protection, Question, Tried, tried
-from shared.models.base import HOUR_MS, BayId, Ms, Operation
+from shared.errors import PlanError
+from shared.models.base import HOUR_MS, STRIP, BayId, Ms, Operation
 from shared.models.calibration import Calibration
 from shared.models.decisions import RequirementEdit
 from shared.models.requirement import AllRule
@@ -36,6 +38,23 @@ LIMITS: Final[Mapping[str, tuple[float, float]]] = {
     "below_c": (0.0, 40.0),
 }
 """Of each number, between which it lies."""
+FIRST: Final[Mapping[str, str]] = {
+    "pour_h": "2",
+    "placing_c": "18",
+    "cement": "I",
+    "binder_kg": "",
+    "water_binder": "0.5",
+    "low_c": "",
+    "high_c": "",
+    "wind_m_s": "3",
+    "cover_r": "0",
+    "operation": STRIP,
+}
+"""What stands in the form before anybody has asked, in SI units, and holds for software that does not say it.
+
+Left empty are the mix's and the site's own.
+"""
+NO_WEATHER: Final = "the site holds no weather for these hours: say how cold and how warm the days will be"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,34 +77,55 @@ class Wish:
         return self.start_ms, self.start_ms + (HORIZON_H + 25) * HOUR_MS
 
 
-def counted_now(accepted: Mapping[str, Calibration], mixes: Sequence[MixRow]) -> dict[str, Calibration]:
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A case with its hours."""
+
+    tried: Tried
+    rule: AllRule
+    """The requirement of its operation."""
+    own_weather: str
+    """Whose weather the site's own is; "": the days are those that were told, all alike."""
+
+
+def answered(parts: Parts, site: SiteFile, wish: Wish, now_ms: Ms) -> Answered:
+    """Return a case with its hours: in the days that it tells, else in the weather that the site holds.
+
+    Raises:
+        PlanError: nothing can be foreseen of it, or the site holds no weather for its hours.
+        StoreError: the site's weather cannot be read.
+    """
+    weather, own = _weather(parts, site.site.zone, wish, now_ms)
+    calibrations = _counted_now(parts.calibrations, parts.board.mixes())
+    one, rule = _worked_out(site, calibrations, parts.board.edits(wish.bay), wish, weather)
+    return Answered(one, rule, weather.source if own else "")
+
+
+def _weather(parts: Parts, zone: str, wish: Wish, now_ms: Ms) -> tuple[Weather, bool]:
+    """Return the weather of a case, and whether it is the site's own."""
+    low_c, high_c, wind_m_s = (wish.numbers[name] for name in ("low_c", "high_c", "wind_m_s"))
+    if low_c is None and high_c is None:
+        held = parts.beside.weather(wish.hours)
+        if held is None:
+            raise PlanError(NO_WEATHER)
+        return held, True
+    days = [math.nan if value is None else value for value in (low_c, high_c, wind_m_s)]
+    return days_alike(days[0], days[1], days[2], zone, wish.hours, min(now_ms, wish.start_ms)), False
+
+
+def _counted_now(accepted: Mapping[str, Calibration], mixes: Sequence[MixRow]) -> dict[str, Calibration]:
     """Return the calibration of each mix that counts now: by the site book, else by the site file."""
     return {**accepted, **{str(row.mix.id): row.calibration for row in mixes if row.in_force}}
 
 
-def alike(wish: Wish, zone: str, now_ms: Ms) -> Weather:
-    """Return the weather of the days that a case tells, all alike.
-
-    Raises:
-        PlanError: it tells none, or such as no days are.
-    """
-    days = [wish.numbers[name] for name in ("low_c", "high_c", "wind_m_s")]
-    low_c, high_c, wind_m_s = (math.nan if value is None else value for value in days)
-    return days_alike(low_c, high_c, wind_m_s, zone, wish.hours, min(now_ms, wish.start_ms))
-
-
-def worked_out(
+def _worked_out(
     site: SiteFile,
     calibrations: Mapping[str, Calibration],
     edits: Sequence[RequirementEdit],
     wish: Wish,
     weather: Weather,
 ) -> tuple[Tried, AllRule]:
-    """Return a case with its hours in a weather, and the requirement of its operation.
-
-    Raises:
-        PlanError: nothing can be foreseen of it.
-    """
+    """Return a case with its hours in a weather, and the requirement of its operation."""
     of = {name: 0.0 if value is None else value for name, value in wish.numbers.items()}
     setup, given = Setup(site, calibrations, ""), wish.numbers
     heat = None if given["binder_kg"] is None else Heat(wish.cement, of["binder_kg"], of["water_binder"])

@@ -300,7 +300,6 @@ plan-expected = Expected, not released
 plan-how = What the hours of a pour would be, with this start, this slab and this protection. Nothing is changed by asking. The least protection, the best start and form sets over several bays: slabhour plan, on the server.
 plan-alike = The days are taken to be all alike: the hours are as wide as such a guess is.
 plan-site-weather = The weather is the site's: { $source }.
-plan-no-weather = The site holds no weather for these hours: say how cold and how warm the days will be.
 plan-start = First concrete
 plan-operation = Operation
 plan-wanted = Wanted by (may stay empty)

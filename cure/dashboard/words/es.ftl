@@ -299,7 +299,6 @@ plan-expected = Previsto, no liberado
 plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
 plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
 plan-site-weather = El tiempo es el de la obra: { $source }.
-plan-no-weather = La obra no tiene pronóstico para estas horas: diga cuán fríos y cálidos serán los días.
 plan-start = Primer hormigón
 plan-operation = Operación
 plan-wanted = Deseado para (puede quedar vacío)

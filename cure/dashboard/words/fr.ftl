@@ -299,7 +299,6 @@ plan-expected = Prévu, non libéré
 plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan, sur le serveur.
 plan-alike = Les jours sont pris tous semblables : les heures sont aussi larges qu'une telle supposition.
 plan-site-weather = La météo est celle du chantier : { $source }.
-plan-no-weather = Le chantier n'a pas de météo pour ces heures : dire combien les jours seront froids et chauds.
 plan-start = Premier béton
 plan-operation = Opération
 plan-wanted = Voulu pour (peut rester vide)

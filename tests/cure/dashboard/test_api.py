@@ -97,31 +97,6 @@ def test_a_token_that_is_ended_or_has_run_out_opens_nothing(own: Office) -> None
     assert own.ask("GET", f"{V1}/me", going).status_code == 401
 
 
-def test_a_plan_is_told_as_the_page_tells_it_expected_and_not_released(shared: Office) -> None:
-    start = instant(shared.clock.now() + 20 * MINUTE_MS)
-    asked = {"bay": "2-b1", "start": start.isoformat(), "binder_kg": 360, "low_c": 8, "high_c": 14, "cover_r": 0.35}
-    found = shared.read("plan", **asked, wanted=instant(shared.clock.now() + 36 * 60 * MINUTE_MS).isoformat())
-    assert found["said"] == "EXPECTED, NOT RELEASED"
-    assert "releases nothing" in found["caution"]
-    hours = found["expected"]["strip"]
-    assert start.isoformat() < hours["p10"] <= hours["p50"] <= hours["p90"] < found["horizon"]
-    assert 0.0 <= found["chance"] <= 1.0
-    assert found["frost"] == 0.0
-    assert sum(hours["waits_for"].values()) == pytest.approx(1.0)
-    wrong = (
-        ({"bay": "9-b9"}, "no bay '9-b9'"),
-        ({"binder_kg": "nan"}, "binder_kg"),
-        ({"low_c": 20}, "a high not below it"),
-        ({"cement": "X"}, "cement"),
-        ({"operation": "dance"}, "no hour can be foreseen"),
-        ({"start": "9999-12-31T23:00:00Z"}, "within a year"),
-    )
-    for changed, said in wrong:
-        answer = shared.ask("GET", f"{V1}/plan", shared.token("read"), params={**asked, **changed})
-        assert answer.status_code == 422, changed
-        assert said in answer.json()["detail"]
-
-
 def test_the_board_says_what_stands_and_a_list_goes_on_page_by_page(shared: Office) -> None:
     board = shared.read("board")
     (pour,) = board["pours"]

@@ -79,7 +79,7 @@ def test_every_fault_of_the_form_is_told_and_nothing_is_reckoned(planning: Brows
 
 def test_what_is_left_empty_is_the_mixs_and_the_sites(planning: Browser, bench: Bench) -> None:
     left = {"low_c": "", "high_c": "", "binder_kg": ""}
-    assert "The site holds no weather for these hours" in ask(planning, **left).text
+    assert "the site holds no weather for these hours" in ask(planning, **left).text
     assert "The coldest hour is not warmer" in ask(planning, low_c="").text
 
     def held(hours: tuple[Ms, Ms]) -> Weather:
