@@ -189,7 +189,9 @@ def _brackets(judged: Judged, fitted: Fit) -> None:
 
 def _near(judged: Judged, fitted: Fit) -> None:
     for threshold in judged.thresholds_mpa:
-        if not any(threshold / NEAR <= group.mean_mpa <= threshold * NEAR for group in judged.ages):
+        if not fitted.age_h(threshold) < math.inf:
+            judged.doubts.append(f"the curve never has {threshold:.1f} MPa")
+        elif not any(threshold / NEAR <= group.mean_mpa <= threshold * NEAR for group in judged.ages):
             judged.doubts.append(f"no cylinders between {threshold / NEAR:.1f} and {threshold * NEAR:.1f} MPa")
             judged.wanted.append(f"two cylinders at about {fitted.age_h(threshold):.0f} h at 20 degC")
 
@@ -212,7 +214,7 @@ def _second_opinion(judged: Judged, fitted: Fit) -> None:
     except ValueError as error:
         judged.doubts.append(f"no second opinion: {error}")
         return
-    for threshold in judged.thresholds_mpa:
+    for threshold in (mpa for mpa in judged.thresholds_mpa if fitted.age_h(mpa) < math.inf):
         at_h = fitted.age_h(threshold)
         other = judged.second.strength_mpa(at_h)
         if not abs(other / threshold - 1.0) <= APART:

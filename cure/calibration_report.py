@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from html import escape
 from typing import Final
@@ -88,11 +89,8 @@ def _curve(judged: Judged) -> str:
     lack = "not known: no two cylinders of one age" if judged.lack is None else f"{judged.lack:.3f}"
     second = [("not to be had", "", "")]
     if judged.second is not None:
-        at = [fitted.age_h(t) for t in judged.thresholds_mpa]
-        second = [
-            (f"{a:.1f} h", _mpa(t), _mpa(judged.second.strength_mpa(a)))
-            for a, t in zip(at, judged.thresholds_mpa, strict=True)
-        ]
+        at = [(fitted.age_h(t), t) for t in judged.thresholds_mpa]
+        second = [(f"{a:.1f} h", _mpa(t), _mpa(judged.second.strength_mpa(a))) for a, t in at if a < math.inf]
     summary = (
         f"<p>{escape(fitted.curve)}; scatter {fitted.scatter:.2f} of a cylinder's ({100 * RATIO:.0f} %); probability "
         f"of so poor a fit by chance: {lack}.</p>"

@@ -6,14 +6,10 @@ import math
 from html import escape
 from typing import Final
 
-import numpy as np
-
 from cure.calibration import Verdict
 from cure.cubes import CuringTemperature, JudgedCubes
-from cure.dashboard.layers import Chart, Layer, Line, Panel, Point
-from cure.dashboard.scales import Mark, numbers
+from cure.dashboard.rates_chart import Rate, rates_chart
 from cure.dashboard.svgchart import svgchart
-from cure.maturity import KELVIN
 from cure.rate_line import RateLine
 from cure.report_parts import bullets, table
 from shared import units
@@ -28,8 +24,6 @@ HOLDS: Final = {
     Verdict.PLANNING: "It is not in the calibration: the default law with its wider spread holds.",
     Verdict.REFUSED: "None is in the calibration: the default law with its wider spread holds.",
 }
-_PER_DAY: Final = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
-_BAR_SDS: Final = 2.0
 
 
 def _celsius(value: float) -> str:
@@ -101,21 +95,11 @@ def _cubes(judged: JudgedCubes) -> list[tuple[str, ...]]:
     return found
 
 
+def rates_of(judged: JudgedCubes) -> list[Rate]:
+    """Return the rate constant at each temperature that has one, coldest first."""
+    return [Rate(at.celsius, 24.0 * at.k_per_h, at.ln_k_sd) for at in judged.at if at.fitted is not None]
+
+
 def plot(judged: JudgedCubes, line: RateLine) -> str:
     """Return ln k over 1/T as an SVG: each k with a bar of two standard deviations, and the line of the energy."""
-    celsius = np.array([at.celsius for at in judged.at])
-    ln_k, sd = np.log([24.0 * at.k_per_h for at in judged.at]), np.array([at.ln_k_sd for at in judged.at])
-    inverse = 1.0 / (celsius + KELVIN)
-    margin = 0.1 * float(inverse[0] - inverse[-1])
-    low, high = float((ln_k - _BAR_SDS * sd).min()) - 0.2, float((ln_k + _BAR_SDS * sd).max()) + 0.2
-    places = [Mark(float(i), f"{c:g} °C") for i, c in zip(inverse, celsius, strict=True)]
-    axis = "curing temperature, as 1/T"
-    across = numbers(float(inverse[-1]) - margin, float(inverse[0]) + margin, axis, lambda _: places)
-    layers: list[Layer] = [Line("energy", inverse[::-1], (line.ln_k(celsius) + math.log(24.0))[::-1])]
-    layers += [
-        Point(f"{c:g} °C: {math.exp(k):.3g} 1/d", float(i), float(k), float(k - off), float(k + off))
-        for c, i, k, off in zip(celsius, inverse, ln_k, _BAR_SDS * sd, strict=True)
-    ]
-    marks = tuple(Mark(math.log(k), f"{k:g}") for k in _PER_DAY if low <= math.log(k) <= high)
-    panel = Panel("k, 1/d", tuple(layers), low, high, marks)
-    return svgchart(Chart("cubes", "Rate constant over temperature", across, (panel,)))
+    return svgchart(rates_chart(rates_of(judged), line.energy_j_per_mol, line.at_zero + math.log(24.0)))

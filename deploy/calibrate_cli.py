@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -18,6 +18,10 @@ _OF: Final = {
 }
 RANGES: Final = (("narrow-to-percent", 6, 30), ("narrow-from", 4, 100), ("batch-sd-percent", 10, 30))
 """Between which each number of the rules lies."""
+THRESHOLD_MPA: Final = (1.0, 120.0)
+"""As in a requirement (`shared.models.requirement`)."""
+MOST_THRESHOLDS: Final = 8
+"""Each is a line of the chart."""
 
 
 def add_calibrate(parser: argparse.ArgumentParser) -> None:
@@ -60,6 +64,28 @@ def add_calibrate(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--out", default=".", metavar="FOLDER", help="where to write (default: here)")
     parser.add_argument("--json", action="store_true", help="for programs")
+
+
+def thresholds_of(said: Sequence[float], place: str, before: str = "") -> tuple[float, ...]:
+    """Return the strengths that requirements ask for, of a command or of a form; none: the usual ones hold.
+
+    Args:
+        said: they. [MPa]
+        place: where they were said, for a fault.
+        before: what stands before their name there.
+
+    Raises:
+        SetupError: one that no requirement has, or too many.
+    """
+    low, high = THRESHOLD_MPA
+    if len(said) > MOST_THRESHOLDS:
+        allowed = f"{MOST_THRESHOLDS} of them at most"
+        raise SetupError([Fault(place, None, f"{before}threshold-mpa", f"{len(said)} of them", allowed)])
+    for value in said:
+        # Written so that what is no number is refused.
+        if not low <= value <= high:
+            raise SetupError([Fault(place, None, f"{before}threshold-mpa", f"{value:g}", f"{low:g} to {high:g}")])
+    return tuple(said)
 
 
 def batch_rules(args: argparse.Namespace) -> tuple[OwnCylinders | None, float | None]:

@@ -17,7 +17,7 @@ from cure.cubes import JudgedCubes, judge_cubes, read_cubes
 from cure.cubes_report import DATUM_WARNING, HOLDS, told
 from cure.dashboard.svgchart import alone
 from cure.own_cylinders import with_rules
-from deploy.calibrate_cli import batch_rules
+from deploy.calibrate_cli import batch_rules, thresholds_of
 from deploy.cli_site import DONE, REFUSED, say
 from shared.errors import Fault, SetupError
 from shared.models.base import ID_PATTERN
@@ -64,12 +64,13 @@ def judged_programme(
 def _judged(args: argparse.Namespace, cubes: JudgedCubes | None, own: Law | None) -> Judged:
     if re.fullmatch(ID_PATTERN, args.mix) is None:
         raise SetupError([Fault("command line", None, "--mix", repr(args.mix), "a-z, 0-9 and -, 1 to 32 of them")])
+    thresholds = thresholds_of(args.threshold_mpa or (), "command line", "--")
     record = None
     if args.temperatures is not None:
         record = (Path(args.temperatures).read_text(encoding="utf-8"), args.temperatures)
     breaks = (Path(args.breaks).read_text(encoding="utf-8"), str(Path(args.breaks)))
     energy = None if own is None else own.activation_energy_j_per_mol
-    judged = judged_programme(breaks, record, args.lab_c, energy, args.threshold_mpa or THRESHOLDS_MPA)
+    judged = judged_programme(breaks, record, args.lab_c, energy, thresholds or THRESHOLDS_MPA)
     judged.doubts += [] if cubes is None else cubes.against_the_default()
     return judged
 
@@ -122,7 +123,8 @@ def _lines(judged: Judged, cubes: JudgedCubes | None, paths: list[str]) -> list[
     said += [f"  because: {reason}" for reason in (*judged.refused, *judged.doubts)]
     said += [f"  test to add: {wanted}" for wanted in judged.wanted]
     if judged.fitted is not None:
-        said += [f"  {t:g} MPa at {judged.fitted.age_h(t):.1f} h of equivalent age" for t in judged.thresholds_mpa]
+        at = [(t, judged.fitted.age_h(t)) for t in judged.thresholds_mpa]
+        said += [f"  {t:g} MPa at {h:.1f} h of equivalent age" for t, h in at if h < math.inf]
     if cubes is not None:
         said += [f"cubes: {cubes.verdict}: {told(cubes)}", f"  {HOLDS[cubes.verdict]}", f"  {DATUM_WARNING}"]
         said += [f"  because: {reason}" for reason in (*cubes.refused, *cubes.doubts)]

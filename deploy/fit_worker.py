@@ -13,11 +13,12 @@ from dataclasses import asdict
 from datetime import date
 from typing import Any
 
-from cure.calibration import VALID_MONTHS, Verdict, calibration_of, months_after, to_toml
+from cure.calibration import THRESHOLDS_MPA, VALID_MONTHS, Verdict, calibration_of, months_after, to_toml
 from cure.calibration_report import Origin
 from cure.cubes import JudgedCubes, judge_cubes, read_cubes
+from cure.cubes_report import rates_of
 from cure.own_cylinders import with_rules
-from deploy.calibrate_cli import rules_of
+from deploy.calibrate_cli import rules_of, thresholds_of
 from deploy.calibrating import comments, judged_programme
 from shared.errors import Fault, SetupError
 
@@ -48,11 +49,12 @@ def judged(asked: Mapping[str, Any]) -> dict[str, Any]:
     if asked["valid_until"]:
         until = _day(asked["valid_until"], "valid until")
     record = (asked["temperatures"], "temperatures") if asked["temperatures"].strip() else None
-    rules = rules_of(asked, "form")
+    rules, thresholds = rules_of(asked, "form"), thresholds_of(asked["thresholds_mpa"], "form")
     cubes = judge_cubes(read_cubes(asked["cubes"], CUBES)) if asked["cubes"].strip() else None
     own = None if cubes is None else cubes.law()
     energy = None if own is None else own.activation_energy_j_per_mol
-    found = judged_programme((asked["breaks"], PASTED), record, asked["lab_c"], energy)
+    breaks = (asked["breaks"], PASTED)
+    found = judged_programme(breaks, record, asked["lab_c"], energy, thresholds or THRESHOLDS_MPA)
     found.doubts += [] if cubes is None else cubes.against_the_default()
     calibration, file = None, ""
     if found.verdict is not Verdict.REFUSED:
@@ -84,6 +86,8 @@ def _of_cubes(cubes: JudgedCubes) -> dict[str, Any]:
         "sd_kj_per_mol": None if line is None else line.sd_j_per_mol / 1000.0,
         "tested_c": list(cubes.tested_c),
         "datum_c": None if line is None or math.isnan(line.datum_c) else line.datum_c,
+        "rates": [[rate.celsius, rate.k_per_d, rate.ln_k_sd] for rate in rates_of(cubes)],
+        "ln_k_at_zero": None if line is None else line.at_zero + math.log(24.0),
     }
 
 

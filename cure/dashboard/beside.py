@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from cure.dashboard.rates_chart import Rate
 from cure.first_reading import Check, Warmth
 from cure.forecast import Weather
 from cure.loggers import LoggerRow
@@ -66,6 +67,8 @@ class Programme:
     """From so many of them on; None: as is usual."""
     batch_sd_percent: float | None = None
     """Spread of the mix's batches; None: the usual one."""
+    thresholds_mpa: tuple[float, ...] = ()
+    """Strengths that requirements ask for, by which the fit is judged; none: the usual ones."""
 
     def to_json(self) -> dict[str, Json]:
         """Return it as a JSON object."""
@@ -86,12 +89,17 @@ class CubesJudged:
     """Coldest and hottest temperature of curing. [degC]"""
     datum_c: float | None
     """Datum temperature, for contracts that ask for it; None: none. [degC]"""
+    rates: tuple[Rate, ...]
+    """The rate constant at each temperature that has one, coldest first."""
+    ln_k_at_zero: float | None
+    """Of the line through them at 1/T = 0, k in 1/d; None: there is no line."""
 
     @staticmethod
     def from_json(said: Mapping[str, Any]) -> CubesJudged:
         """Return it from a JSON object of the names above."""
         low, high = said["tested_c"]
-        return CubesJudged(**{**said, "reasons": tuple(said["reasons"]), "tested_c": (low, high)})
+        rates = tuple(Rate(*map(float, rate)) for rate in said["rates"])
+        return CubesJudged(**{**said, "reasons": tuple(said["reasons"]), "tested_c": (low, high), "rates": rates})
 
 
 @dataclass(frozen=True, slots=True)

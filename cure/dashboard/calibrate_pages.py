@@ -15,7 +15,7 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.beside import Judgement, Programme
+from cure.dashboard.beside import CubesJudged, Judgement, Programme
 from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, calibrated, calibration_chart
 from cure.dashboard.changes import Changed, Reach, changed, reaches
 from cure.dashboard.chart_words import WORDS
@@ -31,8 +31,8 @@ from cure.dashboard.programme_form import (
     programme_of,
     typed_of,
 )
+from cure.dashboard.rates_chart import rates_chart
 from cure.dashboard.rendering import page, problem
-from cure.plans import LOAD_MPA, STRIP_MPA
 from shared.errors import ActRefusedError, SetupError, StoreError
 from shared.models.acts import PutInForce, instant
 from shared.models.setup import MixSettings
@@ -59,6 +59,8 @@ class Fitted:
     charts: tuple[Markup, ...]
     numbers: tuple[str, ...]
     cubes: tuple[str, ...]
+    rates: Markup
+    """The chart of their rate constants; empty: there is no line through them."""
     reaches: tuple[tuple[str, str, str, str], ...]
     """Strength, hours before, hours after, and which of them is later."""
     pours: tuple[str, ...]
@@ -187,6 +189,7 @@ def _fitted(parts: Parts, asked: Asked, mix: MixSettings, judgement: Judgement) 
         (_chart(asked, now, judgement),),
         numbers_said(judgement, asked.reader),
         cubes_said(judgement.cubes, asked.reader),
+        _rates(asked, judgement.cubes),
         tuple(_reach(asked, reach) for reach in moves),
         tuple(_pour(asked, pour) for pour in pours),
     )
@@ -202,12 +205,20 @@ def _chart(asked: Asked, now: MixRow | None, judgement: Judgement) -> Markup:
         view = Calibrated(cylinders, (), judgement.thresholds_mpa, None, "MPa")
     else:
         tested = tuple((f"{n}: {asked.reader.number(mpa, 'MPa')}", age, mpa) for n, age, mpa in judgement.cylinders)
-        view = calibrated(new, tested, required_mpa=(STRIP_MPA, LOAD_MPA))
+        view = calibrated(new, tested, required_mpa=judgement.thresholds_mpa)
         curves = [_named(view, asked, new.version)]
         if now is not None:
             curves.append(_named(calibrated(now.calibration), asked, now.calibration.version))
         view = Calibrated(view.cylinders, tuple(curves), view.required_mpa, view.tested_h)
     return drawn(calibration_chart(view, first=asked.reader.first, words=words, key=f"fit-{asked.path['mix']}"))
+
+
+def _rates(asked: Asked, cubes: CubesJudged | None) -> Markup:
+    if cubes is None or cubes.energy_kj_per_mol is None or cubes.ln_k_at_zero is None:
+        return Markup("")
+    read = asked.reader
+    line, key = (1000.0 * cubes.energy_kj_per_mol, cubes.ln_k_at_zero), f"cubes-{asked.path['mix']}"
+    return drawn(rates_chart(cubes.rates, *line, first=read.first, words=WORDS[read.language], key=key))
 
 
 def _named(view: Calibrated, asked: Asked, version: int) -> Drawn:

@@ -50,6 +50,10 @@ class Words:
     over_curve: str
     running_sum: str
     sets: str
+    rates: str
+    curing: str
+    """Of the axis of 1000/T."""
+    ln_k: str
     days: tuple[str, ...] = DAYS
     zones: Mapping[str, str] | None = None
     """None: as the site file has them."""
@@ -96,6 +100,9 @@ WORDS: Final[Mapping[str, Words]] = {
         over_curve="strength over curve, %",
         running_sum="running sum of what falls short of 97.5 %, %",
         sets="set of cylinders, in the order of testing",
+        rates="Rate constant of the mortar cubes over temperature",
+        curing="curing temperature, as 1000/T, 1/K",
+        ln_k="ln k, k in 1/d",
     ),
     "fr": Words(
         strength="Résistance en place",
@@ -128,6 +135,9 @@ WORDS: Final[Mapping[str, Words]] = {
         over_curve="résistance sur courbe, %",
         running_sum="somme courante de ce qui manque à 97,5 %, %",
         sets="série de cylindres, dans l'ordre des essais",
+        rates="Constante de vitesse des cubes de mortier selon la température",
+        curing="température de mûrissement, en 1000/T, 1/K",
+        ln_k="ln k, k en 1/j",
         days=("lun.", "mar.", "mer.", "jeu.", "ven.", "sam.", "dim."),
         zones={
             "exposed edge": "rive exposée",
@@ -171,6 +181,9 @@ WORDS: Final[Mapping[str, Words]] = {
         over_curve="resistencia sobre curva, %",
         running_sum="suma corrida de lo que falta hasta 97,5 %, %",
         sets="serie de cilindros, en el orden de ensayo",
+        rates="Constante de velocidad de los cubos de mortero según la temperatura",
+        curing="temperatura de curado, como 1000/T, 1/K",
+        ln_k="ln k, k en 1/d",
         days=("lun", "mar", "mié", "jue", "vie", "sáb", "dom"),
         zones={
             "exposed edge": "borde expuesto",

@@ -52,6 +52,9 @@ def cubes_said(cubes: CubesJudged | None, reader: Reader) -> tuple[str, ...]:
         energy, sd = f"{cubes.energy_kj_per_mol:.1f}", f"{cubes.sd_kj_per_mol:.1f}"
         found = reader.say("cubes-energy", energy=energy, sd=sd, low=low, high=high)
     lines = [f"{reader.say('cubes-number', count=str(cubes.number))} {found}", reader.say(HOLDS[cubes.verdict])]
+    for rate in cubes.rates:
+        at, k, known = reader.number(rate.celsius, "degC"), f"{rate.k_per_d:.3g}", f"{100.0 * rate.ln_k_sd:.0f}"
+        lines.append(reader.say("cubes-rate", at=at, k=k, percent=known))
     if cubes.datum_c is not None:
         lines.append(reader.say("cubes-datum", datum=reader.number(cubes.datum_c, "degC")))
     return (*lines, *(reader.known(said) for said in cubes.reasons))

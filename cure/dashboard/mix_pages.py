@@ -184,12 +184,21 @@ def _break(parts: Parts, asked: Asked) -> Response:
 
 def number_of(asked: Asked, name: str) -> float | None:
     """Return a number of the form, with a point or a comma; None: the field is empty. Raises `ActRefusedError`."""
-    text = asked.one(name).replace(",", ".")
+    text = asked.one(name)
+    return _number(asked, text) if text else None
+
+
+def numbers_of(asked: Asked, name: str) -> tuple[float, ...]:
+    """Return numbers of one field, a blank or a semicolon between them. Raises `ActRefusedError`."""
+    return tuple(_number(asked, text.strip(",")) for text in asked.one(name).replace(";", " ").split())
+
+
+def _number(asked: Asked, text: str) -> float:
     try:
-        value = float(text) if text else None
+        value = float(text.replace(",", "."))
     except ValueError:
         value = math.nan
-    if value is not None and not math.isfinite(value):
+    if not math.isfinite(value):
         raise ActRefusedError(asked.reader.say("no-number", said=text))
     return value
 

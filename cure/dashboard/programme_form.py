@@ -7,7 +7,7 @@ from typing import Final
 
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.beside import Programme
-from cure.dashboard.mix_pages import number_of
+from cure.dashboard.mix_pages import number_of, numbers_of
 from shared.errors import ActRefusedError
 from shared.models.base import Ms
 
@@ -15,7 +15,7 @@ OF_ORIGIN: Final = ("dose_class", "supplier", "laboratory", "made_on", "valid_un
 RULES: Final = ("narrow_to_percent", "narrow_from", "batch_sd_percent")
 """Numbers of how a pour's own cylinders count."""
 LONG_TEXTS: Final = ("breaks", "temperatures", "cubes")
-TYPED: Final = (*LONG_TEXTS, "lab_c", *OF_ORIGIN, "own_cylinders", *RULES)
+TYPED: Final = (*LONG_TEXTS, "lab_c", *OF_ORIGIN, "threshold_mpa", "own_cylinders", *RULES)
 """Fields of the form that make a programme."""
 LONGEST: Final = 150
 _KEPT: Final = "kept_ms"
@@ -53,6 +53,7 @@ def programme_of(asked: Asked, mix: str, version: int) -> Programme:
         narrow_to_percent=number_of(asked, "narrow_to_percent"),
         narrow_from=number_of(asked, "narrow_from"),
         batch_sd_percent=number_of(asked, "batch_sd_percent"),
+        thresholds_mpa=numbers_of(asked, "threshold_mpa"),
         **given,
     )
 

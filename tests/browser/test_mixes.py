@@ -13,6 +13,7 @@ from pages_support import NOW, Bench, served
 from playwright.sync_api import Browser
 from store_support import opened_book
 
+from deploy.demo.scenario import SITE_FILE
 from shared.models.acts import PlaceSensor, PutInForce, StrengthTest
 from shared.models.readings import Reason, Refusal, Refused
 
@@ -25,6 +26,7 @@ PATHS = {
     "labels": "/labels",
     "help": "/help",
 }
+CUBES = Path(SITE_FILE).with_name("cubes.csv").read_text(encoding="utf-8")
 WIRE = Refusal(7, Refused(NOW - 60_000, "m/lg-02", b'{"t": 1, "long": "' + b"x" * 90, Reason.UNIT, "'K' is no unit"))
 
 
@@ -106,6 +108,9 @@ def test_a_fitted_page_with_script_is_accessible_at_every_width(site: tuple[Benc
         page.get_by_label("Cylinders made on").fill("2026-10-19")
         for label, text in (("Laboratory", "lab"), ("Supplier", "plant"), ("Dose class", "none")):
             page.get_by_label(label, exact=label == "Laboratory").fill(text)
+        page.get_by_text("Mortar cubes: the mix's own").click()
+        page.get_by_label("Paste the cubes").fill(CUBES)
+        page.get_by_label("Strengths that requirements ask for").fill("3.5 7 14")
         page.get_by_role("button", name="Fit the curve").click()
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 844})

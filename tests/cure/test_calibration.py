@@ -55,6 +55,13 @@ def test_higher_thresholds_ask_for_higher_cylinders() -> None:
     assert judge(made(), (3.5, 30.0)).verdict is Verdict.PLANNING
 
 
+def test_a_threshold_that_the_curve_never_reaches_is_for_planning_only_and_asks_for_no_cylinders_at_no_hour() -> None:
+    judged = judge(made(), (3.5, 300.0))
+    assert judged.verdict is Verdict.PLANNING
+    assert "the curve never has 300.0 MPa" in judged.doubts
+    assert not any("inf" in said or "nan" in said for said in (*judged.doubts, *judged.wanted))
+
+
 def test_two_cylinders_that_differ_ask_for_a_third_and_three_do_not() -> None:
     cylinders = made(scatter=0.0)
     cylinders[6] = replace(cylinders[6], mpa=1.06 * cylinders[6].mpa)

@@ -65,12 +65,12 @@ def test_rate_constants_that_fall_have_no_datum_to_tell() -> None:
 def test_the_plot_has_every_rate_constant_and_the_line_within_its_frame(energy: float) -> None:
     judged = judge_cubes(cubes(energy, (5.0, 23.0, 40.0)))
     assert judged.line is not None
-    svg = plot(judged, judged.line)
+    svg, name = plot(judged, judged.line), f"{judged.line.energy_j_per_mol / 1000.0:.1f} kJ/mol"
     root = picture(svg)
     dots = [p for p in root.iter() if str(p.get("class")).split()[0] == "p"]
     assert len(dots) == 3
     places = [tuple(map(float, re.findall(r"-?[\d.]+", str(p.get("transform"))))) for p in dots]
-    places += [place for stretch in lines(svg)["energy"] for place in stretch]
+    places += [place for stretch in lines(svg)[name] for place in stretch]
     bars = [re.findall(r"-?[\d.]+", str(p.get("d")))[:3] for p in root.iter() if p.get("class") == "r"]
     places += [(float(x), float(y)) for x, *ends in bars for y in ends]
     assert len(places) == 3 + 3 + 6

@@ -70,6 +70,10 @@ def test_how_a_pours_own_cylinders_count_goes_into_the_file_and_onto_the_page(tm
         (("--narrow-to-percent", "nan"), "--narrow-to-percent: found 'nan'"),
         (("--narrow-to-percent", "8", "--narrow-from", "3"), "--narrow-from: found '3'"),
         (("--batch-sd-percent", "9"), "--batch-sd-percent: found '9'"),
+        (("--threshold-mpa", "3.5", "--threshold-mpa", "nan"), "--threshold-mpa: found 'nan'"),
+        (("--threshold-mpa", "0.5"), "--threshold-mpa: found '0.5'"),
+        (("--threshold-mpa", "121"), "--threshold-mpa: found '121'"),
+        (tuple("--threshold-mpa=5" for _ in range(9)), "--threshold-mpa: found '9 of them'"),
     ],
 )
 def test_a_rule_outside_its_range_is_one_sentence_and_writes_nothing(
@@ -78,6 +82,18 @@ def test_a_rule_outside_its_range_is_one_sentence_and_writes_nothing(
     assert run("breaks.csv", tmp_path / "out", *asked) == 1
     assert said.split(" ;", maxsplit=1)[0].replace("'", "") in capsys.readouterr().err.replace("'", "")
     assert not (tmp_path / "out").exists()
+
+
+def test_a_strength_that_the_curve_never_has_has_no_hour_on_screen_or_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("breaks.csv", tmp_path, "--threshold-mpa", "3.5", "--threshold-mpa", "110") == 0
+    said = capsys.readouterr().out
+    assert "verdict: fit for planning only" in said
+    assert "because: the curve never has 110.0 MPa" in said
+    assert "3.5 MPa at " in said
+    page = (tmp_path / "c32-f-v1.html").read_text(encoding="utf-8")
+    assert not any(f">{nothing}" in page or f" {nothing} " in page + said for nothing in ("inf", "nan"))
 
 
 def test_a_bad_name_or_file_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

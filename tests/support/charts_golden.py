@@ -14,8 +14,10 @@ from store_support import make_calibration
 from cure.dashboard.calibration_chart import calibrated, calibration_chart
 from cure.dashboard.charts import Foreseen, strength_chart, temperature_chart
 from cure.dashboard.ink import NARROW, WIDE
+from cure.dashboard.rates_chart import Rate, rates_chart
 from cure.dashboard.svgchart import alone, svgchart
 
+RATES: Final = (Rate(10.0, 0.19, 0.04), Rate(23.0, 0.42, 0.03), Rate(38.0, 0.97, 0.06))
 FOLDER: Final = Path(__file__).parents[1] / "cure" / "dashboard" / "golden"
 
 
@@ -40,6 +42,7 @@ def golden() -> Mapping[str, str]:
         "temperature": svgchart(temperature_chart(view.temperature(view.window()), view.window()), WIDE),
         "temperature-us": svgchart(temperature_chart(view.temperature(us), us), NARROW),
         "calibration": svgchart(calibration_chart(calibration), WIDE),
+        "rates": svgchart(rates_chart(RATES, 43_000.0, 16.6), WIDE),
     }
     return {name: alone(svg).replace("><", ">\n<") + "\n" for name, svg in charts.items()}
 

@@ -652,6 +652,7 @@ temperatures-how = Needed when ages are hours or days: a record of instrumented 
 temperatures-text = Paste the specimens' temperatures (may stay empty)
 lab-c = or the laboratory's temperature, °C (may stay empty)
 valid-until = Valid for pours through (empty: 6 months)
+threshold-mpa = Strengths that requirements ask for, MPa: the curve is judged where it has them (1 to 120, a blank between them; empty: 3.5 and 7)
 fit = Fit the curve
 verdict-release = Fit for release
 verdict-planning = Fit for planning only
@@ -690,6 +691,8 @@ cubes-hold = It is in the calibration, and counts between the coldest and the ho
 cubes-plan = Fit for planning only: it is not in the calibration, and the default law with its wider spread holds.
 cubes-refused = Refused: none is in the calibration, and the default law with its wider spread holds.
 cubes-datum = Datum temperature { $datum }: for contracts that ask for the temperature-time factor. No release here rests on it.
+cubes-rate = At { $at }: k = { $k } 1/d, known to { $percent } %.
+cubes-chart = ln k over 1/T, with a bar of two standard deviations at each temperature: the slope of the line is the activation energy, and on a straight line one energy holds for all temperatures tested.
 rule-title = How a pour's own cylinders and its batch count
 rule-own = A pour's own early cylinders may lower its curve at once
 narrow-to-percent = and may narrow the spread of its batch, to this percentage at least (6 to 30; empty: they narrow nothing)

@@ -651,6 +651,7 @@ temperatures-how = Hacen falta cuando las edades son horas o días: un registro 
 temperatures-text = Pegue las temperaturas de las probetas (puede quedar vacío)
 lab-c = o la temperatura del laboratorio, °C (puede quedar vacío)
 valid-until = Vale para vertidos hasta el (vacío: 6 meses)
+threshold-mpa = Resistencias que piden los requisitos, MPa: la curva se juzga donde las tiene (1 a 120, un espacio entre ellas; vacío: 3,5 y 7)
 fit = Ajustar la curva
 verdict-release = Apta para autorizar
 verdict-planning = Apta solo para planificar
@@ -689,6 +690,8 @@ cubes-hold = Está en la calibración, y cuenta entre la temperatura más fría 
 cubes-plan = Sirve solo para planificar: no está en la calibración, y vale la ley por defecto con su dispersión más ancha.
 cubes-refused = Rechazado: ninguna está en la calibración, y vale la ley por defecto con su dispersión más ancha.
 cubes-datum = Temperatura de referencia { $datum }: para contratos que piden el factor temperatura-tiempo. Ninguna liberación descansa aquí en ella.
+cubes-rate = A { $at }: k = { $k } 1/d, conocido al { $percent } %.
+cubes-chart = ln k según 1/T, con una barra de dos desviaciones típicas en cada temperatura: la pendiente de la recta es la energía de activación, y sobre una recta una sola energía vale para todas las temperaturas probadas.
 rule-title = Cómo cuentan las probetas de un vertido y su amasada
 rule-own = Las primeras probetas de un vertido pueden bajar enseguida su curva
 narrow-to-percent = y pueden estrechar la dispersión de su amasada, hasta este porcentaje como poco (6 a 30; vacío: no estrechan nada)

@@ -651,6 +651,7 @@ temperatures-how = Nécessaires quand les âges sont en heures ou en jours : un 
 temperatures-text = Collez les températures des éprouvettes (peut rester vide)
 lab-c = ou la température du laboratoire, °C (peut rester vide)
 valid-until = Valable pour les coulées jusqu'au (vide : 6 mois)
+threshold-mpa = Résistances que demandent les exigences, MPa : la courbe est jugée là où elle les a (1 à 120, un blanc entre elles ; vide : 3,5 et 7)
 fit = Ajuster la courbe
 verdict-release = Bonne pour autoriser
 verdict-planning = Bonne pour prévoir seulement
@@ -689,6 +690,8 @@ cubes-hold = Elle est dans l'étalonnage, et compte entre la température la plu
 cubes-plan = Bonne pour prévoir seulement : elle n'est pas dans l'étalonnage, et la loi par défaut avec son étendue plus large vaut.
 cubes-refused = Refusé : aucune n'est dans l'étalonnage, et la loi par défaut avec son étendue plus large vaut.
 cubes-datum = Température de référence { $datum } : pour les contrats qui demandent le facteur température-temps. Aucune libération ne repose ici sur elle.
+cubes-rate = À { $at } : k = { $k } 1/j, connu à { $percent } %.
+cubes-chart = ln k selon 1/T, avec une barre de deux écarts types à chaque température : la pente de la droite est l'énergie d'activation, et sur une droite une seule énergie vaut pour toutes les températures essayées.
 rule-title = Comment comptent les cylindres d'une coulée et sa gâchée
 rule-own = Les premiers cylindres d'une coulée peuvent abaisser aussitôt sa courbe
 narrow-to-percent = et peuvent resserrer l'étendue de sa gâchée, jusqu'à ce pourcentage au moins (6 à 30 ; vide : ils ne resserrent rien)

@@ -83,6 +83,9 @@ def test_cubes_and_the_rules_of_own_cylinders_come_into_the_calibration_that_is_
     text = post(bench, CALIBRATE, cubes=cubes, **of_batches).text
     # As `slabhour calibrate` tells it of the same file.
     assert "Activation energy 45.3 kJ/mol" in text
+    assert text.count('data-chart="cubes-c32-f"') == 2, "wide and narrow"
+    assert text.count('data-name="45.3 kJ/mol"') == 2
+    assert re.search(r"At [12]\d\.0 °C \(\d+\.\d °F\): k = 0\.\d+ 1/d, known to \d+ %", text)
     assert "It is in the calibration" in text
     assert "The bound has a spread of 12.0 % for a batch." in text
     assert "6 or more of them, in two sets or more, may narrow the spread of its batch to 7.5 % at least" in text
@@ -98,6 +101,23 @@ def test_cubes_and_the_rules_of_own_cylinders_come_into_the_calibration_that_is_
     # Without the cubes it is another curve.
     again = {**form, "code": bench.code()}
     assert "another curve than the one you saw" in post(bench, FORCE, **of_batches, **again).text
+
+
+def test_the_curve_is_judged_at_the_strengths_that_are_asked_for_and_put_in_force_as_it_was_judged(
+    bench: Bench,
+) -> None:
+    text = post(bench, CALIBRATE, threshold_mpa="3,5; 14").text
+    assert "14.0 MPa (2031 psi)</b>" in text
+    assert "<b>7.0 MPa (" not in text
+    assert 'data-chart="cubes-' not in text, "there are no cubes"
+    form = {"digest": digest_in(text), "second_person": "engineer", "why": "x", "code": bench.code()}
+    # No cylinder of the programme is so strong: then it is no more than a plan.
+    late = post(bench, CALIBRATE, threshold_mpa="60").text
+    assert digest_in(late) != form["digest"]
+    assert "Fit for planning only" in late
+    refused = post(bench, FORCE, threshold_mpa="60", **form)
+    assert (refused.status_code, bench.acts) == (422, [])
+    assert "Version 2 is in force." in post(bench, FORCE, threshold_mpa="3,5; 14", **form).text
 
 
 def test_cubes_that_will_not_do_yet_are_said_and_leave_the_default_law(bench: Bench) -> None:
@@ -174,6 +194,9 @@ def test_another_version_that_came_first_is_seen(bench: Bench) -> None:
         ({"cubes": "specimen,curing_c\nx,20\n"}, "cubes:1"),
         ({"narrow_to_percent": "5"}, "narrow-to-percent: found 5; allowed: 6 to 30"),
         ({"narrow_from": "6"}, "narrow-to-percent too"),
+        ({"threshold_mpa": "3.5 500"}, "threshold-mpa: found 500; allowed: 1 to 120"),
+        ({"threshold_mpa": "3.5 nan"}, "is no number"),
+        ({"threshold_mpa": "1 2 3 4 5 6 7 8 9"}, "threshold-mpa: found 9 of them"),
         ({"narrow_to_percent": "8", "narrow_from": "4.5"}, "narrow-from: found 4.5"),
         ({"breaks": "specimen,age_h,strength_mpa\na,12,4 MPa\n", "lab_c": "20"}, "breaks:2: strength_mpa"),
     ],
