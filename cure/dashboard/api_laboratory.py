@@ -13,11 +13,12 @@ from pydantic import BaseModel, Field, StringConstraints
 from cure.cautions import OF_A_CURVE
 from cure.dashboard import api_models as m
 from cure.dashboard import api_views as views
-from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
+from cure.dashboard.api_door import ApiParts, Caller, CallerIn, ProblemError
 from cure.dashboard.api_paging import After, Limit, cursor_of, number_of
 from cure.dashboard.api_writes import Key, once, prove
 from cure.dashboard.beside import Judgement, Programme
 from cure.dashboard.changes import changed, reaches
+from cure.dashboard.faults import text_fault_said
 from cure.dashboard.rules import API
 from cure.verification_report import verifications
 from shared.errors import SetupError
@@ -135,14 +136,14 @@ def laboratory(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
         """Fit a programme, judge it, and tell what putting it in force would change. It changes nothing."""
         of = _mix(caller, mix)
         programme = _programme(said, mix, board.newest_version(mix) + 1)
-        return _fitted(api, of, programme, _judged(api, programme))
+        return _fitted(api, of, programme, _judged(api, caller, programme))
 
     def put_in_force(caller: CallerIn, mix: MixInPath, said: ForceGiven, key: Key) -> Response:
         """Fit a programme once more and put it in force, if it is what was seen; takes password and a new code."""
 
         def carry_out() -> Json:
             _mix(caller, mix)
-            made = _judged(api, _programme(said, mix, board.newest_version(mix) + 1)).calibration
+            made = _judged(api, caller, _programme(said, mix, board.newest_version(mix) + 1)).calibration
             if made is None or made.digest != said.digest:
                 raise ProblemError(409, "this makes another curve than the one that was seen: fit it again")
             # Last, so that no code is used up for nothing.
@@ -185,11 +186,11 @@ def _programme(said: ProgrammeGiven, mix: str, version: int) -> Programme:
     )
 
 
-def _judged(api: ApiParts, programme: Programme) -> Judgement:
+def _judged(api: ApiParts, caller: Caller, programme: Programme) -> Judgement:
     try:
         return api.parts.beside.judge(programme)
     except SetupError as error:
-        raise ProblemError(422, "; ".join(map(str, error.faults))) from error
+        raise ProblemError(422, "; ".join(text_fault_said(f, caller.reader) for f in error.faults)) from error
 
 
 def _fitted(api: ApiParts, mix: MixSettings, programme: Programme, judged: Judgement) -> FitAnswer:

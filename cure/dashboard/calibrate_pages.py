@@ -19,6 +19,7 @@ from cure.dashboard.beside import CubesJudged, Judgement, Programme
 from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, calibrated, calibration_chart
 from cure.dashboard.changes import Changed, Reach, changed, reaches
 from cure.dashboard.chart_words import WORDS
+from cure.dashboard.faults import text_fault_said
 from cure.dashboard.fit_words import cubes_said, numbers_said
 from cure.dashboard.mix_pages import drawn, one_mix
 from cure.dashboard.people_pages import needs_code
@@ -137,8 +138,12 @@ def _typed(parts: Parts, asked: Asked) -> Response:
     except ActRefusedError as error:
         return _form(parts, asked, draft, [str(error), *wrong])
     except SetupError as error:
-        return _form(parts, asked, draft, [*(asked.reader.known(str(fault)) for fault in error.faults), *wrong])
+        return _form(parts, asked, draft, [*_read_wrong(asked, error), *wrong])
     return _form(parts, asked, draft, wrong, _fitted(parts, asked, mix, judgement))
+
+
+def _read_wrong(asked: Asked, error: SetupError) -> list[str]:
+    return [text_fault_said(fault, asked.reader) for fault in error.faults]
 
 
 def _put_in_force(parts: Parts, asked: Asked) -> Response:
@@ -149,8 +154,10 @@ def _put_in_force(parts: Parts, asked: Asked) -> Response:
     draft = Draft(typed_of(asked))
     try:
         judgement = parts.beside.judge(_programme(parts, asked, mix))
-    except (ActRefusedError, SetupError) as error:
+    except ActRefusedError as error:
         return _form(parts, asked, draft, [str(error)])
+    except SetupError as error:
+        return _form(parts, asked, draft, _read_wrong(asked, error))
     shown = _fitted(parts, asked, mix, judgement)
     made = judgement.calibration
     if made is None or made.digest != asked.one("digest"):

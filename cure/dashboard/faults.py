@@ -9,6 +9,7 @@ from pydantic import ValidationError
 
 from cure.dashboard.reader import Reader
 from cure.dashboard.rule_lines import LineError
+from shared.errors import Fault
 from shared.units import Unit
 
 NAMES: Final[Mapping[str, str]] = {
@@ -90,6 +91,17 @@ def fault_said(fault: Mapping[str, Any], reader: Reader) -> str:
     key = NAMES.get(name)
     what = reader.say(key) if key is not None else name or "-"
     return reader.say("fault-of", what=what, fault=_said(fault, name, reader))
+
+
+def text_fault_said(fault: Fault, reader: Reader) -> str:
+    """Return what is wrong with a programme of the laboratory: in English as the command says it."""
+    known = reader.voice.known
+    file = known(fault.file)
+    where = file if fault.line is None else reader.say("fault-line", file=file, line=str(fault.line))
+    # What was typed stays as it was typed.
+    quoted = fault.found[:1] in {"'", '"'} and fault.found[-1:] == fault.found[:1]
+    found = fault.found if quoted else known(fault.found)
+    return reader.say("fault-in-text", where=where, field=known(fault.field), found=found, allowed=known(fault.allowed))
 
 
 def line_said(error: LineError, reader: Reader) -> str:

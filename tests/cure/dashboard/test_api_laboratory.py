@@ -84,6 +84,18 @@ def test_a_programme_is_fitted_and_put_in_force_as_it_was_seen_by_who_proves_to_
     assert [c["version"] for c in own.read("calibrations")["items"] if c["in_force"]] == [2]
 
 
+def test_what_cannot_be_read_is_said_in_the_language_of_whose_software_asks(
+    own: Office, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site = own.parts.parts.board.site()
+    people = tuple(p.model_copy(update={"language": "fr"}) if p.id == "qc-one" else p for p in site.recipient)
+    monkeypatch.setattr(own.parts.parts.board, "site", lambda: site.model_copy(update={"recipient": people}))
+    asked = {**PROGRAMME, "breaks": "specimen,age_h,strength_mpa\na,12,4 MPa\n"}
+    for person, told in (("qc-one", "ruptures, ligne 2 : strength_mpa"), ("engineer", "breaks:2: strength_mpa")):
+        answer = do(own, "mixes/c32-f/calibrate", asked, person)
+        assert (answer.status_code, told in answer.json()["detail"]) == (422, True)
+
+
 def test_results_are_entered_and_read_and_make_something_of_the_calibration(own: Office) -> None:
     for mpa in (11.0, 11.4):
         result = {"pour": "2-b1-p1", "method": "cylinder", "mpa": mpa, "equivalent_age_h": 26.0}

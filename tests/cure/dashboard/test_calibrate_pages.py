@@ -210,6 +210,16 @@ def test_what_cannot_be_read_is_said_with_its_place_and_the_form_comes_back(
     assert 'value="none"' in answer.text
 
 
+@pytest.mark.parametrize(("path", "language"), [(CALIBRATE, "fr"), (FORCE, "es")])
+def test_what_cannot_be_read_is_said_in_the_readers_language(bench: Bench, path: str, language: str) -> None:
+    browser = bench.signed_in(Role.QC)
+    csrf = bench.csrf(browser)
+    browser.cookies.set("slabhour_language", language)
+    text = browser.post(path, {"csrf": csrf, **TYPED, "breaks": "specimen,age_h,strength_mpa\na,12,4 MPa\n"}).text
+    said = {"fr": "ruptures, ligne 2 : strength_mpa : trouvé '4 MPa'", "es": "roturas, línea 2: strength_mpa: se halló"}
+    assert said[language] in unescape(text)
+
+
 def test_a_refused_programme_shows_why_and_offers_nothing(bench: Bench) -> None:
     drifting = Path(SITE_FILE).with_name("breaks-drifting.csv").read_text(encoding="utf-8")
     text = post(bench, CALIBRATE, breaks=drifting).text
