@@ -46,6 +46,10 @@ check_wheel() (
     venv/bin/python -I "$root/tests/support/installed_wheel.py" "$root" "$work/venv"
 )
 
+compile_tests() {
+    found=$(.venv/bin/python -m pytest --collect-only -qq) || { printf '%s\n' "$found" >&2; return 1; }
+}
+
 if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
     # pg_lsclusters comes with PostgreSQL, whose own programs Debian keeps off the path.
     for program in mosquitto mosquitto_sub openssl influxd victoria-metrics chromium qpdf pdftotext pg_lsclusters; do
@@ -63,14 +67,15 @@ heading 'format'
 .venv/bin/python -m ruff format --check .
 heading 'lint'
 .venv/bin/python -m ruff check .
-# The wheel is made beside the types, which take one core; it says nothing unless something is wrong.
+# The wheel is made beside the types, which take one core, and the tests are compiled, which each of the workers would
+# do for itself; both say nothing unless something is wrong.
 heading 'wheel, types'
-check_wheel &
-wheel=$!
+{ check_wheel; compile_tests; } &
+beside=$!
 .venv/bin/python -m mypy .
 heading 'architecture'
 .venv/bin/lint-imports
-wait "$wheel"
+wait "$beside"
 # What the demo records by itself is replayed beside the other tests.
 DEMO_RECORD=$(mktemp -d)
 export DEMO_RECORD
