@@ -20,6 +20,7 @@ from cure.dashboard.api_curve import curves
 from cure.dashboard.api_door import ANSWERS, BEARER, ApiParts, ProblemRoute, caller_of, problem
 from cure.dashboard.api_feeds import TEXT, feeds
 from cure.dashboard.api_hands import hands
+from cure.dashboard.api_holds import holds
 from cure.dashboard.api_laboratory import laboratory
 from cure.dashboard.api_loggers import loggers
 from cure.dashboard.api_models import Acted
@@ -49,7 +50,8 @@ METHODS: Final = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 
 PARTS: Final = (
-    *(office, writes, feeds, plans, curves, ahead, bays, sheets, loggers, laboratory, requirements, people, hands),
+    *(office, writes, feeds, plans, curves, ahead, bays, holds, sheets, loggers, laboratory, requirements, people),
+    hands,
 )
 """Each returns what answers which route."""
 

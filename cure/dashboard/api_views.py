@@ -16,7 +16,7 @@ from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
 from cure.loggers import LoggerRow
 from shared.models.acts import instant
 from shared.models.base import BayId, Ms, Operation
-from shared.models.decisions import Finding, GateState, LogEntry
+from shared.models.decisions import Finding, GateState, Hold, LogEntry
 from shared.models.messages import Delivery, Message
 from shared.models.setup import BaySettings, SiteFile
 from shared.ports import BoardRow, MixRow
@@ -90,12 +90,15 @@ def pour_answer(row: BoardRow, site: SiteFile, now: Ms, reader: Reader, *, doubt
         end=maybe_hour(row.pour.end_ms, site),
         in_doubt=stopped,
         gates=[gate_answer(row, op, site, now, reader, stopped=stopped) for op in in_order(row)],
-        holds=[
-            m.HoldAnswer(kind=h.kind, since=hour(h.since_ms, site), owner=h.owner, reason=h.reason, how=h.how)
-            for h in row.holds
-        ],
+        holds=[hold_answer(h, site) for h in row.holds],
         estimate=estimate_answer(row, site),
     )
+
+
+def hold_answer(hold: Hold, site: SiteFile) -> m.HoldAnswer:
+    """Return one hold."""
+    since = hour(hold.since_ms, site)
+    return m.HoldAnswer(kind=hold.kind, since=since, owner=hold.owner, reason=hold.reason, how=hold.how)
 
 
 def estimate_answer(row: BoardRow, site: SiteFile) -> m.EstimateAnswer | None:

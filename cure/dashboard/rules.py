@@ -152,6 +152,7 @@ API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
     ("GET", f"{API}/bays"): _READS,
     ("GET", f"{API}/bays/{{bay}}"): _READS,
     ("GET", f"{API}/gates"): _READS,
+    ("GET", f"{API}/holds"): _READS,
     ("GET", f"{API}/evidence/{{digest}}"): _READS,
     ("GET", f"{API}/shift"): _READS,
     ("GET", f"{API}/forecast-scores"): _READS,

@@ -7,12 +7,14 @@ import io
 import struct
 import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from api_support import V1, Office, office
 
 from shared.models.acts import instant
 from shared.models.base import MINUTE_MS
+from shared.models.decisions import Hold, HoldKind
 
 POUR = "2-b1-p1"
 
@@ -80,11 +82,31 @@ def test_a_ticket_comes_with_its_picture_and_its_doubt_is_answered_for_as_it_was
     assert (shown.content, shown.headers["content-type"]) == (png(), "image/png")
     assert own.ask("GET", f"{V1}/photos/{'0' * 64}", own.token("read")).status_code == 404
     assert [doubt["answered"] for doubt in one["doubts"]] == [False]
+    [held] = own.read("holds")["items"]
+    assert (held["bay"], held["pour"], held["kind"], held["reason"]) == ("2-b1", POUR, "ticket in doubt", told["held"])
+    assert held["lifted_by"] == ["engineer", "qc", "superintendent"]
     answer = {"pour": POUR, "why": "tested on site"}
     assert own.do("acts/ticket-answer", {**answer, "reason": "something else"}).status_code == 409
     assert own.do("acts/ticket-answer", {**answer, "reason": told["held"]}).status_code == 200
     after = own.read("bays/2-b1/tickets")
     assert (after["held"], after["items"][0]["doubts"][0]["answered"]) == (None, True)
+    assert own.read("holds") == {"items": [], "next": None}
+
+
+def test_holds_come_a_page_at_a_time_and_say_who_lifts_each(own: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    board = own.parts.parts.board
+    kinds = (HoldKind.PLACEMENT, HoldKind.FREEZE_LOCKED, HoldKind.FREEZE_SUSPECTED)
+    held = tuple(Hold(kind, own.clock.now(), "engineer", f"because of {kind}", "look") for kind in kinds)
+    rows = [replace(row, holds=held) for row in board.board()]
+    monkeypatch.setattr(board, "board", lambda: rows)
+    first = own.read("holds", limit=2)
+    [last] = own.read("holds", limit=2, cursor=first["next"])["items"]
+    found = {one["kind"]: one["lifted_by"] for one in (*first["items"], last)}
+    assert found.keys() == set(kinds)
+    assert found[HoldKind.FREEZE_LOCKED] == ["engineer"]
+    assert found[HoldKind.FREEZE_SUSPECTED] == ["engineer", "qc", "superintendent"]
+    wrong = own.ask("GET", f"{V1}/holds", own.token("read"), params={"cursor": "x"})
+    assert wrong.status_code == 422
 
 
 def test_more_than_a_route_takes_is_not_read(own: Office) -> None:
