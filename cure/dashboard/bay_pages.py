@@ -19,7 +19,7 @@ from cure.dashboard.protection import protected
 from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
-from shared.models.acts import Done, UnderWay, instant
+from shared.models.acts import Act, Done, UnderWay, instant
 from shared.models.decisions import Placement
 from shared.models.setup import BaySettings
 from shared.ports import BoardRow
@@ -47,6 +47,30 @@ def found(parts: Parts, asked: Asked) -> tuple[BaySettings | None, BoardRow | No
 def lying_in(parts: Parts, bay: BaySettings) -> list[Placement]:
     """Return where the sensors are that lie in a bay now."""
     return [p for p in parts.board.placements() if p.bay == bay.id and p.to_ms is None]
+
+
+def carried_out(
+    parts: Parts,
+    asked: Asked,
+    made: Callable[[BaySettings, BoardRow | None], Act],
+    again: Callable[[str], Response],
+) -> Response:
+    """Carry out what a form of a bay asks for, and lead to the bay; else show the form once more, with why not.
+
+    Args:
+        parts: of the pages.
+        asked: the form.
+        made: the act, of the bay and its open pour; raises `ActRefusedError` for what cannot be one.
+        again: shows the form with what is wrong.
+    """
+    bay, row = found(parts, asked)
+    if bay is None:
+        return problem(asked, "no-bay", status=404)
+    try:
+        parts.apply(made(bay, row))
+    except ActRefusedError as error:
+        return again(asked.reader.known(str(error)))
+    return see_other(f"/bay/{bay.id}")
 
 
 def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked: Asked) -> Response:

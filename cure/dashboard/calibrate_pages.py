@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from markupsafe import Markup
+from pydantic import ValidationError
 from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
@@ -19,10 +20,10 @@ from cure.dashboard.beside import CubesJudged, Judgement, Programme
 from cure.dashboard.calibration_chart import Calibrated, Cylinder, Drawn, calibrated, calibration_chart
 from cure.dashboard.changes import Changed, Reach, changed, reaches
 from cure.dashboard.chart_words import WORDS
-from cure.dashboard.faults import text_fault_said
+from cure.dashboard.faults import faults_said, text_fault_said
 from cure.dashboard.fit_words import cubes_said, numbers_said
 from cure.dashboard.mix_pages import drawn, one_mix
-from cure.dashboard.people_pages import needs_code
+from cure.dashboard.people_pages import prove
 from cure.dashboard.programme_form import (
     LONG_TEXTS,
     Draft,
@@ -159,29 +160,28 @@ def _put_in_force(parts: Parts, asked: Asked) -> Response:
     except SetupError as error:
         return _form(parts, asked, draft, _read_wrong(asked, error))
     shown = _fitted(parts, asked, mix, judgement)
-    made = judgement.calibration
-    if made is None or made.digest != asked.one("digest"):
-        return _form(parts, asked, draft, [asked.reader.say("calibrate-moved")], shown)
-    if not asked.one("why") or not asked.one("second_person"):
-        return _form(parts, asked, draft, [asked.reader.say("calibrate-second")], shown)
-    # Last, so that no code is used up for nothing.
-    if wrong := needs_code(parts, asked):
-        return _form(parts, asked, draft, [wrong], shown)
     try:
-        parts.apply(
-            PutInForce(
-                at=instant(asked.now),
-                who=str(asked.visitor.person),
-                calibration=made,
-                second_person=asked.one("second_person"),
-                why=asked.one("why"),
-            )
-        )
-    except (ActRefusedError, ValueError) as error:
+        act = _act(asked, judgement)
+        prove(parts, asked)
+        parts.apply(act)
+    except ActRefusedError as error:
         return _form(parts, asked, draft, [asked.reader.known(str(error))], shown)
     drop_draft(parts, asked, mix.id)
-    done = asked.reader.say("put-in-force-done", version=str(made.version))
-    return one_mix(parts, asked, done=done)
+    return one_mix(parts, asked, done=asked.reader.say("put-in-force-done", version=str(act.calibration.version)))
+
+
+def _act(asked: Asked, judgement: Judgement) -> PutInForce:
+    """Return the act of the form. Raises `ActRefusedError` unless it is what was seen, with a second person."""
+    made, second, why = judgement.calibration, asked.one("second_person"), asked.one("why")
+    if made is None or made.digest != asked.one("digest"):
+        raise ActRefusedError(asked.reader.say("calibrate-moved"))
+    if not why or not second:
+        raise ActRefusedError(asked.reader.say("calibrate-second"))
+    at, who = instant(asked.now), str(asked.visitor.person)
+    try:
+        return PutInForce(at=at, who=who, calibration=made, second_person=second, why=why)
+    except ValidationError as error:
+        raise ActRefusedError(faults_said(error, asked.reader)) from error
 
 
 def _fitted(parts: Parts, asked: Asked, mix: MixSettings, judgement: Judgement) -> Fitted:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from typing import Final
 
 from pydantic import ValidationError
 from starlette.responses import Response
 
-from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import waits_for_check
-from cure.dashboard.bay_pages import found, lying_in
+from cure.dashboard.bay_pages import carried_out, found, lying_in
 from cure.dashboard.rendering import page, problem
 from shared.errors import ActRefusedError
 from shared.models.acts import SecondCheck, instant
+from shared.models.setup import BaySettings
 from shared.ports import BoardRow
 from shared.shifts import hour_of
 
@@ -53,19 +54,12 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
 
 
 def _check(parts: Parts, asked: Asked) -> Response:
-    bay, row = found(parts, asked)
-    if bay is None:
-        return problem(asked, "no-bay", status=404)
-    try:
-        if row is None or asked.one("pour") != row.pour.id:
-            raise ActRefusedError(f"this pour is not open in bay {bay.id} any more")
-        parts.apply(_made(asked, row))
-    except ActRefusedError as error:
-        return _page(parts, asked, asked.reader.known(str(error)))
-    return see_other(f"/bay/{bay.id}")
+    return carried_out(parts, asked, partial(_made, asked), partial(_page, parts, asked))
 
 
-def _made(asked: Asked, row: BoardRow) -> SecondCheck:
+def _made(asked: Asked, bay: BaySettings, row: BoardRow | None) -> SecondCheck:
+    if row is None or asked.one("pour") != row.pour.id:
+        raise ActRefusedError(f"this pour is not open in bay {bay.id} any more")
     day, _, time = asked.one("end").partition("T")
     try:
         return SecondCheck(

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 from starlette.responses import Response
 
-from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.bay import hold_lines
-from cure.dashboard.bay_pages import found
+from cure.dashboard.bay_pages import carried_out, found
 from cure.dashboard.mix_pages import number_of
-from cure.dashboard.people_pages import needs_code
+from cure.dashboard.people_pages import prove
 from cure.dashboard.rendering import page, problem
 from cure.press import ENGINEER_LIFTS
 from shared.errors import ActRefusedError
 from shared.models.acts import Lift, instant
 from shared.models.decisions import Hold, HoldKind
 from shared.models.people import Role
+from shared.models.setup import BaySettings
 from shared.ports import BoardRow
 from shared.units import US_ENTERED
 
@@ -72,18 +73,12 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
 
 
 def _lift(parts: Parts, asked: Asked) -> Response:
-    bay, row = found(parts, asked)
-    if bay is None:
-        return problem(asked, "no-bay", status=404)
-    try:
+    def made(_bay: BaySettings, row: BoardRow | None) -> Lift:
         act = _made(asked, row)
-        # Last, so that no code is used up for nothing.
-        if wrong := needs_code(parts, asked):
-            return _page(parts, asked, wrong)
-        parts.apply(act)
-    except ActRefusedError as error:
-        return _page(parts, asked, asked.reader.known(str(error)))
-    return see_other(f"/bay/{bay.id}")
+        prove(parts, asked)
+        return act
+
+    return carried_out(parts, asked, made, partial(_page, parts, asked))
 
 
 def _made(asked: Asked, row: BoardRow | None) -> Lift:

@@ -14,6 +14,7 @@ from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.public import public_address
 from cure.dashboard.rendering import page
 from cure.dashboard.welcome_pages import code_svg
+from shared.errors import ActRefusedError
 from shared.models.accounts import OWN_ROLES, role_of
 from shared.models.base import ID_PATTERN
 from shared.models.people import Role
@@ -53,6 +54,16 @@ def needs_code(parts: Parts, asked: Asked) -> str:
     if account is None or not door.use_code(parts.people, account, asked.one("code"), asked.now):
         return asked.reader.say("wrong-code")
     return ""
+
+
+def prove(parts: Parts, asked: Asked) -> None:
+    """Use the code up of whoever asks: the last before the act, so that none is used up for nothing.
+
+    Raises:
+        ActRefusedError: it does not do.
+    """
+    if wrong := needs_code(parts, asked):
+        raise ActRefusedError(wrong)
 
 
 def _people(parts: Parts, asked: Asked, *, link: str = "", invited: str = "", wrong: str = "") -> Response:

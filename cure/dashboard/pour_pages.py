@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Final
 
 from starlette.responses import Response
 
-from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.bay_pages import found
+from cure.dashboard.bay_pages import carried_out, found
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
 from shared.errors import ActRefusedError
@@ -70,17 +70,8 @@ def _page(parts: Parts, asked: Asked, wrong: str = "") -> Response:
     )
 
 
-def _act(
-    parts: Parts, asked: Asked, make: Callable[[Asked, BaySettings, BoardRow | None], PourStart | PourEnd]
-) -> Response:
-    bay, row = found(parts, asked)
-    if bay is None:
-        return problem(asked, "no-bay", status=404)
-    try:
-        parts.apply(make(asked, bay, row))
-    except ActRefusedError as error:
-        return _page(parts, asked, asked.reader.known(str(error)))
-    return see_other(f"/bay/{bay.id}")
+def _act(parts: Parts, asked: Asked, make: Make) -> Response:
+    return carried_out(parts, asked, partial(make, asked), partial(_page, parts, asked))
 
 
 def _start(asked: Asked, bay: BaySettings, row: BoardRow | None) -> PourStart:

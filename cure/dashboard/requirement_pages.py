@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.faults import line_said
-from cure.dashboard.people_pages import needs_code
+from cure.dashboard.people_pages import prove
 from cure.dashboard.rendering import page
 from cure.dashboard.rule_lines import EXAMPLES, LineError, line_of, requirement_from
 from cure.dashboard.rule_words import said
@@ -196,15 +196,12 @@ def _sign(parts: Parts, asked: Asked) -> Response:
     except ActRefusedError as error:
         return _page(parts, asked, [asked.reader.known(str(error))])
     changes = parts.preview(act)
-    wrong = [] if asked.one("seen") == seen_of(act, changes) else [asked.reader.say("require-moved")]
-    # Last, so that no code is used up for nothing.
-    wrong = wrong or [fault for fault in (needs_code(parts, asked),) if fault]
-    if not wrong:
-        try:
-            parts.apply(act)
-        except ActRefusedError as error:
-            wrong = [asked.reader.known(str(error))]
-    if wrong:
-        return _page(parts, asked, wrong, act=act, changes=changes)
+    try:
+        if asked.one("seen") != seen_of(act, changes):
+            raise ActRefusedError(asked.reader.say("require-moved"))
+        prove(parts, asked)
+        parts.apply(act)
+    except ActRefusedError as error:
+        return _page(parts, asked, [asked.reader.known(str(error))], act=act, changes=changes)
     name = asked.reader.operation(act.requirement.operation)
     return _page(parts, asked, done=asked.reader.say("require-done", what=name))

@@ -173,6 +173,16 @@ def test_nothing_is_put_in_force_that_was_not_seen_or_not_signed(
     assert said in answer.text
 
 
+def test_a_second_person_who_can_be_none_is_said_in_words_and_uses_up_no_code(bench: Bench) -> None:
+    digest, code = digest_in(post(bench, CALIBRATE).text), bench.code()
+    answer = post(bench, FORCE, digest=digest, second_person="Two People", why="x", code=code)
+    assert (answer.status_code, bench.acts) == (422, [])
+    assert "Second person" in answer.text
+    assert "validation error" not in answer.text
+    answer = post(bench, FORCE, digest=digest, second_person="engineer", why="x", code=code)
+    assert "Version 2 is in force." in answer.text
+
+
 def test_another_version_that_came_first_is_seen(bench: Bench) -> None:
     digest = digest_in(post(bench, CALIBRATE).text)
     [row] = bench.board.known_mixes
