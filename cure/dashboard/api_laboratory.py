@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import date, datetime
 from typing import Annotated, Any
 
@@ -65,6 +66,17 @@ class ProgrammeGiven(BaseModel):
     laboratory: Short
     made_on: date
     valid_until: date | None = None
+    cubes: Annotated[Table, Field(description="CSV of mortar cubes cured at three temperatures")] = ""
+    thresholds_mpa: Annotated[list[Annotated[float, Field(ge=1, le=120)]], Field(max_length=8)] = []
+    """Strengths that requirements ask for, at which the curve is judged; none: 3.5 and 7."""
+    own_cylinders: bool = False
+    """Whether a pour's own early cylinders may lower its curve at once."""
+    narrow_to_percent: Annotated[float, Field(ge=6, le=30)] | None = None
+    """And may narrow the spread of its batch to this; null: they narrow nothing."""
+    narrow_from: Annotated[int, Field(ge=4, le=100)] | None = None
+    """And may from so many of them on; null: 4."""
+    batch_sd_percent: Annotated[float, Field(ge=10, le=30)] | None = None
+    """Spread of the mix's batches; null: 10."""
 
 
 class ForceGiven(ProgrammeGiven, m.Proof):
@@ -104,6 +116,8 @@ class FitAnswer(BaseModel):
     calibration: dict[str, Any] | None
     """Null: it was refused."""
     digest: str | None
+    cubes: dict[str, Any] | None
+    """What became of mortar cubes, with each rate constant [degC, 1/d, standard deviation of ln k]; null: none came."""
     reaches: list[ReachAnswer]
     pours: list[ChangedPour]
     caution: str
@@ -183,6 +197,12 @@ def _programme(said: ProgrammeGiven, mix: str, version: int) -> Programme:
         made_on=said.made_on.isoformat(),
         valid_until="" if said.valid_until is None else said.valid_until.isoformat(),
         version=version,
+        cubes=said.cubes,
+        own_cylinders=said.own_cylinders,
+        narrow_to_percent=said.narrow_to_percent,
+        narrow_from=said.narrow_from,
+        batch_sd_percent=said.batch_sd_percent,
+        thresholds_mpa=tuple(said.thresholds_mpa),
     )
 
 
@@ -211,6 +231,7 @@ def _fitted(api: ApiParts, mix: MixSettings, programme: Programme, judged: Judge
         version=programme.version,
         calibration=None if new is None else new.model_dump(mode="json", exclude_none=True),
         digest=None if new is None else new.digest,
+        cubes=None if judged.cubes is None else asdict(judged.cubes),
         reaches=moves,
         pours=pours,
         caution=OF_A_CURVE,

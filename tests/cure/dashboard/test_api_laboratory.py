@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from api_support import V1, Office, office
 from mixes_support import BREAKS
+
+from deploy.demo.scenario import SITE_FILE
 
 PROGRAMME = {
     "breaks": BREAKS,
@@ -82,6 +85,22 @@ def test_a_programme_is_fitted_and_put_in_force_as_it_was_seen_by_who_proves_to_
     done = do(own, "mixes/c32-f/put-in-force", signed, "qc-one")
     assert (done.status_code, done.json()["done"]["calibration"]["version"]) == (200, 2)
     assert [c["version"] for c in own.read("calibrations")["items"] if c["in_force"]] == [2]
+
+
+def test_cubes_thresholds_and_what_is_said_of_batches_come_into_the_fit_as_on_the_page(own: Office) -> None:
+    cubes = Path(SITE_FILE).with_name("cubes.csv").read_text(encoding="utf-8")
+    of_batches = {"own_cylinders": True, "narrow_to_percent": 7.5, "narrow_from": 6, "batch_sd_percent": 12}
+    asked = {**PROGRAMME, "cubes": cubes, "thresholds_mpa": [3.5, 14], **of_batches}
+    fit = do(own, "mixes/c32-f/calibrate", asked, "qc-one").json()
+    assert {reach["mpa"] for reach in fit["reaches"]} == {3.5, 14.0}
+    assert (fit["cubes"]["number"], fit["cubes"]["verdict"]) == (54, "fit for release")
+    assert [rate["celsius"] for rate in fit["cubes"]["rates"]] == [8.0, 23.0, 38.0]
+    made = fit["calibration"]
+    assert made["activation_energy_kj_per_mol"] == pytest.approx(fit["cubes"]["energy_kj_per_mol"], abs=0.05)
+    assert made["own_cylinders"] == {"narrow_to_percent": 7.5, "narrow_from": 6}
+    assert made["batch_sd_percent"] == 12.0
+    for wrong in ({"thresholds_mpa": [500]}, {"narrow_to_percent": 5}, {"narrow_to_percent": None}, {"cubes": "x"}):
+        assert do(own, "mixes/c32-f/calibrate", {**asked, **wrong}, "qc-one").status_code == 422, wrong
 
 
 def test_what_cannot_be_read_is_said_in_the_language_of_whose_software_asks(
