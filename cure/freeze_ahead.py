@@ -13,6 +13,7 @@ import numpy as np
 
 from cure.bay import FREEZE_SAFE_MPA
 from cure.forecast import Forecast
+from cure.work import OPEN_STATES
 from shared.models.base import HOUR_MS, Json, Ms, PourId
 from shared.models.messages import MessageKind, NewMessage
 from shared.models.setup import SiteFile
@@ -90,6 +91,7 @@ class FreezeWatch:
             "pour": row.pour.id,
             "operation": "",
             "exclusions": "" if bay is None else bay.exclusions,
+            "not_released": [op for op, gate in row.gates.items() if gate.state not in OPEN_STATES],
             "hour_ms": now,
         }
         return NewMessage(MessageKind.FREEZING_AHEAD, row.pour.id, "", epoch, now, None, {**common, **facts})

@@ -29,6 +29,8 @@ SYSTEM: Final = "slabhour"
 """Who did it, when no person did."""
 SLACK_MS: Final = MINUTE_MS
 """By how much checked elapsed time may fall short before it is worth a word."""
+OPEN_STATES: Final = frozenset({GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE})
+"""In any other an operation is named as not released."""
 CHARTED: Final = frozenset(
     {MessageKind.RELEASED, MessageKind.SIGN_OFF_WANTED, MessageKind.COLD_DELAY, MessageKind.WITHDRAWAL}
 )
@@ -182,8 +184,7 @@ class Work:
 
     def told(self) -> tuple[NewMessage, ...]:
         """Return the messages, each with the operations that are not released once the whole round is over."""
-        released = {GateState.RELEASED, GateState.UNDER_WAY, GateState.DONE}
-        shut = [op for op, g in self.gates.items() if g.state not in released]
+        shut = [op for op, g in self.gates.items() if g.state not in OPEN_STATES]
         return tuple(replace(m, facts={**m.facts, "not_released": shut}) for m in self.messages)
 
     def open_hold(self, kind: HoldKind, owner: str, reason: str, how: str) -> None:

@@ -12,6 +12,7 @@ from cure.forecast import Course, Forecast
 from cure.freeze_ahead import APART_MS, FreezeWatch, freezing_facts
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS, PourId
+from shared.models.decisions import GateState
 from shared.models.messages import MessageKind, NewMessage
 from shared.ports import BoardBook, CureBook
 
@@ -51,7 +52,7 @@ class AnyRows(Rows):
 
 
 def test_each_pour_is_warned_of_not_more_than_once_in_twelve_hours_in_words_of_the_kind() -> None:
-    rows, clock = AnyRows(rows=[shown_row()]), SimulatedClock(T0)
+    rows, clock = AnyRows(rows=[shown_row(strip=GateState.RELEASED)]), SimulatedClock(T0)
     watch = FreezeWatch(rows.the_site, cast("BoardBook", rows), cast("CureBook", rows), clock)
     pour = rows.rows[0].pour.id
     assert watch.tell([forecast(0.05, pour=pour)]) == 0
@@ -65,5 +66,6 @@ def test_each_pour_is_warned_of_not_more_than_once_in_twelve_hours_in_words_of_t
     assert text.short.startswith("FREEZE AHEAD from ")
     assert "37 %" in text.body
     assert "lay covers, or heat the space below, before then" in text.body
+    assert "Not released: walk, load" in text.body
     french = words(rows.told[0], repeat=False, language="fr").body
     assert "lay covers" not in french
