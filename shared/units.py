@@ -176,8 +176,14 @@ LARGEST_SHOWN: Final = 1e12
 """Beyond any quantity of a site; more would overflow when it is converted and scaled."""
 
 
-def _rounded(value: float, digits: int, *, up: bool) -> str:
+MEASURES: Final = frozenset({"mm"})
+"""Sizes, against which nothing is held: to the nearest, so that 50 mm is 2.0 in."""
+
+
+def _rounded(value: float, digits: int, *, up: bool | None) -> str:
     scale = 10.0**digits
+    if up is None:
+        return f"{value:.{digits}f}"
     # Ten decimals first: 3.5 MPa must not become 3.6 because of the last bit of a product.
     nearest = round(value * scale, 6)
     return f"{(math.ceil(nearest) if up else math.floor(nearest)) / scale:.{digits}f}"
@@ -190,7 +196,7 @@ def shown(value: float | str | None, unit: Unit, *, first: System = "SI", limit:
         value: number in the stored unit, or words, or None ("not known").
         unit: the stored unit.
         first: which system stands first.
-        limit: a limit is rounded up; a found value is rounded down.
+        limit: a limit is rounded up; a found value is rounded down; a size to the nearest.
     """
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return "not known"
@@ -199,9 +205,10 @@ def shown(value: float | str | None, unit: Unit, *, first: System = "SI", limit:
     name, digits = _SI[unit]
     if abs(value) > LARGEST_SHOWN:
         return f"{value:g} {name}"
-    si = f"{_rounded(value, digits, up=limit)} {name}"
+    up = None if unit in MEASURES else limit
+    si = f"{_rounded(value, digits, up=up)} {name}"
     if unit not in _US:
         return si
     convert, us_name, us_digits = _US[unit]
-    us = f"{_rounded(convert(value), us_digits, up=limit)} {us_name}"
+    us = f"{_rounded(convert(value), us_digits, up=up)} {us_name}"
     return f"{us} ({si})" if first == "US" else f"{si} ({us})"
