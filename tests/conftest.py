@@ -16,7 +16,7 @@ settings.register_profile("no clock", deadline=None, suppress_health_check=[Heal
 settings.load_profile("no clock")
 
 TOGETHER: Final = {"tests/cure/test_assess_simulated.py": "tests/cure/test_bound_mixes.py"}
-"""Modules that one worker takes: they stand on the same 2000 calibrations, which are costly to fit."""
+"""Modules that one worker takes: they stand on the same calibrations, which are costly to fit."""
 
 
 class ByFile(LoadFileScheduling):  # type: ignore[misc]  # xdist ships no types

@@ -1,6 +1,7 @@
-"""400 pours from the end of the pour to the signed load, against what their concrete truly had at its coldest point.
+"""Pours from the end of the pour to the signed load, against what their concrete truly had at its coldest point.
 
-`python -m deploy.bench.bound` prints the share that was too early and the lowest.
+120 of them, with some 190 releases: a bound by which one in fifteen comes too early is seen in them. `FAULT_SCALE=4`
+judges 400; `python -m deploy.bench.bound` prints the share that was too early and the lowest.
 """
 
 from __future__ import annotations
@@ -10,8 +11,9 @@ from functools import cache
 from typing import Final
 
 import pytest
+from bound_support import JUDGED, POURED
 
-from deploy.bench.bound import MIXES, POURS, Release, releases, world
+from deploy.bench.bound import Release, releases, world
 from shared.models.base import LOAD, STRIP
 
 pytestmark = pytest.mark.long
@@ -22,14 +24,13 @@ LOWEST: Final = 0.85
 
 @cache
 def released() -> list[Release]:
-    return releases(world(MIXES), POURS)
+    return releases(world(JUDGED), POURED)
 
 
-def test_of_400_simulated_pours_most_are_released() -> None:
+def test_most_of_the_simulated_pours_are_released() -> None:
     count = Counter(r.operation for r in released())
-    assert POURS == 400
-    assert count[STRIP] > 300
-    assert count[LOAD] > 300
+    assert count[STRIP] > 0.75 * POURED
+    assert count[LOAD] > 0.75 * POURED
 
 
 def test_at_most_one_release_in_fifty_comes_before_the_strength() -> None:
