@@ -115,7 +115,7 @@ expected = esperado { $hour }
 expected-both = Esperado, no autorizado: 9 de cada 10 veces antes de { $cautious }, una de cada dos antes de { $even }
 expected-cautious = Esperado, no autorizado: 9 de cada 10 veces antes de { $cautious }
 expected-even = Esperado, no autorizado: una de cada dos veces antes de { $even }
-hours-foreseen = Una hora esperada es una previsión: no libera nada. Nueve pronósticos de cada diez dan el requisito cumplido a esa hora. «Curando» sin hora: no se prevé ninguna.
+hours-foreseen = Una hora esperada es una previsión: no autoriza nada. Nueve pronósticos de cada diez dan el requisito cumplido a esa hora. «Curando» sin hora: no se prevé ninguna.
 no-weather = No hay previsión del tiempo configurada: las horas esperadas siguen el aire de la obra, como fue el último día, y son menos ciertas.
 clock-not-checked = Esta obra no pregunta si el reloj del servidor va bien.
 silence-not-watched = Nadie de fuera recibe aviso cuando este servidor calla.
@@ -211,7 +211,7 @@ tap-done = Hecho: { $what }
 hold-line = Bloqueado: { $reason } (desde { $since }, responsable: { $owner })
 hold-link = Levantar una retención
 hold-title = Por qué está retenido el paño { $bay }
-hold-page-how = Una retención se levanta con el acto que ella nombra, por quien responde de ella. Levantarla no libera nada: cada puerta se juzga de nuevo por su requisito.
+hold-page-how = Una retención se levanta con el acto que ella nombra, por quien responde de ella. Levantarla no autoriza nada: cada puerta se juzga de nuevo por su requisito.
 hold-none = Nada retiene este paño.
 hold-engineer = Solo el ingeniero levanta esta retención.
 hold-surface = Superficie del hormigón medida en la última hora, { $unit }
@@ -295,7 +295,7 @@ stop-no-reason = sin motivo dado
 ## Before the pour
 
 plan-title = Planificar un vertido
-plan-expected = Previsto, no liberado
+plan-expected = Previsto, no autorizado
 plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
 plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
 plan-site-weather = El tiempo es el de la obra: { $source }.
@@ -347,9 +347,9 @@ demo-elsewhere = La demostración se lee solo en su propia máquina
 to-the-board = Al tablero
 
 # The calendar feed
-calendar-name = Horas de { $site }: ESPERADO, NO LIBERADO
-calendar-expected = ESPERADO, NO LIBERADO: { $operation } { $bay }
-calendar-ask = Estado: { $hour }. Un calendario puede tener horas de retraso: solo el tablero y los mensajes dicen qué está liberado.
+calendar-name = Horas de { $site }: ESPERADO, NO AUTORIZADO
+calendar-expected = ESPERADO, NO AUTORIZADO: { $operation } { $bay }
+calendar-ask = Estado: { $hour }. Un calendario puede tener horas de retraso: solo el tablero y los mensajes dicen qué está autorizado.
 ## Mensajes
 
 nav-messages = Mensajes
@@ -689,7 +689,7 @@ cubes-energy = Energía de activación { $energy } kJ/mol, desviación típica {
 cubes-hold = Está en la calibración, y cuenta entre la temperatura más fría y la más caliente probadas.
 cubes-plan = Sirve solo para planificar: no está en la calibración, y vale la ley por defecto con su dispersión más ancha.
 cubes-refused = Rechazado: ninguna está en la calibración, y vale la ley por defecto con su dispersión más ancha.
-cubes-datum = Temperatura de referencia { $datum }: para contratos que piden el factor temperatura-tiempo. Ninguna liberación descansa aquí en ella.
+cubes-datum = Temperatura de referencia { $datum }: para contratos que piden el factor temperatura-tiempo. Ninguna autorización descansa aquí en ella.
 cubes-rate = A { $at }: k = { $k } 1/d, conocido al { $percent } %.
 cubes-chart = ln k según 1/T, con una barra de dos desviaciones típicas en cada temperatura: la pendiente de la recta es la energía de activación, y sobre una recta una sola energía vale para todas las temperaturas probadas.
 rule-title = Cómo cuentan las probetas de un vertido y su amasada
@@ -805,7 +805,7 @@ ready-tick-ice-free = Paño { $bay }: vi encofrado y acero sin hielo ni nieve
 nav-days = Días
 days-title = Días por venir
 days-as-of = A las { $hour }.
-days-expected = ESPERADO, NO LIBERADO: la hora en que puede cumplirse cada requisito. Solo el tablero y los mensajes dicen qué está liberado.
+days-expected = ESPERADO, NO AUTORIZADO: la hora en que puede cumplirse cada requisito. Solo el tablero y los mensajes dicen qué está autorizado.
 days-unknown = Aún no se espera ninguna hora
 days-none = Nada espera una hora.
 nav-more = Más páginas
@@ -999,7 +999,7 @@ shift-look-first = Mirar primero
 shift-holds = Retenciones
 shift-released = Autorizado, aún sin hacer
 shift-sign-off = Por firmar
-shift-expected = ESPERADO, NO LIBERADO: en las próximas 24 h
+shift-expected = ESPERADO, NO AUTORIZADO: en las próximas 24 h
 shift-messages = Mensajes que esperan a alguien
 shift-sensors = Sensores por mirar
 shift-covers = Cubiertas y calor puestos

@@ -295,7 +295,7 @@ stop-no-reason = sans raison donnée
 ## Before the pour
 
 plan-title = Planifier une coulée
-plan-expected = Prévu, non libéré
+plan-expected = Prévu, non autorisé
 plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan, sur le serveur.
 plan-alike = Les jours sont pris tous semblables : les heures sont aussi larges qu'une telle supposition.
 plan-site-weather = La météo est celle du chantier : { $source }.
@@ -347,9 +347,9 @@ demo-elsewhere = La démonstration se lit à sa propre machine seulement
 to-the-board = Au tableau
 
 # The calendar feed
-calendar-name = Heures de { $site } : ATTENDU, PAS LIBÉRÉ
-calendar-expected = ATTENDU, PAS LIBÉRÉ : { $operation } { $bay }
-calendar-ask = État : { $hour }. Un calendrier peut dater de plusieurs heures : seuls le tableau et les messages disent ce qui est libéré.
+calendar-name = Heures de { $site } : ATTENDU, NON AUTORISÉ
+calendar-expected = ATTENDU, NON AUTORISÉ : { $operation } { $bay }
+calendar-ask = État : { $hour }. Un calendrier peut dater de plusieurs heures : seuls le tableau et les messages disent ce qui est autorisé.
 ## Messages
 
 nav-messages = Messages
@@ -689,7 +689,7 @@ cubes-energy = Énergie d'activation { $energy } kJ/mol, écart type { $sd }, es
 cubes-hold = Elle est dans l'étalonnage, et compte entre la température la plus froide et la plus chaude essayées.
 cubes-plan = Bonne pour prévoir seulement : elle n'est pas dans l'étalonnage, et la loi par défaut avec son étendue plus large vaut.
 cubes-refused = Refusé : aucune n'est dans l'étalonnage, et la loi par défaut avec son étendue plus large vaut.
-cubes-datum = Température de référence { $datum } : pour les contrats qui demandent le facteur température-temps. Aucune libération ne repose ici sur elle.
+cubes-datum = Température de référence { $datum } : pour les contrats qui demandent le facteur température-temps. Aucune autorisation ne repose ici sur elle.
 cubes-rate = À { $at } : k = { $k } 1/j, connu à { $percent } %.
 cubes-chart = ln k selon 1/T, avec une barre de deux écarts types à chaque température : la pente de la droite est l'énergie d'activation, et sur une droite une seule énergie vaut pour toutes les températures essayées.
 rule-title = Comment comptent les cylindres d'une coulée et sa gâchée
@@ -805,7 +805,7 @@ ready-tick-ice-free = Travée { $bay } : j'ai vu coffrage et acier sans glace ni
 nav-days = Jours
 days-title = Jours à venir
 days-as-of = À { $hour }.
-days-expected = ATTENDU, PAS LIBÉRÉ : l'heure à laquelle chaque exigence peut être remplie. Seuls le tableau et les messages disent ce qui est libéré.
+days-expected = ATTENDU, NON AUTORISÉ : l'heure à laquelle chaque exigence peut être remplie. Seuls le tableau et les messages disent ce qui est autorisé.
 days-unknown = Aucune heure n'est encore attendue
 days-none = Rien n'attend une heure.
 nav-more = Autres pages
@@ -999,7 +999,7 @@ shift-look-first = À voir d'abord
 shift-holds = Blocages
 shift-released = Autorisé, pas encore fait
 shift-sign-off = À signer
-shift-expected = ATTENDU, PAS LIBÉRÉ : dans les 24 h
+shift-expected = ATTENDU, NON AUTORISÉ : dans les 24 h
 shift-messages = Messages qui attendent quelqu'un
 shift-sensors = Capteurs à voir
 shift-covers = Bâches et chauffage en place
