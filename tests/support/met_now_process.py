@@ -3,6 +3,7 @@ prints."""
 
 from __future__ import annotations
 
+from cure.work import ForeseenHours
 from deploy.demo.rehearsal import ACTS_FILE
 from deploy.demo.scenario import READINGS_FILE, SITE_FILE
 from deploy.replay import print_line, read_acts, read_readings, replay
@@ -10,8 +11,8 @@ from shared.models.base import LOAD, STRIP, WALK, Ms, Operation, PourId
 from shared.sitefile import load
 
 
-def met_now(_pour: PourId, now_ms: Ms) -> dict[Operation, Ms | None]:
-    return dict.fromkeys((STRIP, WALK, LOAD), now_ms)
+def met_now(_pour: PourId, now_ms: Ms) -> dict[Operation, ForeseenHours]:
+    return dict.fromkeys((STRIP, WALK, LOAD), ForeseenHours(now_ms, now_ms))
 
 
 if __name__ == "__main__":
