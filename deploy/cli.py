@@ -8,6 +8,7 @@ import logging
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
+from importlib.metadata import version
 from pathlib import Path
 
 from deploy import book_cli, logs
@@ -114,6 +115,7 @@ def _rate(text: str) -> float:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="slabhour", description="The hour young concrete has earned the next step.")
+    parser.add_argument("--version", action="version", version=f"slabhour {version('slabhour')}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     def command(name: str, run: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:

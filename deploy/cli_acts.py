@@ -22,7 +22,7 @@ from shared.errors import LockedError
 from shared.models.acts import Act, act_from, act_to, instant
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.setup import Setup, Zone
-from shared.store import read_board
+from shared.store import has_book, read_board
 
 Given = dict[str, Any]
 _TIME: Final[Given] = {"type": aware, "metavar": "TIME"}
@@ -244,11 +244,26 @@ def run_act(args: argparse.Namespace) -> int:
     setup = setup_of(args)
     if args.command.find is not None:
         given = args.command.find(setup, given)
+    before = _before(setup, args.command, given)
     act = carried_out(setup, args.command.kind, args.who, given)
     if act is None:
         return WRONG_USAGE
-    say(json.dumps({"done": act_to(act)}) if args.json else f"done: {act.kind.replace('_', ' ')} by {act.who}")
+    if args.json:
+        say(json.dumps({"done": act_to(act)} | ({} if before is None else {"ended": before})))
+        return DONE
+    say(f"done: {act.kind.replace('_', ' ')} by {act.who}")
+    if before is not None:
+        say(f"pour {before} of this bay ends here for good: readings of bay {given['bay']} are the next pour's")
     return DONE
+
+
+def _before(setup: Setup, command: Command, given: Given) -> str | None:
+    """Return the pour of a bay that the next pour there ends; None: there is none, or the act begins none."""
+    folder = data_folder(setup)
+    if command is not OF_POUR["start"] or not has_book(setup, folder):
+        return None
+    with read_board(setup, folder) as book:
+        return next((row.pour.id for row in book.board() if row.pour.bay == given["bay"]), None)
 
 
 def carried_out(setup: Setup, kind: str, who: str | None, given: Given) -> Act | None:

@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import json
 import re
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
 from deploy_support import POUR, act, history, little_service, poured, run, write_site
 
+from deploy.cli import main
 from deploy.cli_site import DONE, REFUSED, WRONG_USAGE
 from shared.models.acts import act_to
 from shared.models.decisions import Doubt, DoubtKind
@@ -73,6 +75,10 @@ def test_acts_without_a_service_are_carried_out_by_the_command(
     ran = run(capsys, ["status", *site, "--json"])
     assert [p["pour"] for p in ran.json()["pours"]] == [POUR]
     assert ran.json()["pours"][0]["gates"]["strip"]["state"] == "curing"
+    again = run(capsys, ["pour", "start", "2-b1", "2-b1-p2", *site, "--who", "super"])
+    assert f"pour {POUR} of this bay ends here for good: readings of bay 2-b1 are the next pour's" in again.out
+    again = run(capsys, ["pour", "start", "2-b1", "2-b1-p3", *site, "--who", "super", "--json"])
+    assert again.json()["ended"] == "2-b1-p2"
 
 
 @pytest.mark.row("O2")
@@ -223,3 +229,10 @@ def test_requirements_log_and_ledger_are_read_from_the_book(tmp_path: Path, caps
     foreign = run(capsys, ["log", "verify", *site, "--anchors", tmp_path / "other.jsonl"])
     assert foreign.code == REFUSED
     assert run(capsys, ["ledger", *site, "--json"]).json()["rows"][0]["pour"] == POUR
+
+
+def test_it_says_its_version(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"slabhour {version('slabhour')}\n"
