@@ -111,6 +111,7 @@ def _site_file(folder: Path, wanted: Wanted, given: Calibration | None) -> None:
         adoption=adoption,
         broker_url=_text(f"mqtts://{wanted.broker_host}:{wanted.mqtt_port}"),
         web_port=wanted.web_port,
+        address=_address(wanted),
         mix=_text(mix),
         calibration=file,
         load=_load(wanted.load_kpa),
@@ -122,6 +123,13 @@ def _load(kpa: float | None) -> str:
     if kpa is None:
         return "# construction_load_kpa = 1.0    # the engineer's; without it load is never released"
     return f"construction_load_kpa = {kpa}"
+
+
+def _address(wanted: Wanted) -> str:
+    # A name or an IPv4 address, as the field takes it; of others the site says it.
+    host = next((name for name in map(certificates.host, wanted.hosts) if ":" not in name), None)
+    said = _text(f"https://{host or 'slabhour.site.example'}:{wanted.web_port}")
+    return f"address = {said}  # by which phones reach the pages" if host is not None else f"# address = {said}"
 
 
 def _text(value: str) -> str:

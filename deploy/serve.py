@@ -279,8 +279,9 @@ def serve(setup: Setup, clock: Clock, say: Callable[[str], None], elsewhere: Col
         at = f"{setup.site.broker.listen or where.host}:{where.port}"
         say(f"readings: MQTT on {at}, topics {', '.join(filters_of(setup))}")
         say(f"web: {parts.web.address.url}; {taken_by_web(setup)}; Ctrl-C stops")
+        reached = setup.site.web.address or parts.web.address.url
         if (link := _first_link(parts.service)) is not None:
-            say(f"nobody looks after the people yet: {parts.web.address.url}{link} makes the first admin, once")
+            say(f"nobody looks after the people yet: {reached}{link} makes the first admin, once")
         if setup.site.heartbeat.url_file is None:
             say(WATCHED_NOT)
         reason: str | None = None

@@ -45,7 +45,10 @@ def test_a_new_site_has_private_secrets_that_no_two_sites_share_and_writes_over_
     assert other["next"][0].startswith("slabhour logger credentials lg-01 --site ")
     assert sorted(found) == other["files"]
     assert not secrets_of(load(made / SITE_FILE)) & secrets_of(load(tmp_path / "other" / SITE_FILE))
-    assert load(made / SITE_FILE).site.site.name == 'The "Yard"'
+    setup = load(made / SITE_FILE)
+    assert (setup.site.site.name, setup.site.web.address) == ('The "Yard"', "https://slab.site.example:8443")
+    run(capsys, ["init", tmp_path / "six", *SAID[:-1], "fd00::7"])
+    assert load(tmp_path / "six" / SITE_FILE).site.web.address is None
 
 
 def test_with_what_engineer_and_laboratory_give_only_the_broker_is_missing(
