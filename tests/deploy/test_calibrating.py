@@ -106,6 +106,17 @@ def test_a_bad_name_or_file_is_one_sentence(tmp_path: Path, capsys: pytest.Captu
     assert main(["calibrate", str(tmp_path / "none.csv"), *OF]) == 1
 
 
+def test_cylinders_that_are_not_made_yet_are_one_sentence_and_write_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("breaks.csv", tmp_path / "out", "--made-on", "2999-10-19") == 1
+    said = (
+        "command line: --made-on: found 2999-10-19; allowed: the day on which the cylinders were made, which has been"
+    )
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
 def beside(name: str) -> str:
     return str(Path(SITE_FILE).with_name(name))
 
