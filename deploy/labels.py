@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
 from itertools import groupby
 from typing import Final
@@ -137,6 +138,7 @@ def _text(text: str, x: float, y: float, size: float, weight: str) -> str:
     return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" font-weight="{weight}">{escape(text)}</text>'
 
 
+@lru_cache(maxsize=1000)
 def _modules(code: str, side_mm: float) -> str:
     """Return a code as one path, its quiet zone inside the side."""
     matrix = segno.make_qr(code, error="h").matrix
