@@ -77,8 +77,12 @@ def _plain(name: str, value: object, reader: Reader) -> str:
     if isinstance(value, Calibration):
         return f"{value.mix}, {reader.say('version-name', version=str(value.version))}"
     if isinstance(value, tuple | list):
-        return ", ".join(map(str, value))
-    return str(value)
+        return ", ".join(_plain(name, part, reader) for part in value)
+    if isinstance(value, float) and name.endswith("_c"):
+        return reader.number(value, "degC")
+    text = str(value)
+    # Zones and holds are known by their names; what a person wrote stays as it was written.
+    return reader.operation(text) if name in {"operation", "operations"} else reader.known(text)
 
 
 def measured(views: Sequence[PourView], ends: tuple[Ms, Ms], reader: Reader) -> Iterator[Measured]:

@@ -6,14 +6,18 @@ from collections.abc import Iterator
 from typing import get_args
 
 import pytest
-from pages_support import NOW, Bench, bench_of
+from pages_support import NOW, SITE, Bench, bench_of
 from store_support import make_calibration, opened_book
 from told_support import show, stopped_story
 
+from alerts.site_words import shipped
+from cure.dashboard.diary import deeds
+from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import words
 from shared.catalogue import LANGUAGES
-from shared.models.acts import Act, Cover, PourEnd, PutInForce, SecondCheck, instant
+from shared.models.acts import Act, Cover, Lift, PourEnd, PutInForce, SecondCheck, Sign, instant
 from shared.models.base import DAY_MS, HOUR_MS, MINUTE_MS
+from shared.models.decisions import HoldKind
 from shared.models.people import Role
 
 
@@ -73,6 +77,17 @@ def test_another_day_has_its_own_and_one_that_is_none_is_today(bench: Bench) -> 
     for day in ("", "tomorrow", "2031-01-01", "2025-13-01"):
         assert "Daily log, Tue 25 Nov 2025" in viewer.get(f"/diary?day={day}").text
     assert "concrete" not in viewer.get("/diary?day=2025-11-01").text.partition("<main")[2].partition("</main")[0]
+
+
+def test_operations_holds_and_temperatures_of_an_act_are_said_as_elsewhere_on_the_pages() -> None:
+    at = instant(NOW - MINUTE_MS)
+    acts: list[Act] = [
+        Sign(at=at, who="qc", pour="2-b1-p1", operations=("strip", "walk")),
+        Lift(at=at, who="qc", pour="2-b1-p1", hold=HoldKind.FREEZE_SUSPECTED, surface_c=4.5, why="looked"),
+    ]
+    reader = Reader(words()["fr"], shipped()["fr"], "US", SITE.site.zone)
+    said = [deed.said.replace("\N{SOFT HYPHEN}", "") for deed in deeds(acts, (0, NOW), reader)]
+    assert said == ["2-b1-p1, Décoffrer, Marcher", "2-b1-p1, gel possible, 40.1 °F (4.5 °C), looked"]
 
 
 def test_every_act_has_words(bench: Bench) -> None:
