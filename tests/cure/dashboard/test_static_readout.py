@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -12,8 +11,9 @@ from typing import Final
 
 import numpy as np
 import pytest
+from browser_support import CHROMIUM, chromium
 from charts_support import cold_pour
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 from store_support import make_calibration
 
 from cure.dashboard.calibration_chart import calibrated, calibration_chart
@@ -23,7 +23,6 @@ from cure.dashboard.pour_view import PourView
 from cure.dashboard.svgchart import both
 from shared.models.base import HOUR_MS
 
-CHROMIUM: Final = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="Debian's chromium is not installed")
 POLICY: Final = "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
 KINDS: Final = {"/charts.css": "text/css", "/readout.js": "text/javascript"}
@@ -83,8 +82,7 @@ def address(view: PourView) -> Iterator[str]:
 
 @pytest.fixture(scope="module", params=[(1000, 900), (390, 844)], ids=["desk", "phone"])
 def page(request: pytest.FixtureRequest, address: str) -> Iterator[Page]:
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+    with chromium() as browser:
         width, height = request.param
         opened = browser.new_page(viewport={"width": width, "height": height})
         complaints: list[str] = []
@@ -93,7 +91,6 @@ def page(request: pytest.FixtureRequest, address: str) -> Iterator[Page]:
         opened.goto(address)
         yield opened
         assert complaints == []
-        browser.close()
 
 
 def said(page: Page) -> str:
