@@ -42,10 +42,11 @@ def walk(model: Model, most: int = 1_000_000) -> Mapping[State, tuple[Step, ...]
         state = queue.popleft()
         steps = []
         for label, after in model.steps(state):
-            if after not in known:
-                known[after] = after
+            # Looked up once: to hash a state is a good part of a step.
+            same = known.setdefault(after, after)
+            if same is after:
                 queue.append(after)
-            steps.append((label, known[after]))
+            steps.append((label, same))
         edges[state] = tuple(steps)
         assert len(known) <= most, "more states than the budget was meant for"
     return edges

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from enum import Enum
+from functools import cache
 from typing import Final, Generic, NamedTuple, TypeAlias, TypeVar
 
 from shared.models.base import Operation, PourId, RecipientId
@@ -160,6 +161,7 @@ def new_row(no: int, attempt: int) -> int:
     return ROWS.number(Delivery(no, no, RecipientId("crew"), 0, attempt=attempt))
 
 
+@cache
 def kept(row: Delivery, most_attempts: int) -> int:
     """Return the row without its hours, and without counts that no longer change what it may do."""
     if message(row.message).kind not in PERMITS:

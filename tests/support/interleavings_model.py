@@ -69,6 +69,9 @@ class Model:
         self.operations = operations
         self._most = self.budget.first_attempt
         self._of: dict[int, int] = {}
+        # Both hang on gates and rows alone, which many states share.
+        self._dues: dict[tuple[tuple[int, ...], tuple[int, ...], int], Due] = {}
+        self._old: dict[tuple[tuple[int, ...], tuple[int, ...]], tuple[int, ...]] = {}
         self._counts = counts
         self._gates = Gates(operations, policy, self.weak, self._most)
 
@@ -88,6 +91,13 @@ class Model:
 
     def due(self, s: State, number: int) -> Due:
         """Return what the book would."""
+        key = s.gates, s.rows, number
+        found = self._dues.get(key)
+        if found is None:
+            found = self._dues[key] = self._worked_out(s, number)
+        return found
+
+    def _worked_out(self, s: State, number: int) -> Due:
         row = ROWS[number]
         busy = not self.weak.parallel and any(r != number and ROWS[r].state is S.CALLING for r in s.rows)
         shut = any(GATES[g].state is GateState.WITHDRAWN for g in s.gates)
@@ -220,8 +230,7 @@ class Model:
             s = s._replace(told=zero, excess=zero)
         if not s.rows:
             return s
-        epochs = [GATES[g].epoch for g in s.gates]
-        old = [r for r in s.rows if message(ROWS[r].message).epoch < epochs[self._index(ROWS[r].message)]]
+        old = self._of_past_epochs(s)
         if not old:
             return s
         busy = {no for w in s.workers for no in w.messages} | s.flight
@@ -229,6 +238,14 @@ class Model:
         past = {r for r in old if self._is_past(r, live, busy)}
         rows = tuple(r for r in s.rows if r not in past)
         return s if len(rows) == len(s.rows) else s._replace(rows=rows)
+
+    def _of_past_epochs(self, s: State) -> tuple[int, ...]:
+        key = s.gates, s.rows
+        if key not in self._old:
+            epochs = [GATES[g].epoch for g in s.gates]
+            of = ((r, message(ROWS[r].message)) for r in s.rows)
+            self._old[key] = tuple(r for r, told in of if told.epoch < epochs[self._index(told.no)])
+        return self._old[key]
 
     def _is_past(self, number: int, live: set[int], busy: set[int] | frozenset[int]) -> bool:
         row = ROWS[number]
