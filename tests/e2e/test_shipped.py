@@ -120,7 +120,7 @@ def decided(replay: Replaying) -> list[bytes]:
 def test_whatever_is_foreseen_gates_and_releases_of_the_shipped_site_are_the_same_bytes_and_the_shipped_ledger(
     replays: list[Replaying],
 ) -> None:
-    assert [one.process.wait(300) for one in replays] == [0, 0]
+    assert [one.process.wait(900) for one in replays] == [0, 0]
     first, second = (one.out.read_bytes() for one in replays)
     assert decided(replays[0]) == decided(replays[1])
     assert sum(b'"to": "released"' in line for line in decided(replays[0])) >= 8
