@@ -7,6 +7,7 @@ no sentinel. A refused reading is a missing reading, and a missing reading earns
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from typing import Final
 
 from ingest.payloads.decoded import Record
@@ -25,6 +26,8 @@ ALWAYS_KEPT_MILLI_C: Final = (-2_000, 2_000)
 AHEAD_MS: Final = 2 * MINUTE_MS
 OLDEST_MS: Final = 14 * DAY_MS
 """A logger's own buffer is smaller; an older time is a clock that lost its date."""
+LAST_MS: Final = 253_402_300_799_999
+"""The end of the year 9999: computed."""
 _AIR: Final = frozenset({Zone.AIR, Zone.AIR_BELOW})
 
 
@@ -39,9 +42,16 @@ def _within(milli_c: MilliC, limits: tuple[MilliC, MilliC]) -> bool:
     return limits[0] <= milli_c <= limits[1]
 
 
+def _hour(taken_ms: Ms) -> str:
+    """Return an hour as people read it; one of no calendar, as a broken clock says it, as the number that came."""
+    if not 0 <= taken_ms <= LAST_MS:
+        return f"{taken_ms} ms"
+    return f"{datetime.fromtimestamp(taken_ms // 1000, UTC):%Y-%m-%d %H:%M:%S} UTC"
+
+
 def ahead(record: Record) -> tuple[Reason, str]:
     """Return why a record is refused whose hour lay ahead of the site's clock when it first came."""
-    return Reason.CLOCK_FUTURE, f"{record.sensor}: taken at {record.taken_ms} ms, ahead of the site's clock"
+    return Reason.CLOCK_FUTURE, f"{record.sensor}: taken at {_hour(record.taken_ms)}, ahead of the site's clock"
 
 
 def screen(record: Record, placements: Sequence[Placement], received_ms: Ms) -> tuple[Reason, str] | None:
@@ -57,7 +67,7 @@ def screen(record: Record, placements: Sequence[Placement], received_ms: Ms) -> 
     if not record.taken_ms <= received_ms + AHEAD_MS:
         return ahead(record)
     if not record.taken_ms >= received_ms - OLDEST_MS:
-        return Reason.CLOCK_PAST, f"{record.sensor}: taken at {record.taken_ms} ms, more than 14 days ago"
+        return Reason.CLOCK_PAST, f"{record.sensor}: taken at {_hour(record.taken_ms)}, more than 14 days ago"
     if _within(record.milli_c, ALWAYS_KEPT_MILLI_C):
         return None
     limits = [AIR_MILLI_C if p.zone in _AIR else CONCRETE_MILLI_C for p in _placed(record, placements)]

@@ -106,3 +106,18 @@ def test_a_sensor_that_moved_is_judged_by_where_it_was_at_the_time() -> None:
 def test_a_reading_from_after_a_placement_ended_is_still_known() -> None:
     ended = [placement(EDGE, to_ms=NOW - DAY_MS)]
     assert screen(Record(EDGE, NOW, 20_000), ended, NOW) is None
+
+
+@pytest.mark.parametrize(
+    ("taken_ms", "said"),
+    [
+        (946_684_800_000, "taken at 2000-01-01 00:00:00 UTC, more than 14 days ago"),
+        (4_102_444_800_000, "taken at 2100-01-01 00:00:00 UTC, ahead of the site's clock"),  # computed
+        (-1, "taken at -1 ms, more than 14 days ago"),
+        (10**18, "taken at 1000000000000000000 ms, ahead of the site's clock"),
+    ],
+)
+def test_a_refused_hour_is_said_as_people_read_it(taken_ms: Ms, said: str) -> None:
+    found = screen(Record(EDGE, taken_ms, 20_000), CONCRETE, NOW)
+    assert found is not None
+    assert found[1].endswith(said)
