@@ -19,7 +19,7 @@ from cure.work import Work
 from shared.errors import ActRefusedError
 from shared.models import acts
 from shared.models.base import FULL_LOAD, STRIP, Operation
-from shared.models.decisions import GateState, HoldKind, LogEntry
+from shared.models.decisions import Gate, GateState, HoldKind, LogEntry
 from shared.models.messages import MessageKind
 from shared.models.people import Role
 from shared.models.requirement import ANSWERS, DESK
@@ -71,6 +71,13 @@ def _cold_first_day(evidence: BayEvidence) -> bool:
     return any(len(t) == 0 or not bool((t >= 10_000).all()) for t in first_day)
 
 
+def _missed(gate: Gate) -> str:
+    """Return why a gate whose requirement is met cannot be signed."""
+    if gate.state is GateState.CURING:
+        return "the requirement is met and being confirmed; a message says when a signature is wanted"
+    return gate.reason
+
+
 def _sign(work: Work, act: acts.Sign) -> None:
     if (quiet := quiet_at_ms(work.case, work.now_ms)) is not None:
         left_s = -(-(quiet - work.now_ms) // 1000)
@@ -83,7 +90,7 @@ def _sign(work: Work, act: acts.Sign) -> None:
             raise ActRefusedError(f"{operation} is not an operation of this site's plan")
         check_role(work.case.site, act, work.in_force[operation].signed_by)
         if gate.state is not GateState.MET or not verdict.met:
-            missed = "; ".join(work.sentences(operation)) if not verdict.met else gate.reason
+            missed = _missed(gate) if verdict.met else "; ".join(work.sentences(operation))
             raise ActRefusedError(f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
         if act.who in gate.signers:
             raise ActRefusedError(f"{act.who} has signed {operation} already; a second person must sign")

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
-from cure_support import CONCRETE, DESK, END_MS, Story, at, make_case, site_of_all, warm
+from cure_support import CONCRETE, DESK, END_MS, Story, at, make_case, plain, site_of_all, warm
 from store_support import AIR, BAY, EDGE, OTHER_BAY, bay_dict, make_calibration
 
 from shared.errors import ActRefusedError
@@ -119,6 +119,13 @@ def test_the_end_binds_the_pour_to_the_calibration_of_that_hour() -> None:
     assert end(story, END_MS).pour.calibration_version == 7
     story.case = replace(story.case, calibration=make_calibration(version=8))
     assert end(story, END_MS + 1).pour.calibration_version == 7
+
+
+def test_whoever_signs_while_a_met_requirement_is_being_confirmed_is_told_so() -> None:
+    story = plain(24.25)
+    assert (story.state(), story.case.state.verdicts[0].met) == (S.CURING, True)
+    with pytest.raises(ActRefusedError, match="the requirement is met and being confirmed"):
+        story.press("sign", operations=["strip"])
 
 
 @pytest.mark.row("O9")
