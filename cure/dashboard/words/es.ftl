@@ -69,7 +69,7 @@ signed-so-far = firmas: { $count }
 not-looked-at = aún sin examinar
 being-confirmed = cumplido, por confirmar
 key-not-set-up = falta algo que una persona debe dar
-key-curing = el requisito no se cumple; la hora debajo es esperada
+key-curing = el requisito no se cumple; la hora debajo es prevista
 key-hold = una duda que una persona debe levantar
 key-met = el requisito se cumple y falta una firma
 key-released = el requisito se cumple y está firmado; nada más se dice
@@ -97,8 +97,8 @@ group-released = Autorizado, aún sin hacer
     .hint = la cuadrilla puede actuar, o actúa
 group-sign-off = Por firmar
     .hint = requisito cumplido
-group-today = Esperado hoy
-    .hint = según el pronóstico; no autorizado
+group-today = Previsto hoy
+    .hint = según el pronóstico; sin permiso
 group-curing = Curando
     .hint = requisito no cumplido
 group-done = Hecho
@@ -111,12 +111,12 @@ doubt-clock = el reloj del servicio está
 doubt-store = un almacén está
 doubt-log = el registro está
 estimates-stopped = Las estimaciones pararon a las { $hour }: los signos de abajo no son de hoy. Llamar a quien cuida el servidor.
-expected = esperado { $hour }
-expected-both = Esperado, no autorizado: 9 de cada 10 veces antes de { $cautious }, una de cada dos antes de { $even }
-expected-cautious = Esperado, no autorizado: 9 de cada 10 veces antes de { $cautious }
-expected-even = Esperado, no autorizado: una de cada dos veces antes de { $even }
-hours-foreseen = Una hora esperada es una previsión: no autoriza nada. Nueve pronósticos de cada diez dan el requisito cumplido a esa hora. «Curando» sin hora: no se prevé ninguna.
-no-weather = No hay previsión del tiempo configurada: las horas esperadas siguen el aire de la obra, como fue el último día, y son menos ciertas.
+expected = previsto { $hour }
+expected-both = Previsto, sin permiso: 9 de cada 10 veces antes de { $cautious }, una de cada dos antes de { $even }
+expected-cautious = Previsto, sin permiso: 9 de cada 10 veces antes de { $cautious }
+expected-even = Previsto, sin permiso: una de cada dos veces antes de { $even }
+hours-foreseen = Una hora prevista es una previsión: no autoriza nada. Nueve pronósticos de cada diez dan el requisito cumplido a esa hora. «Curando» sin hora: no se prevé ninguna.
+no-weather = No hay previsión del tiempo configurada: las horas previstas siguen el aire de la obra, como fue el último día, y son menos ciertas.
 clock-not-checked = Esta obra no pregunta si el reloj del servidor va bien.
 silence-not-watched = Nadie de fuera recibe aviso cuando este servidor calla.
 
@@ -295,7 +295,7 @@ stop-no-reason = sin motivo dado
 ## Before the pour
 
 plan-title = Planificar un vertido
-plan-expected = Previsto, no autorizado
+plan-expected = Previsto, sin permiso
 plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
 plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
 plan-site-weather = El tiempo es el de la obra: { $source }.
@@ -347,8 +347,8 @@ demo-elsewhere = La demostración se lee solo en su propia máquina
 to-the-board = Al tablero
 
 # The calendar feed
-calendar-name = Horas de { $site }: ESPERADO, NO AUTORIZADO
-calendar-expected = ESPERADO, NO AUTORIZADO: { $operation } { $bay }
+calendar-name = Horas de { $site }: PREVISTO, SIN PERMISO
+calendar-expected = PREVISTO, SIN PERMISO: { $operation } { $bay }
 calendar-ask = Estado: { $hour }. Un calendario puede tener horas de retraso: solo el tablero y los mensajes dicen qué está autorizado.
 ## Mensajes
 
@@ -805,7 +805,7 @@ ready-tick-ice-free = Paño { $bay }: vi encofrado y acero sin hielo ni nieve
 nav-days = Días
 days-title = Días por venir
 days-as-of = A las { $hour }.
-days-expected = ESPERADO, NO AUTORIZADO: la hora en que puede cumplirse cada requisito. Solo el tablero y los mensajes dicen qué está autorizado.
+days-expected = PREVISTO, SIN PERMISO: la hora en que puede cumplirse cada requisito. Solo el tablero y los mensajes dicen qué está autorizado.
 days-unknown = Aún no se espera ninguna hora
 days-none = Nada espera una hora.
 nav-more = Más páginas
@@ -999,7 +999,7 @@ shift-look-first = Mirar primero
 shift-holds = Retenciones
 shift-released = Autorizado, aún sin hacer
 shift-sign-off = Por firmar
-shift-expected = ESPERADO, NO AUTORIZADO: en las próximas 24 h
+shift-expected = PREVISTO, SIN PERMISO: en las próximas 24 h
 shift-messages = Mensajes que esperan a alguien
 shift-sensors = Sensores por mirar
 shift-covers = Cubiertas y calor puestos

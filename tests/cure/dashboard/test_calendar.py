@@ -18,8 +18,8 @@ from shared.models.decisions import GateState
 from shared.ports import BoardRow
 
 CAUTION = "Estimates; nothing is released by this,\nask the board \\ the engineer."
-RELEASE_WORDS = ("released", "autorisé", "autorizado")
-NOT = ("NOT RELEASED", "NON AUTORISÉ", "NO AUTORIZADO")
+RELEASE_WORDS = ("released", "autorisé", "autorizado", "permiso")
+NOT = ("NOT RELEASED", "NON AUTORISÉ", "SIN PERMISO")
 
 
 def waiting(ahead_ms: int = HOUR_MS, **options: object) -> BoardRow:
@@ -45,7 +45,7 @@ def test_what_is_expected_never_reads_as_released_and_what_was_signed_is_not_the
     }
     for name in ("walk", "load"):
         said = events[name]["SUMMARY"]
-        assert said.startswith({"en": "EXPECTED, NOT", "fr": "ATTENDU, NON", "es": "ESPERADO, NO"}[language])
+        assert said.startswith({"en": "EXPECTED, NOT", "fr": "ATTENDU, NON", "es": "PREVISTO, SIN"}[language])
         left = said
         for words in NOT:
             left = left.replace(words, "")

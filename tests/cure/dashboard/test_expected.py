@@ -41,7 +41,7 @@ def strip(pour: BoardRow, now: Ms = NOW, language: str = "en") -> Cell:
     return board([pour], (), SITE, now, reader(language)).groups[0].lines[0].cells[0]
 
 
-@pytest.mark.parametrize(("language", "said"), [("en", "expected"), ("fr", "attendu"), ("es", "esperado")])
+@pytest.mark.parametrize(("language", "said"), [("en", "expected"), ("fr", "attendu"), ("es", "previsto")])
 def test_the_board_says_the_cautious_hour_under_the_sign_of_what_cures(language: str, said: str) -> None:
     cell = strip(foreseen(), language=language)
     assert cell.reason == f"{said} {reader(language).hour(CAUTIOUS, NOW)}"

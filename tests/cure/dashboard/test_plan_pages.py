@@ -120,7 +120,7 @@ def test_a_mix_without_a_calibration_is_refused(bench: Bench, monkeypatch: pytes
     assert "mix c32-f has no calibration" in answer.text
 
 
-@pytest.mark.parametrize(("language", "said"), [("fr", "Prévu, non autorisé"), ("es", "Previsto, no autorizado")])
+@pytest.mark.parametrize(("language", "said"), [("fr", "Prévu, non autorisé"), ("es", "Previsto, sin permiso")])
 def test_it_is_said_in_each_language(planning: Browser, language: str, said: str) -> None:
     planning.cookies.set("slabhour_language", language)
     assert said in ask(planning).text
