@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 from deploy.anchors import anchors_of
+from deploy.folders import data_folder
 from deploy.restored import marked, sync
-from deploy.wiring import data_folder
 from shared.errors import StoreError
 from shared.models.acts import instant
 from shared.models.base import Ms

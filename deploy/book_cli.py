@@ -12,7 +12,7 @@ from cure import ledger as ledgers
 from cure.plans import in_force
 from deploy.anchors import Anchors, anchors_of
 from deploy.cli_site import DONE, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.models.decisions import RequirementEdit
 from shared.models.setup import BaySettings, Setup
 from shared.store import has_book, read_board, verify_log

@@ -17,6 +17,7 @@ from deploy.backup import found_in
 from deploy.check_broker import PATIENCE_S, look_at_broker, reachable
 from deploy.check_calibrations import with_put_in_force
 from deploy.check_weather import look_at_weather
+from deploy.folders import data_folder
 from deploy.heartbeat import WATCHED_NOT, url_of
 from deploy.housekeeping import NOT_BACKED_UP
 from deploy.logger_keys import signing
@@ -24,7 +25,6 @@ from deploy.restored import unaccepted
 from deploy.secret_files import secret_files
 from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
-from deploy.wiring import data_folder
 from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import Ms
 from shared.models.people import EmailAddress

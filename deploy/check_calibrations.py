@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.errors import StoreError
 from shared.models.setup import Setup
 from shared.store import has_book, read_board

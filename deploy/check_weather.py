@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from deploy.folders import data_folder
 from deploy.weather_cli import held_of
 from deploy.weather_parts import headers_of, token_of
-from deploy.wiring import data_folder
 from shared.errors import SlabError
 from shared.models.base import Ms
 from shared.models.setup import Setup

@@ -15,8 +15,9 @@ from pydantic import ValidationError
 from alerts.transport import ChildTransport
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, aware, complain, say, setup_of
 from deploy.control import hand_in
+from deploy.folders import data_folder
 from deploy.shift_cli import seen
-from deploy.wiring import build, data_folder
+from deploy.wiring import build
 from shared.clock import SystemClock
 from shared.errors import LockedError
 from shared.models.acts import Act, act_from, act_to, instant

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from deploy.wiring import with_data
+from deploy.folders import with_data
 from shared.models.setup import Setup
 from shared.sitefile import load
 

@@ -13,8 +13,8 @@ from cure.condition_seen import Given, air_from_ms, observed
 from cure.rounds import checked_elapsed_ms
 from cure.seen import LOOK_BEFORE_MS
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.status import CAUTION, CAUTION_LINE
-from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.models.base import PourId
 from shared.ports import BoardBook, Clock, Readings

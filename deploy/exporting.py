@@ -14,8 +14,8 @@ from cure.ledger import HOURS, ledger
 from cure.ledger import Row as LedgerRow
 from cure.lost import Lost
 from deploy.cli_site import DONE, WRONG_USAGE, aware, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.tables_out import Column, Row, write_table
-from deploy.wiring import data_folder
 from shared.models.acts import PourStart, ms
 from shared.models.base import HOUR_MS, Ms
 from shared.models.decisions import LogEntry, Placement

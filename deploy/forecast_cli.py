@@ -11,7 +11,7 @@ from cure.dashboard.svgchart import alone, svgchart
 from cure.forecast_chart import chart, english
 from cure.forecast_scores import scores
 from deploy.cli_site import DONE, add_site, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.store import read_forecasts
 
 

@@ -15,12 +15,13 @@ from typing import Any, Final
 from alerts.transport import ChildTransport
 from deploy.cli_site import DONE, REFUSED, complain, say, setup_of
 from deploy.control import NAME as SOCKET
+from deploy.folders import data_folder
 from deploy.importing import began, copies, import_file
 from deploy.incoming import drop, wait_for
 from deploy.maps import load_map, map_beside, map_of
 from deploy.receipts import Receipt, Receipts, SensorTally, new_receipt
 from deploy.serve import until_told_to_stop
-from deploy.wiring import build, data_folder
+from deploy.wiring import build
 from ingest.intake import Intake
 from shared.clock import SystemClock
 from shared.errors import LockedError

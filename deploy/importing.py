@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, TypeAlias
 
+from deploy.folders import data_folder, in_files
 from deploy.receipts import EXAMPLES, Example, Receipt, Receipts, Refusals
-from deploy.wiring import data_folder, in_files
 from ingest import files
 from ingest.columns import Mapped, Wrong
 from ingest.intake import Intake

@@ -10,8 +10,8 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.labels import ID_ONLY, PAPERS, Label, labels, page, sheets
-from deploy.wiring import data_folder
 from shared.models.decisions import Placement
 from shared.models.setup import Setup, WebSettings
 from shared.store import has_book, read_board

@@ -14,9 +14,9 @@ from cure.first_reading import Check, Found, Warmth, checks, hand_warmth, line, 
 from cure.loggers import LoggerRow, ago
 from deploy.cli_acts import OF_LOGGER, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.init_cli import add_credentials, run_credentials
 from deploy.loggers import Listed, listed, look, may_be_taken_for, newest_readings, spoken
-from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.models.base import MINUTE_MS, Ms, SensorId
 from shared.models.decisions import ByHand, Pour

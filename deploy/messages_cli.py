@@ -12,7 +12,7 @@ from alerts.site_words import FOLDER, load
 from alerts.wording import words
 from deploy.cli_acts import RESEND, add_act
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.catalogue import ENGLISH, Catalogue
 from shared.models.messages import Delivery, Message
 from shared.models.setup import SiteFile

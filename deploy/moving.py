@@ -18,9 +18,9 @@ from typing import Any, Final
 
 from deploy.anchors import anchors_of
 from deploy.backup import Told, quietly
+from deploy.folders import data_folder
 from deploy.moving_files import copied, copy_folder
 from deploy.restored import marked, sync
-from deploy.wiring import data_folder
 from shared.errors import SlabError, StoreError
 from shared.models.base import SensorId
 from shared.models.readings import Reading

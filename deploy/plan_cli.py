@@ -21,9 +21,9 @@ from cure.planned import MEMBERS, Judged, foreseen
 from cure.planner import Foresee, Offer, Protection, Question, Tried, best_start, least_protection, protected, tried
 from cure.turnaround import Next, Site, chain
 from deploy.cli_site import DONE, REFUSED, add_site, aware, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.plan_weather import of_file, of_site
 from deploy.status import CAUTION, CAUTION_LINE
-from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import PlanError
 from shared.models.base import HOUR_MS, STRIP, BayId, Ms, Operation

@@ -8,8 +8,8 @@ from cure.forecast import Weather
 from cure.plan_weather import EARLIER_H
 from cure.sky import weather_over
 from cure.sky_held import Held, NoSky
+from deploy.folders import data_folder
 from deploy.weather_cli import held_of
-from deploy.wiring import data_folder
 from ingest.weather import Unusable, read_weather
 from shared.errors import PlanError
 from shared.models.base import HOUR_MS, Ms

@@ -11,8 +11,8 @@ from pathlib import Path
 from alerts.site_words import FOLDER, load
 from cure.dashboard.cautions import cautions
 from deploy.cli_site import DONE, REFUSED, add_site, complain, say, setup_of
+from deploy.folders import data_folder
 from deploy.status import CAUTION_LINE
-from deploy.wiring import data_folder
 from shared.errors import RecordError
 from shared.models.base import Operation, PourId
 from shared.ports import BoardBook

@@ -9,10 +9,10 @@ from typing import Any, Final
 
 from deploy.cli_acts import carried_out
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, say, setup_of
+from deploy.folders import data_folder
 from deploy.importing import copies
 from deploy.logger_keys import logger_keys
 from deploy.refused_counts import refused_by_sensor
-from deploy.wiring import data_folder
 from ingest.again import screen_again, standing_words
 from ingest.intake import Intake
 from ingest.payloads.decoded import quoted

@@ -21,8 +21,9 @@ from alerts.transport import RecordingTransport
 from alerts.wording import words
 from cure.rounds import Foreseen
 from deploy.answers import renumbered
+from deploy.folders import in_files, with_data
 from deploy.replay_weather import ForecastTeller, Issued, take, told_of_weather
-from deploy.wiring import Service, build, in_files, site_skies, with_data
+from deploy.wiring import Service, build, site_skies
 from ingest import files
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, Fault, SetupError

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Final
 
 from deploy.backup import Told, found_in, names_of, quietly, verified
+from deploy.folders import data_folder
 from deploy.restored import Restored, mark, sync
-from deploy.wiring import data_folder
 from shared.errors import SlabError, StoreError
 from shared.models.acts import instant
 from shared.models.base import Ms

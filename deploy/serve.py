@@ -20,6 +20,7 @@ from cure.scheduler import TickScheduler
 from deploy.broker_name import named
 from deploy.broker_parts import access_of, broker_address, filters_of, own_address
 from deploy.control import ControlSocket
+from deploy.folders import data_folder
 from deploy.foreseeing_beside import FASTEST, Beside, pace
 from deploy.heartbeat import WATCHED_NOT, Heartbeat, url_of
 from deploy.housekeeping import LOOK_S, Housekeeping
@@ -30,7 +31,7 @@ from deploy.watchdog import Watchdog
 from deploy.weather_parts import WeatherParts, weather_parts
 from deploy.web_loggers import taken_by_web, web_loggers
 from deploy.web_server import WebServer, web_address
-from deploy.wiring import Service, build, data_folder, site_skies
+from deploy.wiring import Service, build, site_skies
 from ingest.broker import EmbeddedBroker
 from ingest.listener import Listener
 from ingest.part import without

@@ -17,10 +17,10 @@ from cure.form_sets import KIND as MOVES
 from cure.taken_over import KIND as TAKINGS
 from cure.taken_over import change
 from deploy.cli_site import DONE, say, setup_of
+from deploy.folders import data_folder
 from deploy.loggers import listed
 from deploy.page_parts import texts_by
 from deploy.status import CAUTION_LINE
-from deploy.wiring import data_folder
 from shared.clock import SystemClock
 from shared.errors import ActRefusedError
 from shared.models.base import Ms

@@ -11,7 +11,7 @@ from typing import Any
 
 from deploy.cli_acts import carried_out
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, aware, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.clock import SystemClock
 from shared.models.tokens import Scope, Token
 from shared.shifts import site_hour

@@ -14,7 +14,7 @@ from cure.dashboard.svgchart import alone, svgchart
 from cure.verification_chart import chart
 from cure.verification_report import Verification, lines, page, verifications
 from deploy.cli_site import DONE, add_site, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared.clock import SystemClock
 from shared.errors import Fault, SetupError
 from shared.models.base import Ms

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from deploy.cli_site import DONE, add_site, say, setup_of
-from deploy.wiring import data_folder
+from deploy.folders import data_folder
 from shared import units
 from shared.clock import SystemClock
 from shared.models.base import DAY_MS, HOUR_MS, Ms

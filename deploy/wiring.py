@@ -23,6 +23,7 @@ from cure.skies import SiteSkies
 from cure.taken_over import take_over
 from cure.tokens import apply as apply_token_act
 from deploy.anchors import anchors_of
+from deploy.folders import data_folder
 from deploy.judging import Judging, judging_of
 from deploy.logger_keys import logger_keys
 from deploy.standing import SelfCheck
@@ -47,7 +48,6 @@ from shared.models.acts import (
 from shared.models.base import SensorId
 from shared.models.decisions import DoubtKind
 from shared.models.setup import Setup
-from shared.models.stores import StoresSettings
 from shared.models.weather import source_of
 from shared.ports import Clock, Readings, Share
 from shared.store import open_book, open_readings
@@ -133,23 +133,6 @@ class Service:
                 if any(held(gate) in OPEN for gate in row.gates.values()):
                     self.pour_acts.apply(Stop(at=act.at, who=act.who, pour=row.pour.id, why=why))
         self.self_check.resume(act)
-
-
-def data_folder(setup: Setup) -> Path:
-    """Return the site's data folder."""
-    return Path(setup.folder, setup.site.site.data).resolve()
-
-
-def with_data(setup: Setup, folder: Path) -> Setup:
-    """Return the set-up with another data folder: replay and demo keep theirs apart from the site's."""
-    site = setup.site.site.model_copy(update={"data": str(folder.resolve())})
-    return replace(setup, site=setup.site.model_copy(update={"site": site}))
-
-
-def in_files(setup: Setup) -> Setup:
-    """Return the set-up with both stores in files of the data folder: a replay must not write into the site's own."""
-    site = setup.site.model_copy(update={"stores": StoresSettings()})
-    return replace(setup, site=site)
 
 
 def site_skies(setup: Setup) -> Callable[[SiteBook], Skies]:

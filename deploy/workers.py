@@ -23,12 +23,13 @@ from deploy import logs
 from deploy.broker_name import named
 from deploy.broker_parts import broker_address
 from deploy.cli_site import DONE, add_site, say, setup_of
+from deploy.folders import data_folder
 from deploy.judging import judging_of
 from deploy.logger_keys import logger_keys
 from deploy.secret_files import secrets_of
 from deploy.serve import EVERY_MS, SENDERS, DispatchLoop, until_told_to_stop
 from deploy.watchdog import Watchdog
-from deploy.wiring import data_folder, site_skies
+from deploy.wiring import site_skies
 from ingest.listener import Listener
 from ingest.part import name_of, part_of
 from ingest.turns import SharedIntake

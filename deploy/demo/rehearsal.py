@@ -17,9 +17,10 @@ from deploy.answers import with_names
 from deploy.demo.ledger import LEDGER_FILE, Line, lines_of, to_json
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, READINGS_FILE, SITE_FILE, opening_acts
+from deploy.folders import with_data
 from deploy.replay import Event, events, read_readings, steps, turn, write_acts
 from deploy.replay_weather import Issued, told_of_weather
-from deploy.wiring import Service, build, site_skies, with_data
+from deploy.wiring import Service, build, site_skies
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError
 from shared.models.acts import Act

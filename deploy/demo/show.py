@@ -22,10 +22,11 @@ from deploy.demo.ledger import lines_of, to_json
 from deploy.demo.loggers import Publisher, packs
 from deploy.demo.people import LOOK_EVERY_MS, ScriptedPeople
 from deploy.demo.scenario import CLOSE_MS, OPEN_MS, SITE_FILE, at, opening_acts
+from deploy.folders import with_data
 from deploy.replay import write_acts, write_readings
 from deploy.serve import Running, running, until_told_to_stop
 from deploy.status import board_lines
-from deploy.wiring import Service, with_data
+from deploy.wiring import Service
 from shared.clock import SpedUpClock
 from shared.errors import ActRefusedError
 from shared.models.acts import Act

@@ -13,8 +13,8 @@ from backup_support import SIGNED_MS, later, little_setup, release_strip, releas
 from deploy_support import POUR, START_MS, act
 
 from deploy.backup import ABOUT, back_up, elsewhere, found_in, prune, verified
+from deploy.folders import with_data
 from deploy.restored import Restored, mark
-from deploy.wiring import with_data
 from shared.errors import StoreError
 from shared.models.base import SensorId
 from shared.models.readings import Reading

@@ -12,7 +12,7 @@ from store_support import make_setup
 from tls_support import certificate_in
 
 from deploy.check import Checked, check
-from deploy.wiring import with_data
+from deploy.folders import with_data
 from shared.clock import SystemClock
 from shared.models.setup import Setup, WebSettings
 

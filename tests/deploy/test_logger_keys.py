@@ -9,8 +9,9 @@ from store_support import make_setup
 
 from alerts.transport import RecordingTransport
 from deploy.check import Checked, check
+from deploy.folders import with_data
 from deploy.logger_keys import logger_keys, signing
-from deploy.wiring import build, with_data
+from deploy.wiring import build
 from shared.clock import SimulatedClock
 from shared.errors import SetupError
 from shared.models.readings import Reason

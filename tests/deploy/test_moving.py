@@ -14,9 +14,10 @@ from move_support import influx, on_server, site_file
 from postgresql_support import NEEDS_POSTGRESQL, PostgresqlServer, postgresql
 
 from deploy import moving
+from deploy.folders import with_data
 from deploy.moving import Moved, move
 from deploy.restored import Restored, mark
-from deploy.wiring import Service, with_data
+from deploy.wiring import Service
 from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import SensorId
 from shared.models.decisions import GateState

@@ -10,8 +10,9 @@ from deploy_support import write_site
 from outages import filled, small_disk
 
 from alerts.transport import RecordingTransport
+from deploy.folders import data_folder, with_data
 from deploy.reserve import FILE, LOW_BYTES, SIZE_BYTES, Reserve
-from deploy.wiring import build, data_folder, with_data
+from deploy.wiring import build
 from ingest.message import Incoming
 from shared.clock import SystemClock
 from shared.errors import StoreError

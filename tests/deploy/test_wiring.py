@@ -10,8 +10,9 @@ from ordered_server import Answer, ordered
 from store_support import make_reading, make_setup
 
 from alerts.transport import RecordingTransport
+from deploy.folders import data_folder, in_files, with_data
 from deploy.replay import replay
-from deploy.wiring import build, data_folder, in_files, with_data
+from deploy.wiring import build
 from shared.clock import SimulatedClock
 from shared.errors import ActRefusedError, LockedError, StoreError
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, SensorId

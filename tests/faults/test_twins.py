@@ -12,7 +12,7 @@ import pytest
 from backup_support import SIGNED_MS, later, little_setup, release_strip, service_of, strip_of
 from deploy_support import POUR, act, poured
 
-from deploy.wiring import with_data
+from deploy.folders import with_data
 from shared.errors import SlabError
 from shared.models.decisions import GateState
 
