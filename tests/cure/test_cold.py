@@ -185,6 +185,7 @@ def test_when_it_is_expected_is_kept_for_the_lists_while_it_waits() -> None:
     story = story_of((4, 10)).run(8)
     assert story.case.state.memory["expected"][STRIP] == {
         "expected_ms": None,
+        "cautious_ms": None,
         "plan_ms": TUESDAY_AFTERNOON,
         "cause": "concrete below the limit: 4.2 h so far",
     }
