@@ -132,9 +132,13 @@ class Command:
 def _open_pour(setup: Setup, given: Given) -> Given:
     """Return the fields with the pour in place of a bay's name."""
     name = given.pop("bay_or_pour")
+    return {**given, "pour": _open_pours(setup).get(name, name)}
+
+
+def _open_pours(setup: Setup) -> dict[str, str]:
+    """Return the open pour of each bay that has one."""
     with read_board(setup, data_folder(setup)) as book:
-        of_bay = {row.pour.bay: row.pour.id for row in book.board()}
-    return {**given, "pour": of_bay.get(name, name)}
+        return {row.pour.bay: row.pour.id for row in book.board()}
 
 
 OF_POUR: Final[Mapping[str, Command]] = {
@@ -260,11 +264,9 @@ def run_act(args: argparse.Namespace) -> int:
 
 def _before(setup: Setup, command: Command, given: Given) -> str | None:
     """Return the pour of a bay that the next pour there ends; None: there is none, or the act begins none."""
-    folder = data_folder(setup)
-    if command is not OF_POUR["start"] or not has_book(setup, folder):
+    if command is not OF_POUR["start"] or not has_book(setup, data_folder(setup)):
         return None
-    with read_board(setup, folder) as book:
-        return next((row.pour.id for row in book.board() if row.pour.bay == given["bay"]), None)
+    return _open_pours(setup).get(given["bay"])
 
 
 def carried_out(setup: Setup, kind: str, who: str | None, given: Given) -> Act | None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from alerts.wording import words
 from cure.dashboard.asked import Parts
-from cure.dashboard.look import Looks, nothing_foreseen
+from cure.dashboard.look import Looks, no_forecast
 from cure.dashboard.printing import Printer
 from cure.requirement_preview import Previewed, previewed
 from deploy.pages_beside import beside
@@ -42,8 +42,8 @@ def preview_by(service: Service) -> Callable[[Require], Sequence[Previewed]]:
 def page_parts(service: Service, apply: Callable[[Act], None], *, demo: bool) -> Parts:
     """Return what the pages of a service are made of; `apply` does what people ask for."""
     board, readings, catalogue = service.book.board, service.readings, service.words
-    foreseen = nothing_foreseen if service.foresight is None else service.foresight.standing
-    looks = Looks(board, readings, service.clock, foreseen)
+    forecasts = no_forecast if service.foresight is None else service.foresight.standing
+    looks = Looks(board, readings, service.clock, forecasts)
     return Parts(
         *(board, service.book.people, service.clock, apply, catalogue, looks),
         texts=texts_by(catalogue),

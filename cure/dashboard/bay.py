@@ -9,6 +9,7 @@ from cure.dashboard.board import Cell, cell, in_order, is_stopped
 from cure.dashboard.expected import expected_words
 from cure.dashboard.reader import Reader
 from cure.entered import CHECK
+from cure.work import OPEN_STATES
 from shared.models.base import LOAD, Ms, Operation
 from shared.models.decisions import GateState, Hold
 from shared.models.estimate import Estimate
@@ -16,7 +17,6 @@ from shared.models.setup import BaySettings, SiteFile
 from shared.ports import BoardRow
 
 S: Final = GateState
-OPEN: Final = frozenset({S.RELEASED, S.UNDER_WAY, S.DONE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def bay_view(
         return BayView(bay, "", reader.say("no-pour-here"), (), "", (), (), stopped=False)
     stopped = is_stopped(row, site, now_ms, doubted=doubted)
     answers = tuple(_answer(bay, row, op, site, now_ms, reader, stopped=stopped) for op in in_order(row))
-    shut = [reader.operation(op) for op in in_order(row) if row.gates[op].state not in OPEN or stopped]
+    shut = [reader.operation(op) for op in in_order(row) if row.gates[op].state not in OPEN_STATES or stopped]
     return BayView(
         bay=bay,
         pour=row.pour.id,
@@ -105,7 +105,7 @@ def _answer(
         missing=() if verdict is None else tuple(map(reader.known, verdict.missing)),
         limits=limits(bay, op, reader) if gate.state in {S.MET, S.RELEASED, S.UNDER_WAY} else (),
         signers=gate.signers,
-        moved=gate.state in OPEN and verdict is not None and not all(f.met for f in verdict.findings),
+        moved=gate.state in OPEN_STATES and verdict is not None and not all(f.met for f in verdict.findings),
         expected=expected_words(row, op, now_ms, reader, stopped=stopped) if gate.state is S.CURING else "",
         next=following,
     )

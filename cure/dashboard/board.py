@@ -233,9 +233,7 @@ def cell(row: BoardRow, operation: Operation, site: SiteFile, now_ms: Ms, reader
     elif sign is STOPPED:
         reason = reader.say("stopped-reason")
     else:
-        cautious = cautious_ms(row, operation, now_ms, stopped=stopped) if gate.state is S.CURING else None
-        hour = "" if cautious is None else reader.say("expected", hour=reader.hour(cautious, now_ms))
-        reason = hour or _reason(row, gate, site, now_ms, reader)
+        reason = _reason(row, gate, site, now_ms, reader)
         detail = _detail(gate, verdict, reader)
     word = _word(gate, sign.word, operation, site, reader)
     return Cell(operation, reader.operation(operation), sign.shape, sign.fill, word, reason, detail)
@@ -257,7 +255,9 @@ def _reason(row: BoardRow, gate: Gate, site: SiteFile, now_ms: Ms, reader: Reade
         return reader.say("signed-so-far", count=len(gate.signers))
     if state in {S.RELEASED, S.UNDER_WAY, S.DONE, S.DONE_WITHOUT_RELEASE}:
         return reader.hour(gate.changed_ms, now_ms)
-    return ""
+    # What nobody judges now bears another sign, and another reason.
+    cautious = cautious_ms(row, gate.operation, now_ms, stopped=False) if state is S.CURING else None
+    return "" if cautious is None else reader.say("expected", hour=reader.hour(cautious, now_ms))
 
 
 def _detail(gate: Gate, verdict: Verdict | None, reader: Reader) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
 from cure.dashboard.expected import soonest_ms
+from cure.gate import OPEN
 from shared.models.base import Ms
 from shared.models.decisions import GateState as S
 from shared.models.setup import SiteFile
@@ -15,7 +17,6 @@ from shared.shifts import day_of
 GROUPS: Final = ("look-first", "released", "sign-off", "today", "curing", "done")
 """Board order."""
 LOOK_FIRST: Final = frozenset({S.WITHDRAWN, S.DONE_WITHOUT_RELEASE, S.SUSPENDED, S.HOLD})
-GOING: Final = frozenset({S.RELEASED, S.UNDER_WAY})
 
 
 def group_of(row: BoardRow, site: SiteFile, now_ms: Ms) -> str:
@@ -23,7 +24,7 @@ def group_of(row: BoardRow, site: SiteFile, now_ms: Ms) -> str:
     states = {gate.state for gate in row.gates.values()}
     if states & LOOK_FIRST:
         return "look-first"
-    if states & GOING:
+    if states & OPEN:
         return "released"
     if S.MET in states:
         return "sign-off"
@@ -35,10 +36,14 @@ def group_of(row: BoardRow, site: SiteFile, now_ms: Ms) -> str:
 
 def of_one_group(group: str, rows: Sequence[BoardRow], now_ms: Ms) -> list[BoardRow]:
     """Return the pours of a group: those that wait by what comes soonest, others by how long they are there."""
-    longest = sorted(rows, key=_longest_first)
     if group not in {"today", "curing"}:
-        return longest
-    return sorted(longest, key=lambda row: (soonest_ms(row, now_ms) is None, soonest_ms(row, now_ms) or 0))
+        return sorted(rows, key=_longest_first)
+
+    def soonest_first(row: BoardRow) -> tuple[float, tuple[Ms, str]]:
+        soonest = soonest_ms(row, now_ms)
+        return math.inf if soonest is None else soonest, _longest_first(row)
+
+    return sorted(rows, key=soonest_first)
 
 
 def _longest_first(row: BoardRow) -> tuple[Ms, str]:

@@ -19,10 +19,11 @@ from shared.ports import BoardBook, Clock, PourCase, Readings
 MOST_READINGS: Final = 500_000
 """Kept for pages: five pours of 60 days with six sensors at 5 min."""
 
-Foreseen = Callable[[PourId, Ms], Forecast | None]
+Forecasts = Callable[[PourId, Ms], Forecast | None]
+"""Pour, site time -> what is foreseen, or None."""
 
 
-def nothing_foreseen(pour: PourId, now_ms: Ms) -> Forecast | None:
+def no_forecast(pour: PourId, now_ms: Ms) -> Forecast | None:
     """Return nothing: what is foreseen is not known here."""
     del pour, now_ms
     return None
@@ -41,9 +42,8 @@ class Looks:
     in many pockets only the newest are read again.
     """
 
-    def __init__(self, book: BoardBook, stored: Readings, clock: Clock, foreseen: Foreseen = nothing_foreseen) -> None:
-        """`foreseen` returns what is foreseen of a pour at a site time, or None."""
-        self._foreseen = foreseen
+    def __init__(self, book: BoardBook, stored: Readings, clock: Clock, forecasts: Forecasts = no_forecast) -> None:
+        self._forecasts = forecasts
         self._book = book
         self._clock = clock
         self._histories = Histories(stored, MOST_READINGS)
@@ -55,7 +55,7 @@ class Looks:
         with self._one:
             series = self._histories.of(case, now_ms)
         view = viewed(case, series, now_ms, elapsed_ms=checked_elapsed_ms(case, self._clock))
-        return replace(view, foreseen=self._foreseen(pour, now_ms))
+        return replace(view, foreseen=self._forecasts(pour, now_ms))
 
 
 def as_of(case: PourCase, stored: Readings, at_ms: Ms) -> PourView:

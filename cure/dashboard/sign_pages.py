@@ -9,11 +9,12 @@ from typing import Final
 from starlette.responses import Response
 
 from cure.dashboard.asked import Asked, Parts
-from cure.dashboard.bay import OPEN, Answer, bay_view
+from cure.dashboard.bay import Answer, bay_view
 from cure.dashboard.board import in_order
 from cure.dashboard.rendering import page
 from cure.dashboard.signing import Signer, can_be_signed, item_of, not_proved_ms
 from cure.strip_cold import COLD_C, STRONG_MPA
+from cure.work import OPEN_STATES
 from shared.errors import ActRefusedError
 from shared.models.acts import Sign, instant
 from shared.models.base import MINUTE_MS, STRIP, WALK, Operation
@@ -67,7 +68,7 @@ def _waiting(parts: Parts, asked: Asked) -> list[ToSign]:
 
 def _still_shut(row: BoardRow, operation: Operation, asked: Asked) -> str:
     """Return what this one signature does not release."""
-    shut = [op for op in in_order(row) if op != operation and row.gates[op].state not in OPEN]
+    shut = [op for op in in_order(row) if op != operation and row.gates[op].state not in OPEN_STATES]
     return ", ".join(map(asked.reader.operation, shut)) or asked.reader.say("none")
 
 
