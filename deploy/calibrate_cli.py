@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
+from cure.programme_limits import MOST_THRESHOLDS, RANGES, THRESHOLD_MPA
 from shared.errors import Fault, SetupError
 from shared.models.calibration import OwnCylinders
 
@@ -16,12 +17,6 @@ _OF: Final = {
     "supplier": "who delivers it",
     "lab": "who made and broke the cylinders",
 }
-RANGES: Final = (("narrow-to-percent", 6, 30), ("narrow-from", 4, 100), ("batch-sd-percent", 10, 30))
-"""Between which each number of the rules lies."""
-THRESHOLD_MPA: Final = (1.0, 120.0)
-"""As in a requirement (`shared.models.requirement`)."""
-MOST_THRESHOLDS: Final = 8
-"""Each is a line of the chart."""
 
 
 def add_calibrate(parser: argparse.ArgumentParser) -> None:
@@ -112,11 +107,12 @@ def rules_of(said: Mapping[str, Any], place: str, before: str = "") -> tuple[Own
     if least is not None and narrow_to is None:
         name, wanted = f"{before}narrow-from", f"{before}narrow-to-percent too"
         raise SetupError([Fault(place, None, name, f"{least:g}", wanted)])
-    for name, low, high in RANGES:
-        value = said[name.replace("-", "_")]
+    for name, (low, high) in RANGES.items():
+        value = said[name]
         # Written so that what is no number, or no whole one, is refused.
-        if value is not None and not (low <= value <= high and (name != "narrow-from" or value == int(value))):
-            raise SetupError([Fault(place, None, f"{before}{name}", f"{value:g}", f"{low} to {high}")])
+        if value is not None and not (low <= value <= high and (name != "narrow_from" or value == int(value))):
+            spelt = f"{before}{name.replace('_', '-')}"
+            raise SetupError([Fault(place, None, spelt, f"{value:g}", f"{low} to {high}")])
     if not said["own_cylinders"] and narrow_to is None:
         return None, said["batch_sd_percent"]
     from_n = {} if least is None else {"narrow_from": int(least)}

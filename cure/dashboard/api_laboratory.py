@@ -21,6 +21,7 @@ from cure.dashboard.beside import Judgement, Programme
 from cure.dashboard.changes import changed, reaches
 from cure.dashboard.faults import text_fault_said
 from cure.dashboard.rules import API
+from cure.programme_limits import MOST_THRESHOLDS, RANGES, THRESHOLD_MPA
 from cure.verification_report import verifications
 from shared.errors import SetupError
 from shared.models import acts
@@ -54,6 +55,10 @@ class VerificationAnswer(BaseModel):
     caution: str
 
 
+def _within(limits: tuple[int, int]) -> Any:
+    return Field(ge=limits[0], le=limits[1])
+
+
 class ProgrammeGiven(BaseModel):
     """A laboratory's programme: cylinders broken at known ages."""
 
@@ -67,15 +72,15 @@ class ProgrammeGiven(BaseModel):
     made_on: date
     valid_until: date | None = None
     cubes: Annotated[Table, Field(description="CSV of mortar cubes cured at three temperatures")] = ""
-    thresholds_mpa: Annotated[list[Annotated[float, Field(ge=1, le=120)]], Field(max_length=8)] = []
+    thresholds_mpa: Annotated[list[Annotated[float, _within(THRESHOLD_MPA)]], Field(max_length=MOST_THRESHOLDS)] = []
     """Strengths that requirements ask for, at which the curve is judged; none: 3.5 and 7."""
     own_cylinders: bool = False
     """Whether a pour's own early cylinders may lower its curve at once."""
-    narrow_to_percent: Annotated[float, Field(ge=6, le=30)] | None = None
+    narrow_to_percent: Annotated[float, _within(RANGES["narrow_to_percent"])] | None = None
     """And may narrow the spread of its batch to this; null: they narrow nothing."""
-    narrow_from: Annotated[int, Field(ge=4, le=100)] | None = None
+    narrow_from: Annotated[int, _within(RANGES["narrow_from"])] | None = None
     """And may from so many of them on; null: 4."""
-    batch_sd_percent: Annotated[float, Field(ge=10, le=30)] | None = None
+    batch_sd_percent: Annotated[float, _within(RANGES["batch_sd_percent"])] | None = None
     """Spread of the mix's batches; null: 10."""
 
 
