@@ -1,8 +1,9 @@
-"""The heat model held to an independent solver of the same differential equations, on a whole case.
+"""The heat model held to an independent library for partial differential equations, on a whole case.
 
-Method of lines on another grid (values at points, not means of cells; denser towards both faces) by an implicit solver
-with steps of its own (SciPy, LSODA), all equations written out again here and the evaporation not made linear. Hourly
-air of an open record; wind, sun and clear sky that change; evaporation, a cover laid and taken off, forms taken off.
+Finite elements of second order by scikit-fem (T. Gustafsson, G. D. McBain, Journal of Open Source Software 5(52), 2020,
+from memory), denser towards both faces; in time by an implicit solver with steps of its own (SciPy, LSODA). All
+equations are written out again here, the evaporation not made linear. Hourly air of an open record; wind, sun and clear
+sky that change; evaporation, a cover laid and taken off, forms taken off.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ import numpy as np
 import pytest
 from heat_support import CONCRETE_J_PER_M3_K, CONCRETE_W_PER_M_K, MIX, column, floats
 from scipy import integrate
-from scipy.interpolate import CubicSpline
+from skfem import Basis, ElementLineP2, MeshLine
+from skfem.models import laplace, mass
 
 from cure.maturity import Floats
 from cure.slab import Face, at_depth_c, cells_of, placed, run
@@ -32,7 +34,7 @@ WET_H, COVER_ON_H, COVER_OFF_H, FORMS_OFF_H = 3.0, 4.0, 20.0, 36.0
 COVER_R, FORMS_R, FILM_BELOW = 0.35, 0.165, 8.0
 WARMER_C: Final = 4.0
 """Added to the record, so that it crosses zero and back."""
-POINTS: Final = 19
+ELEMENTS: Final = 6
 
 
 def hourly_air_c() -> Floats:
@@ -62,13 +64,14 @@ class Sky:
 
 
 @cache
-def by_method_of_lines(thickness_m: float) -> Callable[[float], Floats]:
+def by_elements(thickness_m: float) -> Callable[[float], Floats]:
     """Return the temperature at a share of the depth, at each hour, from a solver that shares no code."""
     sky, at_h, placing_c = Sky(hourly_air_c()), np.arange(1.0, HOURS + 1.0), 18.0
-    # Points at the faces too, denser there.
-    x = thickness_m * 0.5 * (1.0 - np.cos(np.pi * np.arange(POINTS) / (POINTS - 1)))
-    gap = np.diff(x)
-    room = np.concatenate(([gap[0] / 2], (gap[:-1] + gap[1:]) / 2, [gap[-1] / 2]))
+    mesh = MeshLine(thickness_m * 0.5 * (1.0 - np.cos(np.pi * np.arange(ELEMENTS + 1) / ELEMENTS)))
+    basis = Basis(mesh, ElementLineP2())
+    spread = np.linalg.inv(mass.assemble(basis).toarray())
+    conducts = spread @ laplace.assemble(basis).toarray() * CONCRETE_W_PER_M_K
+    top, bottom = int(np.argmin(basis.doflocs[0])), int(np.argmax(basis.doflocs[0]))
     heat, alpha_u = float(MIX.heat_j_per_m3[0]), float(MIX.ultimate[0])
     tau, beta, energy = float(MIX.tau_h[0]), float(MIX.beta[0]), float(MIX.energy_j_per_mol[0])
 
@@ -91,15 +94,14 @@ def by_method_of_lines(thickness_m: float) -> Callable[[float], Floats]:
         return (sky.air_c(hour) - c) / (1.0 / FILM_BELOW + forms)
 
     def rises(hour: float, y: Floats) -> Floats:
-        c, age = y[:POINTS], np.maximum(y[POINTS:], 1e-9)
+        c, age = y[: basis.N], np.maximum(y[basis.N :], 1e-9)
         rate = np.exp(-energy / 8.314 * (1.0 / (c + 273.15) - 1.0 / 293.15))
         power = heat * alpha_u * np.exp(-((tau / age) ** beta)) * (tau / age) ** beta * beta / age * rate / 3600.0
-        flow = CONCRETE_W_PER_M_K * np.diff(c) / gap
-        into = np.concatenate((flow, [into_bottom(hour, c[-1])])) - np.concatenate(([-into_top(hour, c[0])], flow))
-        return np.concatenate((3600.0 * (into / room + power) / CONCRETE_J_PER_M3_K, rate))
+        into = spread[:, top] * into_top(hour, c[top]) + spread[:, bottom] * into_bottom(hour, c[bottom])
+        return np.concatenate((3600.0 * (into - conducts @ c + power) / CONCRETE_J_PER_M3_K, rate))
 
-    y = np.concatenate((np.full(POINTS, placing_c), np.zeros(POINTS)))
-    found = np.empty((len(at_h), POINTS))
+    y = np.concatenate((np.full(basis.N, placing_c), np.zeros(basis.N)))
+    found = np.empty((len(at_h), basis.N))
     # Piece by piece between the jumps, which no solver should have to find.
     ends = [0.0, WET_H, COVER_ON_H, COVER_OFF_H, FORMS_OFF_H, HOURS + 0.01]
     for first, last in pairwise(ends):
@@ -109,9 +111,8 @@ def by_method_of_lines(thickness_m: float) -> Callable[[float], Floats]:
             rises, (first, last - 1e-9), y, "LSODA", t_eval=wanted, rtol=1e-5, atol=1e-5,
         )  # fmt: skip
         assert solved.success, solved.message
-        found[inside], y = solved.y[:POINTS, :-1].T, solved.y[:, -1]
-    spline = CubicSpline(x / thickness_m, found, axis=1)
-    return lambda share: np.asarray(spline(share))
+        found[inside], y = solved.y[: basis.N, :-1].T, solved.y[:, -1]
+    return lambda share: np.asarray(found @ basis.probes(np.array([[share * thickness_m]])).toarray()[0])
 
 
 def by_cells(sky: Sky, thickness_m: float, step_s: float) -> Floats:
@@ -142,7 +143,7 @@ def by_cells(sky: Sky, thickness_m: float, step_s: float) -> Floats:
 def test_a_whole_case_with_hydration_and_changing_air_is_that_of_an_independent_solver(
     thickness_m: float, step_s: float, within_c: float
 ) -> None:
-    sky, apart = Sky(hourly_air_c()), by_method_of_lines(thickness_m)
+    sky, apart = Sky(hourly_air_c()), by_elements(thickness_m)
     ours = by_cells(sky, thickness_m, step_s)
     # Near the top, the middle, and near the forms; not outside the middles of the outer cells, where no value stands.
     off = [np.abs(at_depth_c(ours, share)[:, 0] - apart(share)) for share in (0.2, 0.35, 0.5, 0.65, 0.8)]
