@@ -166,7 +166,8 @@ def _updated(work: Slabwork, start: Ensemble, run: Run, readings: _Readings, tur
 
     def moved(values: Floats) -> Floats:
         around = values - values.mean(axis=1, keepdims=True)
-        return np.asarray(values + around @ (apart.T @ weighed) / (members - 1))
+        # In this order no product is of members by members.
+        return np.asarray(values + (around @ apart.T) @ weighed / (members - 1))
 
     scores, rows = start.drawn.copy(), learned_rows(len(work.points))
     scores[rows] = moved(scores[rows])

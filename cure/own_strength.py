@@ -55,26 +55,27 @@ def needed_h(
     return np.array(ages) / age
 
 
-def strength_h(on: Onward, ensemble: Ensemble, calibration: Calibration, mpa: float) -> Floats:
-    """Return the hours from the evidence's on until the concrete at every required sensor has a strength.
+def strength_h(on: Onward, ensemble: Ensemble, calibration: Calibration, mpas: Sequence[float]) -> Floats:
+    """Return the hours from the evidence's on until the concrete at every required sensor has each strength.
 
     Args:
         on: how the evidence goes on.
         ensemble: the members.
         calibration: of the mix.
-        mpa: the strength.
+        mpas: the strengths.
 
     Returns:
-        Shape (members,); infinite: not within the horizon.
+        Shape (strengths, members); infinite: not within the horizon.
     """
     spread, work, points_c = on.work.spread, on.work, on.concrete_c
     factors = (
         factor(work, ensemble.drawn, "batch", spread.ln_batch),
         factor(work, ensemble.drawn, "age", spread.ln_age),
     )
-    needed = needed_h(calibration, factors, curves_of(calibration, ensemble), mpa)
+    curves = curves_of(calibration, ensemble)
+    needed = [needed_h(calibration, factors, curves, mpa) for mpa in mpas]
     law, steps = Law.of(calibration), np.diff(on.hours)[:, None]
-    found = np.zeros(points_c.shape[2])
+    found = np.zeros((len(mpas), points_c.shape[2]))
     for s, k in enumerate([k for k, p in enumerate(work.points) if p.required]):
         mean = 0.5 * (points_c[1:, s] + points_c[:-1, s])
         gained = np.cumsum(rates(law, mean)[..., NOMINAL] * steps, axis=0)
@@ -82,5 +83,5 @@ def strength_h(on: Onward, ensemble: Ensemble, calibration: Calibration, mpa: fl
         so_far = 0.0 if begun is None else float(begun[NOMINAL])
         age = np.concatenate((np.zeros((1, gained.shape[1])), gained))
         age += so_far * (1.0 - PER_DEGREE * bias_c(work, ensemble.drawn, k))
-        found = np.maximum(found, crossing_h(on.hours, age - needed, 0.0))
+        found = np.maximum(found, [crossing_h(on.hours, age - of, 0.0) for of in needed])
     return found

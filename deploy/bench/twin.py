@@ -128,8 +128,8 @@ def hours_of(works: Sequence[Slabwork], earned: Sequence[Earned], members: int) 
 
 
 def _strengths(now: Ensemble, on: Onward) -> dict[float, Array]:
-    begun_h = on.earned.through_ms / HOUR_MS
-    return {mpa: begun_h + strength_h(on, now, calibration(), mpa) for mpa in MPAS}
+    hours = on.earned.through_ms / HOUR_MS + strength_h(on, now, calibration(), MPAS)
+    return dict(zip(MPAS, hours, strict=True))
 
 
 def _present_h(earned: Earned, mpa: float) -> float:
