@@ -25,6 +25,8 @@ MEMBERS: Final = 300
 NEVER: Final = math.inf
 """An hour that does not come within the horizon."""
 FOR_EVER_MS: Final[Ms] = 2**62
+COVER_M2_K_PER_W: Final = 0.2
+"""Of a cover that somebody entered: wet or pressed it has 0.18 to 0.35 (our judgement)."""
 
 
 class Source(StrEnum):

@@ -14,10 +14,11 @@ import numpy as np
 from cure.bay import BayEvidence
 from cure.clockstart import clock_start
 from cure.credit import LAST_MS, NO_EDGE_ALLOWANCE_C, SensorTrack, said_spans
-from cure.forecast import FOR_EVER_MS, NoForecast, Point, Slabwork, Span, Spread, Weather
+from cure.forecast import COVER_M2_K_PER_W, FOR_EVER_MS, NoForecast, Point, Slabwork, Span, Spread, Weather
 from cure.foresee import Asked
 from cure.going_on import Earned
 from cure.hydration import CLASSES, Hydration, hydration_of
+from cure.in_place import in_place
 from cure.maturity import Floats
 from cure.requirements import findings
 from shared.models.base import HOUR_MS, STRIP, Ms, Operation, SensorId
@@ -27,8 +28,6 @@ from shared.models.requirement import AllRule, AnyRule, CountedRule, Rule, WarmR
 from shared.models.setup import Zone
 from shared.ports import PourCase
 
-COVER_M2_K_PER_W: Final = 0.2
-"""Of a cover that somebody entered: wet or pressed it has 0.18 to 0.35 (our judgement)."""
 USUAL_BINDER_KG_PER_M3, USUAL_WATER_BINDER, USUAL_CEMENT = 320.0, 0.5, "I"
 """Of a mix without heat data (our judgement)."""
 USUAL_SPREAD: Final = Spread(ln_heat=0.25, ln_tau=0.35)
@@ -82,7 +81,7 @@ def asked_of(evidence: BayEvidence, plan: Mapping[Operation, Rule], weather: Wea
         case.calibration,
         case.mix,
         evidence.now_ms,
-        notes=notes,
+        notes=(*notes, *_silent(evidence)),
         may_strip=_forms_off_ms(case) == FOR_EVER_MS,
     )
 
@@ -108,6 +107,12 @@ def why_not(evidence: BayEvidence) -> NoForecast | None:
     if not evidence.credited:
         return NoForecast(pour.id, "nobody vouches for the hours of its readings", "look at the clocks")
     return None
+
+
+def _silent(evidence: BayEvidence) -> tuple[str, ...]:
+    """Return which sensors are silent, and what stands in for them: the forecast goes on with that."""
+    said = evidence.alive()
+    return () if said == "yes" else (said,)
 
 
 def heat_of(case: PourCase) -> tuple[Hydration, Spread, tuple[str, ...]]:
@@ -170,6 +175,7 @@ def _earned(evidence: BayEvidence, plan: Mapping[Operation, Rule], through_ms: M
         through_ms=through_ms,
         sums=sums,
         newest_c=newest,
+        in_place=dict(in_place(evidence)),
         counted_h={c: evidence.counted_h(c) for c in limits},
         lowered_c=lowered_c,
         done=frozenset(op for op in plan if evidence.done(op)),

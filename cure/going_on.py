@@ -15,6 +15,7 @@ from cure.bound import lower_bound_mpa
 from cure.draws import bias_c
 from cure.ensemble import STEP_MS, Run
 from cure.forecast import Ensemble, Slabwork
+from cure.in_place import InPlace, in_place_c
 from cure.maturity import Floats
 from shared.models.base import HOUR_MS, Ms, Operation, SensorId
 from shared.models.calibration import Calibration
@@ -45,6 +46,8 @@ class Earned:
     done: frozenset[Operation] = frozenset()
     unmet: tuple[Rule, ...] = ()
     """Rules that time does not meet, and that are not met: a way that asks for one is no way."""
+    in_place: Mapping[SensorId, InPlace] = field(default_factory=dict)
+    """What stands in for each sensor that is silent."""
 
 
 @dataclass(frozen=True)
@@ -111,8 +114,11 @@ def onward(
     # What is read, without the sensors' own errors.
     biases = np.stack([bias_c(work, ensemble.drawn, k) for k in required])
     concrete = read + earned.lowered_c - biases
-    # Colder than the model where its readings are; not warmer, which they cannot say of every point.
-    coldest = coldest + np.minimum(0.0, (concrete - points[:, required]).mean(axis=1))
+    # Colder than the model where its readings are; not warmer, which they cannot say of every point. What stands in for
+    # a silent sensor is no reading.
+    speak = [i for i, k in enumerate(required) if work.points[k].sensor not in earned.in_place]
+    if speak:
+        coldest = coldest + np.minimum(0.0, (concrete - points[:, required])[:, speak].mean(axis=1))
     names = [work.points[k].sensor for k in required]
     bound_hours, bound = _bounds(read, hours, names, earned, calibration, mix)
     return Onward(work, earned, hours, read, concrete, coldest, bound_hours, bound)
@@ -130,9 +136,12 @@ def _from_evidence(run: Run, earned: Earned, values: Floats) -> Floats:
 def _read_c(work: Slabwork, ensemble: Ensemble, points_c: Floats, hours: Floats, earned: Earned, k: int) -> Floats:
     """Return what one sensor will read and what of it counts, shape (times, members)."""
     expected = points_c[:, k] + bias_c(work, ensemble.drawn, k) - earned.lowered_c
-    newest = earned.newest_c.get(work.points[k].sensor)
+    sensor = work.points[k].sensor
+    newest, silent = earned.newest_c.get(sensor), earned.in_place.get(sensor)
     if newest is None:
         return np.asarray(expected)
+    if silent is not None:
+        return in_place_c(silent, work, ensemble.drawn, expected, newest, earned.through_ms, hours)
     fading = np.exp(-hours / FADES_H)[:, None]
     return np.asarray(expected + fading * (newest - expected[0]))
 
