@@ -5,18 +5,22 @@ Every hour here is expected; none is a release, and none bears the word of one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any, Final
 
+from cure.forecast import Expected
 from cure.planner import Found, Protection, Tried
-from cure.turnaround import Chain, Turn
+from cure.turnaround import HARDLY_H, Cause, Chain, Turn
 from shared.models.base import Ms
 from shared.shifts import site_hour
 
 EXPECTED: Final = "EXPECTED, NOT RELEASED"
 LATER: Final = "not within what is foreseen"
+LEAST_REST: Final = 0.05
+"""Less than this of a spread is told with no source of its own."""
 
 
 def protection_said(by: Protection) -> str:
@@ -39,6 +43,16 @@ def _percent(chance: float | None) -> str:
     return "-" if chance is None else f"{100.0 * chance:.0f} %"
 
 
+def spread_said(expected: Expected) -> str:
+    """Return how much of the spread of an hour is weather, heat model and mix."""
+    shares = {str(source): share for source, share in expected.spread.items()}
+    if not any(shares.values()):
+        return "none of it is told apart"
+    rest = 1.0 - sum(shares.values())
+    shares |= {"what they do together": rest} if rest >= LEAST_REST else {}
+    return ", ".join(f"{source} {_percent(share)}" for source, share in shares.items())
+
+
 def case_lines(one: Tried, zone: str) -> list[str]:
     """Return one case with all its operations."""
     slab = f"{one.work.thickness_mm:g} mm, placed at {one.work.placing_c:g} degC"
@@ -51,6 +65,8 @@ def case_lines(one: Tried, zone: str) -> list[str]:
         hours = " / ".join(_hour(expected.at(chance), zone) for chance in (0.1, 0.5, 0.9))
         last = max(expected.governs, key=lambda g: expected.governs[g], default=None)
         lines.append(f"  {operation:10} 10 / 50 / 90 %: {hours}" + ("" if last is None else f"; waits for {last}"))
+        lines.append(f"  {'':10} spread: {spread_said(expected)}")
+    lines.append(f"  {one.operation} with {_percent(one.wanted_chance)}: {_hour(one.ready_ms, zone)}")
     if one.chance is not None and one.wanted_ms is not None:
         lines.append(f"  {one.operation} by {site_hour(one.wanted_ms, zone)}: {_percent(one.chance)}")
     lines.append(f"  frost in young concrete: {_percent(one.forecast.freezing)}")
@@ -75,24 +91,49 @@ def search_lines(found: Found, zone: str, what: str) -> list[str]:
 
 
 def _turn_line(turn: Turn, zone: str) -> str:
-    waits = "" if not turn.waits_h else f", {turn.waits_h:.1f} h later than planned"
-    cold = "" if not turn.lost_to_cold_h else f", {turn.lost_to_cold_h:.1f} h of them the cold's"
     start = "no start: its set is not free" if turn.start_ms is None else site_hour(turn.start_ms, zone)
+    late = [
+        f"{cause}" if math.isinf(hours) else f"{cause} {hours:.1f} h"
+        for cause, hours in turn.late_h.items()
+        if hours >= HARDLY_H
+    ]
+    waits = "" if turn.start_ms is None or not late else f", {turn.waits_h:.1f} h later than planned"
+    why = f" ({', '.join(late)})" if late else ""
     return (
-        f"{turn.bay:12} set {turn.form_set:8} {start}{waits}{cold}; strip {_hour(turn.ready_ms, zone)}, "
-        f"set free {_hour(turn.free_ms, zone)}"
+        f"{turn.bay:12} set {turn.form_set:8} {start}{waits}{why}; "
+        f"strip {_hour(turn.ready_ms, zone)}, set free {_hour(turn.free_ms, zone)}"
     )
 
 
 def chain_lines(chain: Chain, zone: str, chance: float) -> list[str]:
-    """Return a sequence of bays: each start, where the cold breaks it, which set is short."""
-    broken, short = chain.breaks_at, chain.short
+    """Return a sequence of bays: each start, where it breaks and by what, which set is short."""
     return [
         f"{EXPECTED}, each with {100.0 * chance:.0f} %",
         *(_turn_line(turn, zone) for turn in chain.turns),
-        "the cold breaks the chain nowhere" if broken is None else f"the cold breaks the chain at {broken.bay}",
-        "no set is short" if short is None else f"set {short} is short",
+        *_breaks(chain),
+        _short(chain),
     ]
+
+
+def _breaks(chain: Chain) -> list[str]:
+    """Return where what first makes pours late."""
+    said = {
+        Cause.COLD: "the cold breaks the chain at {bay}",
+        Cause.STRENGTH: "at 20 degC too the strength takes longer than the clock hours: the chain is slow at {bay}",
+        Cause.SETS: "by the clock hours alone sets or shifts make the chain late at {bay}",
+        Cause.UNFORESEEN: "the weather ends before it can be said when {bay} starts",
+    }
+    found = {cause: turn for cause in said if (turn := chain.first_late(cause)) is not None}
+    nowhere = [] if Cause.COLD in found or Cause.UNFORESEEN in found else ["the cold breaks the chain nowhere"]
+    return [*nowhere, *(said[cause].format(bay=turn.bay) for cause, turn in found.items())]
+
+
+def _short(chain: Chain) -> str:
+    if chain.short is None:
+        return "no set is short"
+    hours = chain.waits_h()[chain.short]
+    waits = "is not free again within what is foreseen" if math.isinf(hours) else f"is waited for {hours:.1f} h"
+    return f"set {chain.short} is short: it {waits}"
 
 
 def _iso(at_ms: Ms | None) -> str | None:
@@ -133,9 +174,14 @@ def search_json(found: Found) -> dict[str, Any]:
     return {"best": best, "nearest": case_json(found.nearest), "tried": [case_json(one) for one in found.tried]}
 
 
+def _finite(hours: float) -> float | None:
+    return hours if math.isfinite(hours) else None
+
+
 def chain_json(chain: Chain) -> dict[str, Any]:
-    """Return a sequence of bays as JSON."""
-    broken = chain.breaks_at
+    """Return a sequence of bays as JSON; hours that do not come are null."""
+    first = {cause: chain.first_late(cause) for cause in Cause}
+    bays = {cause: None if turn is None else turn.bay for cause, turn in first.items()}
     return {
         "pours": [
             {
@@ -145,11 +191,14 @@ def chain_json(chain: Chain) -> dict[str, Any]:
                 "start": _iso(turn.start_ms),
                 "waits_h": turn.waits_h,
                 "lost_to_cold_h": turn.lost_to_cold_h,
+                "late_h": {str(cause): _finite(hours) for cause, hours in turn.late_h.items()},
                 "strip": _iso(turn.ready_ms),
                 "set_free": _iso(turn.free_ms),
             }
             for turn in chain.turns
         ],
-        "cold_breaks_at": None if broken is None else broken.bay,
+        "cold_breaks_at": bays[Cause.COLD],
+        "late_at": {str(cause): bay for cause, bay in bays.items()},
         "short": chain.short,
+        "waits_h": {name: _finite(hours) for name, hours in chain.waits_h().items()},
     }

@@ -1,13 +1,14 @@
-"""The weather of a plan that somebody has in mind: days that are all alike. Pure."""
+"""The weather of a plan that somebody has in mind: days that are all alike, or no cold at all. Pure."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from cure.forecast import Weather
+from cure.forecast import HORIZON_H, Slabwork, Weather
 from shared.errors import PlanError
 from shared.models.base import HOUR_MS, Ms
 from shared.shifts import day_of, hour_of
@@ -47,3 +48,26 @@ def days_alike(low_c: float, high_c: float, wind_m_s: float, zone: str, hours: t
         f"days alike, {low_c:g} to {high_c:g} degC",
         ("no forecast: days that are all alike",),
     )
+
+
+def in_warm_air(work: Slabwork, air_c: float) -> Slabwork:
+    """Return the same pour in air of one temperature, for all that is foreseen of it, and heated by nothing.
+
+    Of its weather, wind, humidity and cloud stay as they are on the whole; its air has no error, and no sun comes.
+    """
+    was = work.weather
+    first_ms = min(int(was.hours_ms[0]), (work.placed_ms // HOUR_MS - EARLIER_H) * HOUR_MS)
+    ones = np.ones((work.end_ms - first_ms) // HOUR_MS + HORIZON_H + 2)
+    weather = Weather(
+        first_ms + HOUR_MS * np.arange(len(ones), dtype=np.int64),
+        air_c * ones,
+        float(np.mean(was.wind_m_per_s)) * ones,
+        float(np.mean(was.humidity_percent)) * ones,
+        0.0 * ones,
+        float(np.mean(was.cloud_share)) * ones,
+        0.0 * ones,
+        0.0,
+        was.issued_ms,
+        f"air of {air_c:g} degC",
+    )
+    return replace(work, weather=weather, heated=())

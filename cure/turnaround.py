@@ -6,11 +6,16 @@ set it up anew in working hours. Expected, not released.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from types import MappingProxyType
 from typing import Final
 
-from cure.forecast import Slabwork
+from cure.forecast import HORIZON_H, Forecast, Slabwork
+from cure.foresee import SHORTEST_H
+from cure.plan_weather import in_warm_air
 from cure.planned import Judged, foreseen
 from cure.planner import Foresee, moved, start_of
 from cure.requirements import clock_rule
@@ -18,6 +23,23 @@ from shared.models.base import HOUR_MS, BayId, Ms, Operation
 from shared.shifts import running_or_next
 
 NEVER_MS: Final[Ms] = 2**62
+WARM_C: Final = 20.0
+"""Air in which nothing is lost to cold: what is late in it too is late by itself."""
+HARDLY_H: Final = 0.1
+"""Fewer hours than this break nothing: an ensemble says no less (our judgement)."""
+
+
+class Cause(StrEnum):
+    """Why a pour starts later than planned."""
+
+    SETS = "sets and shifts"
+    """Also were every bay before it ready by its clock hours."""
+    STRENGTH = "strength at 20 degC"
+    """Also in air of 20 degC: the strength takes longer than the clock."""
+    COLD = "cold"
+    """Not in air of 20 degC."""
+    UNFORESEEN = "weather not known"
+    """The weather ends before the bay that has its set, or the pour before it, is ready."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +87,11 @@ class Turn:
     """Expected hour to strip."""
     free_ms: Ms | None
     """When its set can carry the next bay."""
-    by_clock_ms: Ms | None
-    """When it could start were all earlier bays ready by the clock hours alone."""
+    late_h: Mapping[Cause, float]
+    """Hours by which it starts later than planned, for each cause; infinite: it does not start within what is
+    foreseen, and this is why."""
+    for_its_set: bool
+    """Whether it is its set that it waits for, and not the pour before it, nor the shift."""
 
     @property
     def waits_h(self) -> float | None:
@@ -75,10 +100,8 @@ class Turn:
 
     @property
     def lost_to_cold_h(self) -> float | None:
-        """Hours by which it starts later than the clock hours of the bays before would let it; None: no start."""
-        if self.start_ms is None or self.by_clock_ms is None:
-            return None
-        return max(0.0, (self.start_ms - self.by_clock_ms) / HOUR_MS)
+        """Hours of them that the cold takes, as against air of 20 degC; None: no start."""
+        return None if self.start_ms is None else self.late_h[Cause.COLD]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,20 +110,29 @@ class Chain:
 
     turns: tuple[Turn, ...]
 
+    def first_late(self, cause: Cause) -> Turn | None:
+        """Return the first pour that a cause makes late; None: there is none."""
+        return next((turn for turn in self.turns if turn.late_h[cause] >= HARDLY_H), None)
+
     @property
     def breaks_at(self) -> Turn | None:
         """The first pour that the cold makes late; None: it breaks nowhere."""
-        return next((t for t in self.turns if t.start_ms is None or (t.lost_to_cold_h or 0.0) > 0.0), None)
+        return self.first_late(Cause.COLD)
+
+    def waits_h(self) -> Mapping[str, float]:
+        """Return the hours for which pours wait for each set; infinite: for one that is not free again."""
+        waits: dict[str, float] = {}
+        for turn in self.turns:
+            if turn.for_its_set:
+                hours = math.inf if turn.waits_h is None else turn.waits_h
+                waits[turn.form_set] = waits.get(turn.form_set, 0.0) + hours
+        return waits
 
     @property
     def short(self) -> str | None:
         """The set for which pours wait longest; None: none waits."""
-        waits: dict[str, float] = {}
-        for turn in self.turns:
-            hours = float("inf") if turn.waits_h is None else turn.waits_h
-            waits[turn.form_set] = waits.get(turn.form_set, 0.0) + hours
-        longest = max(waits, key=lambda name: waits[name], default=None)
-        return longest if longest is not None and waits[longest] > 0.0 else None
+        waits = self.waits_h()
+        return max(waits, key=lambda name: waits[name], default=None)
 
 
 def after_work(at_ms: Ms, hours: float, shift: str, zone: str) -> Ms:
@@ -125,12 +157,23 @@ def _clock_ready_ms(of: Next, start_ms: Ms) -> Ms:
     return work.end_ms + round((0.0 if rule is None else rule.counted_h) * HOUR_MS)
 
 
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """When a bay is ready to strip."""
+
+    at_ms: Ms | None = None
+    weather_ends: bool = False
+    """Whether it is not known because the weather ends."""
+
+
 @dataclass(slots=True)
 class _Yard:
     """When each set is free, and when the pour before began."""
 
     free_ms: dict[str, Ms | None]
     before_ms: Ms | None = 0
+    unforeseen: set[str] = field(default_factory=set)
+    """Sets whose bay is not ready before the weather ends."""
 
     def start(self, name: str, planned_ms: Ms, site: Site) -> Ms | None:
         free_ms = self.free_ms[name]
@@ -138,39 +181,92 @@ class _Yard:
             return None
         return after_work(max(planned_ms, free_ms, self.before_ms), 0.0, site.shift, site.zone)
 
+    def waits_for(self, name: str, planned_ms: Ms) -> bool:
+        """Return whether a set comes later than all else that a pour waits for."""
+        free_ms = self.free_ms[name]
+        return self.before_ms is not None and (free_ms is None or free_ms > max(planned_ms, self.before_ms))
+
+    def took(self, name: str, start_ms: Ms | None, ready: _Ready, site: Site) -> None:
+        """Let a pour have a set."""
+        self.free_ms[name], self.before_ms = _free_ms(ready.at_ms, site), start_ms
+        if ready.weather_ends:
+            self.unforeseen.add(name)
+
     def first(self) -> str:
         """Return the set that is free first; of equals the first named."""
         return min(self.free_ms, key=lambda name: NEVER_MS if (at := self.free_ms[name]) is None else at)
 
 
 def chain(
-    pours: Sequence[Next], site: Site, *, free_ms: dict[str, Ms] | None = None, foresee: Foresee = foreseen
+    pours: Sequence[Next],
+    site: Site,
+    *,
+    free_ms: Mapping[str, Ms | None] = MappingProxyType({}),
+    foresee: Foresee = foreseen,
 ) -> Chain:
     """Return how a sequence of pours comes out; each starts no earlier than planned, nor than the one before.
+
+    It is reckoned three times: as it is foreseen, in air of 20 degC, and by the clock hours alone. What is late in all
+    three is the sets' and the shifts', what is late in two the strength's, and only the rest the cold's.
 
     Args:
         pours: in their order.
         site: sets, crew and shift.
-        free_ms: when each set is free at first; one that is not named, or None: from the start on.
+        free_ms: when each set is free at first; None: not within what is foreseen. One that is not named: from the
+            start on.
         foresee: tells the hours of pours.
     """
-    cold = _Yard({name: (free_ms or {}).get(name, 0) for name in site.sets})
-    clock = _Yard(dict(cold.free_ms))
+    real = _Yard({name: free_ms.get(name, 0) for name in site.sets})
+    mild, clock = _Yard(dict(real.free_ms)), _Yard(dict(real.free_ms))
     turns = []
     for of in pours:
-        name = of.form_set or cold.first()
-        by_name = of.form_set or clock.first()
+        names = [of.form_set or yard.first() for yard in (real, mild, clock)]
         planned_ms = start_of(of.work)
-        start_ms, by_clock_ms = cold.start(name, planned_ms, site), clock.start(by_name, planned_ms, site)
-        ready_ms = None if start_ms is None else _ready_ms(of, start_ms, site, foresee)
-        cold.free_ms[name], cold.before_ms = _free_ms(ready_ms, site), start_ms
-        if by_clock_ms is not None:
-            clock.free_ms[by_name] = _free_ms(_clock_ready_ms(of, by_clock_ms), site)
-            clock.before_ms = by_clock_ms
-        turns.append(Turn(of.bay, name, planned_ms, start_ms, ready_ms, cold.free_ms[name], by_clock_ms))
+        starts = [yard.start(name, planned_ms, site) for yard, name in zip((real, mild, clock), names, strict=True)]
+        turn = _turn(of, names[0], starts, real, turns[-1:])
+        ready, at_20, by_clock = _ready(of, starts, site, foresee)
+        real.took(names[0], starts[0], ready, site)
+        mild.took(names[1], starts[1], at_20, site)
+        clock.took(names[2], starts[2], by_clock, site)
+        turns.append(replace(turn, ready_ms=ready.at_ms, free_ms=real.free_ms[names[0]]))
     return Chain(tuple(turns))
 
 
-def _ready_ms(of: Next, start_ms: Ms, site: Site, foresee: Foresee) -> Ms | None:
-    told = foresee([moved(of.work, start_ms)], [of.judged])[0].expected.get(of.strip)
-    return None if told is None else told.at(site.chance)
+def _turn(of: Next, name: str, starts: Sequence[Ms | None], real: _Yard, before: Sequence[Turn]) -> Turn:
+    """Return a pour with its start; not yet when it is ready."""
+    planned_ms = start_of(of.work)
+    unforeseen = name in real.unforeseen or any(math.isinf(turn.late_h[Cause.UNFORESEEN]) for turn in before)
+    late_h = _late_h(planned_ms, starts, unforeseen=unforeseen)
+    return Turn(of.bay, name, planned_ms, starts[0], None, None, late_h, real.waits_for(name, planned_ms))
+
+
+def _late_h(planned_ms: Ms, starts: Sequence[Ms | None], *, unforeseen: bool) -> dict[Cause, float]:
+    """Return the delay for each cause: starts as foreseen, at 20 degC, by the clock."""
+    start, at_20, by_clock = (math.inf if at is None else float(at) for at in starts)
+    sets = max(0.0, min(by_clock, start) - planned_ms)
+    # What never comes is never because of the first cause that keeps it away.
+    strength = 0.0 if math.isinf(sets) else max(0.0, min(at_20, start) - planned_ms - sets)
+    cold = 0.0 if math.isinf(sets + strength) else start - planned_ms - sets - strength
+    unknown = math.isinf(cold) and unforeseen
+    late = {Cause.SETS: sets, Cause.STRENGTH: strength, Cause.COLD: 0.0 if unknown else max(0.0, cold)}
+    return {**{cause: ms / HOUR_MS for cause, ms in late.items()}, Cause.UNFORESEEN: math.inf if unknown else 0.0}
+
+
+def _ready(of: Next, starts: Sequence[Ms | None], site: Site, foresee: Foresee) -> tuple[_Ready, _Ready, _Ready]:
+    """Return when a pour is ready with each of its starts: as foreseen, at 20 degC, by the clock."""
+    start_ms, at_20_ms, by_clock_ms = starts
+    real = None if start_ms is None else moved(of.work, start_ms)
+    mild = None if at_20_ms is None else in_warm_air(moved(of.work, at_20_ms), WARM_C)
+    # Of a pour on the last hours of the weather, or after it, nothing is foreseen.
+    dark = real is not None and int(real.weather.hours_ms[-1]) < real.end_ms + SHORTEST_H * HOUR_MS
+    asked = {name: work for name, work in (("real", None if dark else real), ("mild", mild)) if work is not None}
+    told = dict(zip(asked, foresee(list(asked.values()), [of.judged] * len(asked)), strict=True))
+    found = {name: _read(told[name], work, of.strip, site.chance) for name, work in asked.items()}
+    by_clock = _Ready(None if by_clock_ms is None else _clock_ready_ms(of, by_clock_ms))
+    return found.get("real", _Ready(None, weather_ends=dark)), found.get("mild", _Ready()), by_clock
+
+
+def _read(told: Forecast, work: Slabwork, strip: Operation, chance: float) -> _Ready:
+    expected = told.expected.get(strip)
+    at_ms = None if expected is None else expected.at(chance)
+    return _Ready(at_ms, at_ms is None and told.horizon_ms < work.end_ms + (HORIZON_H - 1) * HOUR_MS)

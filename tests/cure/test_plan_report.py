@@ -19,7 +19,7 @@ from cure.plan_report import (
     search_lines,
 )
 from cure.planner import Offer, Protection, Question, least_protection, moved, tried
-from cure.turnaround import Next, Site, chain
+from cure.turnaround import WARM_C, Next, Site, chain
 from shared.models.base import DAY_MS, HOUR_MS, STRIP, BayId
 
 ZONE = "America/Halifax"
@@ -61,20 +61,25 @@ def test_a_search_tells_the_answer_and_all_that_was_tried() -> None:
 
 def test_a_chain_tells_where_the_cold_breaks_it_and_which_set_is_short() -> None:
     def cold_first(work: Slabwork) -> Sequence[float]:
-        return [60.0] if work.pour == "b0" else [24.0]
+        return [60.0] if work.pour == "b0" and work.weather.air_c.min() < WARM_C else [24.0]
 
     works = [moved(pour(WORK.weather, name=f"b{n}"), MONDAY_MS + n * DAY_MS) for n in range(3)]
     pours = [Next(BayId(w.pour), w, JUDGED, STRIP, None) for w in works]
     site = Site(("A", "B"), 5.0, "07:00-17:00", ZONE)
+    one = Site(("A",), 5.0, "07:00-17:00", ZONE)
     broken = chain(
         [pours[0], pours[1], Next(BayId("b2"), works[2], JUDGED, STRIP, "A")], site, foresee=answering(cold_first)
     )
     lines = chain_lines(broken, ZONE, 0.8)
-    assert "h of them the cold's" in lines[3]
-    assert lines[-2:] == ["the cold breaks the chain at b2", "set A is short"]
+    assert "h later than planned (cold " in lines[3]
+    assert lines[-2] == "the cold breaks the chain at b2"
+    assert lines[-1].startswith("set A is short: it is waited for ")
     assert chain_json(broken)["cold_breaks_at"] == "b2"
+    slow = chain_lines(chain(pours[:2], one, foresee=answering(lambda _: [60.0])), ZONE, 0.8)
+    assert "the cold breaks the chain nowhere" in slow
+    assert "at 20 degC too the strength takes longer than the clock hours: the chain is slow at b1" in slow
     whole = chain(pours, site, foresee=answering(lambda _: [24.0]))
     assert chain_lines(whole, ZONE, 0.8)[-2:] == ["the cold breaks the chain nowhere", "no set is short"]
-    never = chain(pours[:1] * 2, Site(("A",), 5.0, "07:00-17:00", ZONE), foresee=answering(lambda _: [math.inf]))
+    never = chain(pours[:1] * 2, one, foresee=answering(lambda _: [math.inf]))
     assert "no start: its set is not free" in chain_lines(never, ZONE, 0.8)[2]
     assert chain_json(never)["pours"][1]["start"] is None

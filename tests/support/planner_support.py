@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from cure.forecast import NEVER, Course, Expected, Forecast, Governs, Point, Slabwork, Spread, Weather
+from cure.forecast import HORIZON_H, NEVER, Course, Expected, Forecast, Governs, Point, Slabwork, Spread, Weather
 from cure.hydration import CLASSES, hydration_of
 from cure.planned import Judged
 from cure.plans import PLANS
@@ -59,8 +59,10 @@ def answering(
         times, flat = work.placed_ms + HOUR_MS * np.arange(3), np.zeros(3)
         course = Course(flat, flat, flat)
         expected = Expected(STRIP, members, {Governs.STRENGTH: 1.0}, {})
+        # As far as is foreseen, or as the weather goes.
+        horizon_ms = min(work.end_ms + HORIZON_H * HOUR_MS, int(work.weather.hours_ms[-1]))
         return Forecast(
-            work.pour, work.weather.issued_ms, work.placed_ms, int(times[-1]), {STRIP: expected}, freezing(work),
+            work.pour, work.weather.issued_ms, work.placed_ms, horizon_ms, {STRIP: expected}, freezing(work),
             times, course, course, course,
         )  # fmt: skip
 
