@@ -25,7 +25,8 @@ def named(address: BrokerAddress, folder: Path, *, lasting: bool) -> BrokerAddre
     """Return where the broker is with the name's secret end; of a broker at which nobody signs in it has none.
 
     The end is written down in the data folder, so that another password leaves nothing behind at the broker. The first
-    comes from the password if that lasts: who restores a backup elsewhere finds what waited here.
+    comes from the password, or from the key of a certificate, if that lasts: who restores a backup elsewhere finds what
+    waited here.
 
     Args:
         address: where the broker is.
@@ -35,13 +36,14 @@ def named(address: BrokerAddress, folder: Path, *, lasting: bool) -> BrokerAddre
     Raises:
         BrokerError: the file cannot be read or written, or says something else.
     """
-    if address.user is None or address.password is None:
-        return address
     path = folder / FILE
     try:
+        own = _own_secret(address)
+        if own is None:
+            return address
         if not path.exists():
-            of_password = hmac.new(address.password.encode(), b"slabhour broker-name", "sha256").hexdigest()[:16]
-            _write(path, of_password if lasting else secrets.token_hex(8))
+            of_own = hmac.new(own, b"slabhour broker-name", "sha256").hexdigest()[:16]
+            _write(path, of_own if lasting else secrets.token_hex(8))
         tail = path.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         raise BrokerError(f"{path}: the service's name at the broker cannot be read or written: {error}") from error
@@ -49,6 +51,13 @@ def named(address: BrokerAddress, folder: Path, *, lasting: bool) -> BrokerAddre
         mend = "take the file away, and what the broker still keeps under the former name is not fetched"
         raise BrokerError(f"{path} does not hold the service's name at the broker: {mend}")
     return replace(address, name_end=f"-{tail}")
+
+
+def _own_secret(address: BrokerAddress) -> bytes | None:
+    """Return what nobody else has of the way in which the service signs in; None: it does not. Raises `OSError`."""
+    if address.user is not None and address.password is not None:
+        return address.password.encode()
+    return None if address.key_file is None else Path(address.key_file).read_bytes()
 
 
 def _write(path: Path, tail: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from deploy.pem import pem_files
@@ -25,12 +26,15 @@ def _secret(setup: Setup, name: str | None, field: str) -> str | None:
 
 
 def broker_address(setup: Setup) -> BrokerAddress:
-    """Return where the site's broker is, the embedded one or its own."""
+    """Return where the site's broker is, the embedded one or its own. Raises `SetupError`: a file is not there."""
     broker = setup.site.broker
     if broker.kind == "embedded" or broker.url is None:
         return BrokerAddress(Access(broker.listen or LOOPBACK).host, broker.port)
     ca = None if broker.ca_file is None else str(Path(setup.folder, broker.ca_file))
-    return BrokerAddress.from_url(broker.url, broker.user, _secret(setup, broker.password_file, "password_file"), ca)
+    password = _secret(setup, broker.password_file, "password_file")
+    where = BrokerAddress.from_url(broker.url, broker.user, password, ca)
+    certificate, key = pem_files(setup, "broker", broker)
+    return where if certificate is None else replace(where, cert_file=str(certificate), key_file=str(key))
 
 
 def access_of(setup: Setup) -> Access:

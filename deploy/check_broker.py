@@ -106,6 +106,19 @@ def _tried(where: BrokerAddress, topic: str | None, protocol: MQTTProtocolVersio
     return found
 
 
+def _bare(where: BrokerAddress, topic: str | None, protocol: MQTTProtocolVersion) -> _Try:
+    """Connect as somebody who has neither name nor certificate. Raises `OSError`."""
+    try:
+        return _tried(where.nobody(), topic, protocol)
+    except ssl.SSLCertVerificationError:
+        raise
+    except (ssl.SSLError, ConnectionError):
+        # One that asks for a certificate hangs up on whoever has none.
+        if where.cert_file is None:
+            raise
+        return _Try(ended=True)
+
+
 def takes_anybody(where: BrokerAddress, topic: str | None) -> bool:
     """Return whether a broker lets in somebody without a name, and takes a message on `topic` from them.
 
@@ -118,10 +131,9 @@ def takes_anybody(where: BrokerAddress, topic: str | None) -> bool:
     Raises:
         OSError: nobody answers there, or not as whom the site trusts.
     """
-    nobody = replace(where, user=None, password=None)
-    found = _tried(nobody, topic, mqtt.MQTTv5)
+    found = _bare(where, topic, mqtt.MQTTv5)
     if found.unknown or (found.ended and found.connected is None):
-        found = _tried(nobody, None, mqtt.MQTTv311)
+        found = _bare(where, None, mqtt.MQTTv311)
         return found.let_in
     if not found.let_in:
         return False
@@ -134,9 +146,9 @@ def _topic(filters: list[str]) -> str:
 
 def _certificate(where: BrokerAddress, now: Ms) -> str | None:
     """Return what is wrong with the broker's certificate; None: nothing, or it has none. Raises `OSError`."""
-    if not where.tls:
+    trusted = where.tls_context()
+    if trusted is None:
         return None
-    trusted = ssl.create_default_context(cafile=where.ca_file)
     with (
         socket.create_connection((where.host, where.port), PATIENCE_S) as plain,
         trusted.wrap_socket(plain, server_hostname=where.host) as wrapped,
@@ -156,7 +168,10 @@ def _own_way_in(where: BrokerAddress, now: Ms) -> str | None:
         return f"its certificate is not trusted: {error.verify_message}"
     except (OSError, ValueError) as error:
         return str(error)
-    return None if found.let_in else f"it says: {found.connected or 'nothing'}"
+    if found.let_in:
+        return None
+    asks = "; does it ask for a certificate (cert_file, key_file)?" if where.tls and where.cert_file is None else ""
+    return f"it says: {found.connected or f'nothing{asks}'}"
 
 
 def _open(where: BrokerAddress, topic: str) -> Looked | None:
@@ -209,7 +224,7 @@ def look_at_broker(setup: Setup, now: Ms) -> Looked:
     if wrong:
         return Looked(False, f"{place}: {wrong}", "start the broker, or correct [broker] url")
     if (refused := _own_way_in(where, now)) is not None:
-        mend = "correct [broker] user, password_file or ca_file, or renew the broker's own files"
+        mend = "correct [broker] user, password_file, ca_file or cert_file, or renew the broker's own files"
         return Looked(False, f"{place} does not let the service in, or soon will not; {refused}", mend)
     try:
         found = _open(where, _topic(filters_of(setup)))

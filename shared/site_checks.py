@@ -144,7 +144,7 @@ def plan_fits_the_bays(table: Table) -> Iterator[Doubt]:
 
 
 _OF_A_URL: Final = ("url", "user", "password_file", "ca_file")
-_OF_THE_EMBEDDED: Final = ("port", "listen", "cert_file", "key_file", "loggers_file")
+_OF_THE_EMBEDDED: Final = ("port", "listen", "loggers_file")
 
 
 def broker_is_whole(table: Table) -> Iterator[Doubt]:
@@ -165,8 +165,10 @@ def _url_is_whole(broker: Table) -> Iterator[Doubt]:
     if "url" not in broker:
         yield Doubt(("broker", "url"), "nothing", 'mqtt://host:port or mqtts://host:port, since kind is "url"')
     yield from together(("broker",), broker, "user", "password_file")
-    if "ca_file" in broker and not (broker.get("url") or "mqtts:").startswith("mqtts:"):
-        yield Doubt(("broker", "ca_file"), shown(broker["ca_file"]), "nothing, or an mqtts:// url")
+    yield from together(("broker",), broker, "cert_file", "key_file")
+    for field in ("ca_file", "cert_file"):
+        if field in broker and not (broker.get("url") or "mqtts:").startswith("mqtts:"):
+            yield Doubt(("broker", field), shown(broker[field]), "nothing, or an mqtts:// url")
     port = (broker.get("url") or "").rpartition("/")[2].partition(":")[2]
     if port and not 1 <= int(port) <= 65535:
         yield Doubt(("broker", "url"), shown(broker["url"]), "a port from 1 to 65535")

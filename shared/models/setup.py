@@ -90,6 +90,7 @@ class BrokerSettings(Record):
     listen: Annotated[str, StringConstraints(pattern=r"^(\d{1,3}\.){3}\d{1,3}$")] | None = None
     """Address of the embedded broker; none: 127.0.0.1, this machine alone. Another wants the three files below."""
     cert_file: Line | None = None
+    """Of the embedded broker; of a broker by its url, of the service itself, for one that asks for it."""
     key_file: Line | None = None
     loggers_file: Line | None = None
     """Who may sign in at the embedded broker, a line each: name, blank, password."""

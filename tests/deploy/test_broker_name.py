@@ -39,3 +39,13 @@ def test_a_file_that_says_something_else_is_told_with_the_mend(tmp_path: Path) -
         named(SIGNED_IN, tmp_path, lasting=True)
     with pytest.raises(BrokerError, match="cannot be read or written"):
         named(SIGNED_IN, tmp_path / "absent", lasting=True)
+
+
+def test_who_signs_in_by_a_certificate_has_a_secret_name_too(tmp_path: Path) -> None:
+    (tmp_path / "site.key").write_text("of this service alone", encoding="utf-8")
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+    own = BrokerAddress("127.0.0.1", 8883, tls=True, cert_file="site.pem", key_file=str(tmp_path / "site.key"))
+    first = named(own, tmp_path / "one", lasting=True)
+    assert len(first.name_end) == 17
+    assert named(own, tmp_path / "two", lasting=True) == first

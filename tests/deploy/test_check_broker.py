@@ -3,22 +3,31 @@
 from __future__ import annotations
 
 import shutil
+import socket
+import ssl
 import subprocess
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
+from threading import Thread
 
 import pytest
-from ingest_support import until
-from mqtt_support import MOSQUITTO, ScriptedBroker, free_port
+from authority_support import Authority, authority_in
+from ingest_support import TOPIC, Bench, pack, until, warm
+from mqtt_support import MOSQUITTO, ScriptedBroker, free_port, listener_of
+from paho.mqtt import publish
 from store_support import make_setup
 from tls_support import certificate_in
 
 from deploy.bench.brokers import shipped_config
-from deploy.check_broker import Looked, look_at_broker, outward_address, reachable
+from deploy.broker_name import named
+from deploy.broker_parts import broker_address
+from deploy.check_broker import Looked, look_at_broker, outward_address, reachable, takes_anybody
+from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
 from shared.clock import SystemClock
+from shared.errors import SetupError
 from shared.models.setup import BrokerSettings, Setup
 
 USERS = {"slabhour": "the-service-itself", "lg-01": "a-long-password-1"}
@@ -134,3 +143,66 @@ def test_the_embedded_broker_is_of_this_machine_or_not_running(tmp_path: Path) -
     with EmbeddedBroker(tmp_path, port):
         found = looked_at(setup)
     assert found == Looked(True, f"something answers: a running service, or another broker (127.0.0.1:{port})")
+
+
+# paho leaves the socket of a handshake that failed to the collector.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.needs_mosquitto
+@needs_mosquitto[1]
+def test_a_broker_that_asks_for_certificates_lets_the_service_in_by_its_own_and_nobody_without(tmp_path: Path) -> None:
+    authority, foreign, port = authority_in(tmp_path, "site"), authority_in(tmp_path, "foreign"), free_port()
+    certificate, key = authority.signed("broker", 30)
+    config = tmp_path / "asks.conf"
+    tls = f"cafile {authority.certificate}\ncertfile {certificate}\nkeyfile {key}\nrequire_certificate true\n"
+    config.write_text(
+        f"listener {port} 127.0.0.1\n{tls}use_identity_as_username true\nallow_anonymous false\nuser root\n",
+        encoding="utf-8",
+    )
+
+    def setup(of: Authority | None) -> Setup:
+        files = {} if of is None else dict(zip(("cert_file", "key_file"), map(str, of.signed("service")), strict=True))
+        return setup_of(tmp_path, kind="url", url=f"mqtts://127.0.0.1:{port}", ca_file="site.pem", **files)
+
+    bench = Bench()
+    with mosquitto(config, port):
+        own, nobody, another = (looked_at(setup(of)) for of in (authority, None, foreign))
+        where = named(broker_address(setup(authority)), tmp_path, lasting=True)
+        assert where.name_end, "whoever has another certificate could take what waits"
+        with listener_of(where, bench):
+            shown = {"ca_certs": str(authority.certificate), "certfile": str(certificate), "keyfile": str(key)}
+            publish.single(TOPIC, pack(warm(20.0)), 1, hostname="127.0.0.1", port=port, tls=shown)  # type: ignore[arg-type]
+            until(lambda: len(bench.readings.stored) == 1)
+    assert own == Looked(True, f"127.0.0.1:{port} answers, the service is let in and nobody without a name")
+    assert (nobody.ok, "does it ask for a certificate (cert_file, key_file)?" in nobody.found) == (False, True)
+    assert (another.ok, "does not let the service in" in another.found) == (False, True)
+    assert "cert_file" in nobody.mend
+    with pytest.raises(SetupError, match=r"broker\.cert_file.*no such file"):
+        broker_address(setup_of(tmp_path, kind="url", url="mqtts://b", cert_file="absent", key_file="site.key"))
+
+
+# paho leaves the socket of a handshake that failed to the collector.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_a_broker_that_ends_the_handshake_of_whoever_has_no_certificate_takes_nobody(tmp_path: Path) -> None:
+    """As with TLS 1.2, where it is refused before anything is said."""
+    authority = authority_in(tmp_path, "site")
+    (certificate, key), (own, own_key) = authority.signed("broker"), authority.signed("service")
+    asks = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    asks.load_cert_chain(certificate, key)
+    asks.load_verify_locations(authority.certificate)
+    asks.verify_mode, asks.maximum_version = ssl.CERT_REQUIRED, ssl.TLSVersion.TLSv1_2
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(30)
+
+        def refuse() -> None:
+            for _ in range(2):
+                with server.accept()[0] as came, suppress(OSError):
+                    came.settimeout(30)
+                    asks.wrap_socket(came, server_side=True)
+
+        refusing = Thread(target=refuse)
+        refusing.start()
+        plain = BrokerAddress("127.0.0.1", server.getsockname()[1], tls=True, ca_file=str(authority.certificate))
+        try:
+            assert not takes_anybody(replace(plain, cert_file=str(own), key_file=str(own_key)), None)
+        finally:
+            refusing.join()

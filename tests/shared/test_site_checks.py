@@ -50,6 +50,8 @@ CASES: list[tuple[str, str, str, str]] = [
     (EMBEDDED, EMBEDDED + 'cert_file = "c"\n', "broker.key_file", "[broker]"),
     (EMBEDDED, URL + "port = 8883\n", "broker.port", "port = 8883"),
     (EMBEDDED, URL + 'user = "slab"\n', "broker.password_file", "[broker]"),
+    (EMBEDDED, URL + 'cert_file = "c"\n', "broker.key_file", "[broker]"),
+    (EMBEDDED, 'kind = "url"\nurl = "mqtt://b"\ncert_file = "c"\nkey_file = "k"\n', "broker.cert_file", "cert_file"),
     (EMBEDDED, 'kind = "url"\nurl = "mqtt://b"\nca_file = "ca"\n', "broker.ca_file", "ca_file"),
     (EMBEDDED, 'kind = "url"\nurl = "mqtt://b:70000"\n', "broker.url", "url ="),
     (EMBEDDED, 'url = "mqtt://b"\n', "broker.url", "url ="),
@@ -122,7 +124,8 @@ def test_a_plan_that_nobody_adopted_loads(tmp_path: Path) -> None:
 
 
 def test_a_broker_of_the_sites_own_loads(tmp_path: Path) -> None:
-    text = changed(SITE, EMBEDDED, URL + 'user = "slab"\npassword_file = "secrets/mqtt"\nca_file = "ca.pem"\n')
+    signed_in = 'user = "slab"\npassword_file = "secrets/mqtt"\nca_file = "ca.pem"\n'
+    text = changed(SITE, EMBEDDED, URL + signed_in + 'cert_file = "site.pem"\nkey_file = "site.key"\n')
     assert fields(tmp_path, text) == {}
 
 
