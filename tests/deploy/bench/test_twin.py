@@ -1,65 +1,44 @@
-"""What `python -m deploy.bench.twin` foresees of 240 pours is kept in `twin_240.csv`, pour by pour, and held to what a
-forecast must be. A few of the pours are foreseen anew, so that what is kept is what the code does today; all of them,
-or 400, with `TWIN_POURS=400`.
+"""What is foreseen of 240 true pours by another model than the forecast's own, held to what a forecast must be.
 
-When a forecast is changed on purpose: `python -m deploy.bench.twin --rows tests/deploy/bench/twin_240.csv`.
+`TWIN_POURS=400`: of so many.
 """
 
 from __future__ import annotations
 
 import os
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from deploy.bench.foreseeing import cost
 from deploy.bench.twin import DATA_H, MPAS, POURS, rows
-from deploy.bench.twin_scores import Score, lines, read, scores, written
+from deploy.bench.twin_scores import lines, read, scores, written
 from deploy.bench.winter import clear_sun, stretches
 
-KEPT = read(Path(__file__).with_name("twin_240.csv").read_text(encoding="utf-8"))
-ANEW = slice(100, 103)
-"""Pours: neither the easiest nor the hardest."""
-AS_KEPT_H = 0.02
-"""Members go the same way on every machine but for its last digits."""
-MANY = int(os.environ.get("TWIN_POURS", "0"))
+MANY = int(os.environ.get("TWIN_POURS", POURS))
 
 
-def hold(found: list[Score], pours: int) -> None:
+@pytest.mark.long
+def test_the_interval_covers_80_in_100_and_all_else_foretells_less() -> None:
+    found = scores(rows(MANY))
     assert [(s.data_h, s.mpa) for s in found] == [(h, mpa) for h in DATA_H for mpa in MPAS]
     for score in found:
-        assert score.pours == pours
+        assert score.pours == MANY
         assert 0.76 <= score.cover <= 0.84, score
         assert score.missed <= 0.15, score
         assert score.crps_h <= 0.8 * score.calendar_h
         assert score.crps_h <= 0.9 * score.present_h
         assert score.crps_h <= (0.85 if score.mpa == 3.5 else 0.95) * score.prior_h
-
-
-def test_of_240_pours_the_interval_covers_80_in_100_and_all_else_foretells_less() -> None:
-    found = scores(KEPT)
-    hold(found, POURS)
-    # What does not come within the horizon is scored as that, and there is such.
-    assert all(score.censored > 0 for score in found)
+        # What does not come within the horizon is scored as that, and there is such.
+        assert score.censored > 0
     assert len(lines(found)) == len(found) + 1
 
 
-def test_what_is_kept_is_what_is_foreseen_today() -> None:
-    kept = {(row.data_h, row.mpa, row.pour): row for row in KEPT}
-    found = rows(only=ANEW)
-    assert len(found) == 3 * len(DATA_H) * len(MPAS)
-    for row in found:
-        was = kept[row.data_h, row.mpa, row.pour]
-        for name in ("truth_h", "low_h", "middle_h", "high_h", "crps_h", "prior_h", "calendar_h", "present_h"):
-            assert getattr(row, name) == pytest.approx(getattr(was, name), abs=AS_KEPT_H, rel=1e-4), (row, name)
-    assert written(read(written(found))) == written(found)
-
-
-@pytest.mark.skipif(not MANY, reason="TWIN_POURS says how many; 240 take some five minutes of a core")
-def test_many_pours_foreseen_anew_hold_too() -> None:
-    hold(scores(rows(MANY)), MANY)
+def test_a_pour_is_the_same_alone_or_with_others_and_as_it_is_written() -> None:
+    alone, both = (rows(data_h=(6,), members=20, only=only) for only in (slice(101, 102), slice(100, 102)))
+    assert written(alone) == written([row for row in both if row.pour == 101])
+    assert written(read(written(alone))) == written(alone)
 
 
 def test_the_members_side_by_side_cost_a_fraction_of_one_by_one() -> None:
