@@ -8,6 +8,8 @@ from alerts.telling import Telling, slug
 
 _LONGEST_HOLD = 30
 _LONGEST_SENSOR = 24
+WAYS = ("saves", "helps")
+"""Of what can be done: what brings the hour back by the forecast, and what nobody has reckoned."""
 
 
 def cold_delay(telling: Telling) -> Phrase:
@@ -42,9 +44,12 @@ def _shifts(telling: Telling) -> list[str]:
         way = "back" if facts.text("moved", "") == "back" else "later"
         hours = {"from": telling.long(facts.ms("from_shift_ms")), "to": telling.long(facts.ms("to_shift_ms"))}
         lines.append(telling.say(f"cold-delay.{way}", **hours))
-    if facts.text("saves", ""):
-        hour = telling.long(facts.ms("saves_by_ms"))
-        lines.append(telling.say("cold-delay.saves", act=_saving(telling), hour=hour))
+    for way in WAYS:
+        if facts.text(way, ""):
+            hour = telling.long(facts.ms("saves_by_ms"))
+            lines.append(telling.say(f"cold-delay.{way}", act=_saving(telling, facts.text(way)), hour=hour))
+    if in_vain := facts.items("in_vain"):
+        lines.append(telling.say("cold-delay.in-vain", acts=", ".join(_saving(telling, act) for act in in_vain)))
     return lines
 
 
@@ -52,17 +57,17 @@ def _delay_endings(telling: Telling) -> list[Part]:
     facts, expected = telling.facts, telling.facts.ms("expected_ms")
     hour = telling.short(expected, up=True)
     endings = [telling.part("end-no-hour") if expected is None else telling.part("end-expected", FIRST, hour=hour)]
-    if facts.text("saves", ""):
-        by = telling.short(facts.ms("saves_by_ms"))
-        endings.append(telling.part("end-saves", SECOND, may_go=True, act=_saving(telling), hour=by))
+    for way in WAYS:
+        if facts.text(way, ""):
+            by, act = telling.short(facts.ms("saves_by_ms")), _saving(telling, facts.text(way))
+            endings.append(telling.part(f"end-{way}", SECOND, may_go=True, act=act, hour=by))
     if facts.ms("to_shift_ms") is not None:
         way = "back" if facts.text("moved", "") == "back" else "later"
         endings.append(telling.part(f"end-{way}", THIRD, may_go=True, to=telling.short(facts.ms("to_shift_ms"))))
     return endings
 
 
-def _saving(telling: Telling) -> str:
-    act = telling.facts.text("saves")
+def _saving(telling: Telling, act: str) -> str:
     key = f"saves-{slug(act)}"
     return telling.say(key) if telling.voice.has(key) else act
 

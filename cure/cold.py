@@ -6,12 +6,13 @@ a still later one, once when it is back in time. Where nobody wants an hour: aga
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 from cure.delay import Outlook, outlook, outlooks
-from cure.work import Work
+from cure.work import ForeseenHours, Work
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, WALK, Json, Ms, Operation
 from shared.models.decisions import GateState
 from shared.models.messages import MessageKind
@@ -58,13 +59,22 @@ def _shift(at_ms: Ms, site: SiteSettings) -> Ms:
     return running_or_next(at_ms, site.shift, site.zone).begins_ms
 
 
+def _due(hours: Sequence[Ms], site: SiteSettings) -> Ms:
+    """Return the shift in which an operation is due, by the hour at which it begins."""
+    return max(_shift(h, site) for h in hours)
+
+
+def _hours(look: Outlook, wanted_ms: Ms | None) -> list[Ms]:
+    return [h for h in (wanted_ms, look.plan_ms) if h is not None]
+
+
 def _move(look: Outlook, told: _Told, site: SiteSettings) -> _Move | None:
     """Return how the expected hour lies now to what people believe, if that is worth telling."""
-    hours = [h for h in (told.wanted_ms, look.plan_ms) if h is not None]
+    hours = _hours(look, told.wanted_ms)
     if not hours:
         return None
     # An hour wanted before the plan's own: only what lies behind both is the work of cold.
-    due = max(_shift(h, site) for h in hours)
+    due = _due(hours, site)
     place = None if look.expected_ms is None else _shift(look.expected_ms, site)
     late = look.cold and (place is None or place > due)
     if not told.late:
@@ -80,12 +90,23 @@ def _move(look: Outlook, told: _Told, site: SiteSettings) -> _Move | None:
     return _Move("later", told.shift_ms, place) if at_least > told.shift_ms else None
 
 
-def _saves(work: Work, look: Outlook, move: _Move) -> dict[str, Json]:
-    """Return what would save the hour, and until when somebody is there to do it."""
-    site = work.case.site.site
-    if move.moved == "back" or not (look.below or look.cold_from_ms) or work.memory.get("covered"):
-        return {"saves": None, "saves_by_ms": None}
-    return {"saves": "cover", "saves_by_ms": running_or_next(work.now_ms, site.shift, site.zone).ends_ms}
+def _saves(work: Work, operation: Operation, look: Outlook, move: _Move, wanted_ms: Ms | None) -> dict[str, Json]:
+    """Return what saves the hour by the forecast, and until when somebody is there to do it; or what was reckoned and
+    does not; without a forecast, what helps, and nobody knows by how much.
+    """
+    site, found = work.case.site.site, dict[str, Json](dict.fromkeys(("saves", "helps", "in_vain", "saves_by_ms")))
+    if move.moved == "back" or not (look.below or look.cold_from_ms):
+        return found
+    reckoned = work.standing.foretold.helps
+    if reckoned is None or not work.now_ms < reckoned.by_ms:
+        by_ms = running_or_next(work.now_ms, site.shift, site.zone).ends_ms
+        return found if work.memory.get("covered") else {**found, "helps": "cover", "saves_by_ms": by_ms}
+    due = _due(_hours(look, wanted_ms), site)
+    left = {act: hours.get(operation) for act, hours in reckoned.left.items()}
+    act = next((act for act, at_ms in left.items() if at_ms is not None and _shift(at_ms, site) <= due), None)
+    if act is None:
+        return {**found, "in_vain": list(left)}
+    return {**found, "saves": act, "saves_by_ms": reckoned.by_ms}
 
 
 def _tell(work: Work, operation: Operation, look: Outlook, move: _Move, told: _Told) -> _Told:
@@ -101,7 +122,7 @@ def _tell(work: Work, operation: Operation, look: Outlook, move: _Move, told: _T
         "from_shift_ms": move.from_shift_ms,
         "to_shift_ms": move.to_shift_ms,
         "moved": move.moved,
-        **_saves(work, look, move),
+        **_saves(work, operation, look, move, told.wanted_ms),
     }
     tellings = told.tellings + 1
     work.tell(MessageKind.COLD_DELAY, operation, tellings, facts, operation=operation)
@@ -155,9 +176,35 @@ def _foreseen(work: Work, operation: Operation, look: Outlook | None) -> Outlook
     return replace(look, cold=True, cold_from_ms=from_ms, cause=cause)
 
 
+def keep_forecast(work: Work) -> None:
+    """Keep what is foreseen of operations that wait, and what is said of it, to be shown. No gate reads it."""
+    told, wanted = work.standing.foretold, work.memory.get("wanted", {})
+    waiting = [op for op, gate in work.gates.items() if gate.state in WAITING]
+    foreseen = work.standing.foreseen
+    hours = {op: _kept(foreseen[op], wanted.get(op)) for op in waiting if op in foreseen and foreseen[op].waits_for}
+    work.memory.pop("forecast", None)
+    if waiting and (hours or told.none):
+        work.memory["forecast"] = {"hours": hours, "notes": list(told.notes), "none": told.none}
+
+
+def _kept(of: ForeseenHours, wanted_ms: Ms | None) -> dict[str, Json]:
+    # Of hours beyond the horizon nothing is said: they count as not met.
+    chance = None if wanted_ms is None else bisect_right(of.levels_ms, wanted_ms) / 100.0
+    return {
+        "early_ms": of.early_ms,
+        "even_ms": of.even_ms,
+        "cautious_ms": of.cautious_ms,
+        "wanted_ms": wanted_ms,
+        "wanted_chance": chance,
+        "waits_for": dict(of.waits_for),
+        "spread": dict(of.spread),
+    }
+
+
 def delays(work: Work) -> None:
     """Keep when each operation is expected, for board and lists, and tell of cold that moves a shift."""
     _account(work)
+    keep_forecast(work)
     waiting = (operation for operation in work.plan if work.gates[operation].state in WAITING)
     looks = {op: _foreseen(work, op, look) for op, look in outlooks(work.evidence, waiting, work.plan).items()}
     work.memory["expected"] = {

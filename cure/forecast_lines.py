@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from cure.forecast_scores import Line, Scores
-from shared.models.base import Json
+from shared.models.base import Json, PourId
 from shared.models.forecasts import KeptForecast
+from shared.ports import BoardRow
 from shared.shifts import site_hour
 
 CAUTION: Final = (
     "A forecast is expected, not released. It releases nothing, however good its score: wait for the release."
 )
+LEAST_SHARE: Final = 0.005
+"""Of what is told in whole percent."""
 
 
 def lines(scores: Scores) -> list[str]:
@@ -66,20 +69,48 @@ def to_json(scores: Scores) -> dict[str, Json]:
     }
 
 
-def newest_lines(newest: Sequence[KeptForecast], zone: str) -> list[str]:
-    """Return what is foreseen now, an operation a line."""
+def told_of(rows: Iterable[BoardRow]) -> dict[PourId, Mapping[str, Any]]:
+    """Return what the last round kept of each open pour's forecast, beside its hours."""
+    return {row.pour.id: row.state.memory["forecast"] for row in rows if "forecast" in row.state.memory}
+
+
+def _shares(of: Mapping[str, float]) -> str:
+    largest = sorted(of.items(), key=lambda part: -part[1])
+    return ", ".join(f"{name} {100.0 * share:.0f} %" for name, share in largest if share >= LEAST_SHARE) or "nothing"
+
+
+def newest_lines(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[str, Any]], zone: str) -> list[str]:
+    """Return what is foreseen now: an operation a line, what it waits for below it, and why pours have none."""
 
     def hour(at_ms: int | None) -> str:
         return "not within 5 days" if at_ms is None else site_hour(at_ms, zone)
 
-    return [
-        f"{f.pour} {f.operation}: expected {hour(f.middle_ms)} (80 %: {hour(f.low_ms)} to {hour(f.high_ms)}),"
-        f" made {site_hour(f.made_ms, zone)}"
-        for f in newest
-    ]
+    found = []
+    for f in newest:
+        found.append(
+            f"{f.pour} {f.operation}: expected {hour(f.middle_ms)} (80 %: {hour(f.low_ms)} to {hour(f.high_ms)}),"
+            f" made {site_hour(f.made_ms, zone)}"
+        )
+        kept = told.get(f.pour, {}).get("hours", {}).get(f.operation)
+        if kept is not None:
+            found.append(f"  waits last for {_shares(kept['waits_for'])}; its width: {_shares(kept['spread'])}")
+        if kept is not None and kept["wanted_ms"] is not None:
+            found.append(f"  by {hour(kept['wanted_ms'])}, as wanted: {100.0 * kept['wanted_chance']:.0f} %")
+    for pour, said in sorted(told.items()):
+        found += [f"{pour}: nothing is foreseen: {said['none']}"] if said["none"] else []
+        found += [f"{pour}: {note}" for note in said["notes"]]
+    return found
 
 
-def newest_json(newest: Sequence[KeptForecast]) -> list[dict[str, Any]]:
-    """Return the same as JSON objects."""
+def newest_json(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[str, Any]]) -> dict[str, Any]:
+    """Return the same as a JSON object."""
     names = ("pour", "operation", "mix", "made_ms", "through_ms", "horizon_ms", "low_ms", "middle_ms", "high_ms")
-    return [{**{name: getattr(f, name) for name in names}, "widened": f.widened} for f in newest]
+    beside = ("wanted_ms", "wanted_chance", "waits_for", "spread")
+    found = []
+    for f in newest:
+        kept = told.get(f.pour, {}).get("hours", {}).get(f.operation, {})
+        found.append(
+            {**{name: getattr(f, name) for name in names}, "widened": f.widened, **{n: kept.get(n) for n in beside}}
+        )
+    pours = {pour: {"none": said["none"], "notes": said["notes"]} for pour, said in sorted(told.items())}
+    return {"forecasts": found, "pours": pours, "caution": CAUTION}

@@ -6,7 +6,7 @@ What is foreseen is told, and releases nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -25,7 +25,9 @@ from cure.forecast import (
     NoForecast,
     Slabwork,
 )
+from cure.foretold import Helps
 from cure.going_on import Earned, Onward, crossing_h, onward
+from cure.helps import helps_of
 from cure.hours import Waits
 from cure.maturity import Floats
 from cure.shares import features, shares
@@ -61,6 +63,10 @@ class Asked:
     members: int = MEMBERS
     may_strip: bool = False
     """Whether its forms are still on: what taking them off would do is wanted where it is cold ahead."""
+    due_ms: Mapping[Operation, Ms] = field(default_factory=dict)
+    """When each operation is wanted: of one that is late it is wanted too what would help."""
+    help_from_ms: Ms | None = None
+    """From which hour on a cover would lie, or a heater burn; None: nobody says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +77,8 @@ class Foreseen:
     carried: Ensemble | None
     stripped: Stripped | None = None
     """What taking the forms off now would do; None: the strip is far off, or it is warm ahead."""
+    helps: Helps | None = None
+    """What would bring late operations on; None: nothing is late."""
 
 
 def foresee(asked: Sequence[Asked]) -> list[Foreseen]:
@@ -120,7 +128,8 @@ def _foreseen(asked: Sequence[Asked]) -> Iterator[Foreseen]:
     runs = simulate(works, [now for _, now in kept], steps)
     for one, (keep, now), run in zip(asked, kept, runs, strict=True):
         said = _forecast(one, now, run)
-        yield Foreseen(said, keep, stripped_of(one, now, said) if strip_is_near(one, said) else None)
+        stripped = stripped_of(one, now, said) if strip_is_near(one, said) else None
+        yield Foreseen(said, keep, stripped, helps_of(one, now, said))
 
 
 def _start(one: Asked) -> Ensemble:

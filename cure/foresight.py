@@ -17,6 +17,9 @@ from cure.credit import together
 from cure.forecast import HORIZON_H, MEMBERS, Ensemble, Forecast, NoForecast, Weather
 from cure.foresee import Asked, Foreseen, foresee
 from cure.foreseeable import asked_of, why_not
+from cure.foreseen_hours import foretold, hours_of
+from cure.foretold import Foretold
+from cure.helps import by_ms, due_ms
 from cure.lowering import judged_so_far
 from cure.placed import as_placed
 from cure.plans import in_force
@@ -128,7 +131,8 @@ class Foresight:
     """By how much the spread is widened, and why."""
     pace: Pace = field(default_factory=Pace)
     latest: dict[PourId, Forecast | NoForecast] = field(default_factory=dict, init=False)
-    _stripped: dict[PourId, Stripped | None] = field(default_factory=dict, init=False)
+    _beside: dict[PourId, Foreseen] = field(default_factory=dict, init=False)
+    """What was worked out beside the newest forecast."""
     _carried: dict[PourId, _Carried] = field(default_factory=dict, init=False)
     _looked_ms: dict[PourId, Ms] = field(default_factory=dict, init=False)
     _under_way: list[tuple[Asked, tuple[Any, ...]]] = field(default_factory=list, init=False)
@@ -152,7 +156,7 @@ class Foresight:
         for gone in self._looked_ms.keys() - set(pours):
             self.latest.pop(gone, None)
             self._carried.pop(gone, None)
-            self._stripped.pop(gone, None)
+            self._beside.pop(gone, None)
             self._looked_ms.pop(gone)
         # Who has waited longest comes first: else the last ones never would where a turn takes few.
         waiting = (p for p in pours if not 0 <= now_ms - self._looked_ms.get(p, -apart_ms) < apart_ms)
@@ -192,7 +196,7 @@ class Foresight:
         self._under_way = []
         for (one, of), found in zip(asked, answers, strict=True):
             pour = one.work.pour
-            self.latest[pour], self._stripped[pour] = found.said, found.stripped
+            self.latest[pour], self._beside[pour] = found.said, found
             if found.carried is not None:
                 self._carried[pour] = _Carried(of, found.carried)
             if isinstance(found.said, Forecast):
@@ -224,9 +228,10 @@ class Foresight:
         if isinstance(asked, NoForecast):
             return asked
         widened, why = self.spread()
-        spread = replace(asked.work.spread, widened=widened)
+        work = replace(asked.work, spread=replace(asked.work.spread, widened=widened))
         notes = (*asked.notes, *([why] if why else []))
-        asked = replace(asked, work=replace(asked.work, spread=spread), notes=notes, members=self.pace.members)
+        asked = replace(asked, work=work, notes=notes, members=self.pace.members)
+        asked = replace(asked, due_ms=due_ms(case, plan), help_from_ms=by_ms(case, now_ms))
         kept = self._carried.get(pour)
         return (replace(asked, carried=kept.ensemble) if kept is not None and kept.of == of else asked), of
 
@@ -239,7 +244,13 @@ class Foresight:
         """Return the hours by which each operation's requirement is met. Empty: nothing is foreseen, or what was is
         old."""
         last = self.standing(pour, now_ms)
-        return {} if last is None else {op: ForeseenHours(e.at(0.5), e.at(0.9)) for op, e in last.expected.items()}
+        return {} if last is None else {op: hours_of(expected) for op, expected in last.expected.items()}
+
+    def foretold(self, pour: PourId, now_ms: Ms) -> Foretold:
+        """Return what is told beside those hours: why they are wide, why there are none, what would bring them on."""
+        beside = self._beside.get(pour)
+        helps = None if beside is None else beside.helps
+        return foretold(self.latest.get(pour), self.standing(pour, now_ms), helps)
 
     def cold_ahead(self, pour: PourId, now_ms: Ms) -> ColdAhead | None:
         """Return how cold the concrete is foreseen to be; None: nothing is foreseen, or what was is old."""
@@ -248,7 +259,8 @@ class Foresight:
 
     def stripped(self, pour: PourId, now_ms: Ms) -> Stripped | None:
         """Return what taking the forms off would do; None: it is far off, warm ahead, or what was foreseen is old."""
-        return None if self.standing(pour, now_ms) is None else self._stripped.get(pour)
+        beside = None if self.standing(pour, now_ms) is None else self._beside.get(pour)
+        return None if beside is None else beside.stripped
 
     def standing(self, pour: PourId, now_ms: Ms) -> Forecast | None:
         """Return the newest forecast; None: there is none, or it is old. This one may be called by any thread."""

@@ -9,6 +9,7 @@ from typing import Final, TypeAlias
 
 from cure.assess import assess
 from cure.cold_ahead import ColdAhead
+from cure.foretold import Foretold
 from cure.history import Histories
 from cure.work import ForeseenHours, Standing
 from shared.clock import look
@@ -38,6 +39,12 @@ def nothing_foreseen(pour: PourId, now_ms: Ms) -> Mapping[Operation, ForeseenHou
     """Return nothing: the hours are expected by plain comparison."""
     del pour, now_ms
     return {}
+
+
+def nothing_foretold(pour: PourId, now_ms: Ms) -> Foretold:
+    """Return nothing: nobody foresees anything."""
+    del pour, now_ms
+    return Foretold()
 
 
 def nothing_stripped(pour: PourId, now_ms: Ms) -> Stripped | None:
@@ -95,6 +102,8 @@ class Rounds:
     """Says why no reading can be taken for want of room, or None."""
     stripped: Callable[[PourId, Ms], Stripped | None] = nothing_stripped
     """What taking the forms off would do: told, and a hold where frost is likely."""
+    foretold: Callable[[PourId, Ms], Foretold] = nothing_foretold
+    """What is told beside the expected hours; it opens nothing."""
     share: Share = field(default_factory=Whole)
     """Which pours are judged here, when they are due."""
     trouble: StoreTrouble = field(default_factory=StoreTrouble, init=False, compare=False)
@@ -229,7 +238,7 @@ class Rounds:
         now = self.clock.now()
         pour = case.pour.id
         told = self.foreseen(pour, now), self.cold_ahead(pour, now), self.stripped(pour, now)
-        return Standing(tuple(doubts), elapsed, *told, full=self.full() is not None)
+        return Standing(tuple(doubts), elapsed, *told, foretold=self.foretold(pour, now), full=self.full() is not None)
 
 
 def checked_elapsed_ms(case: PourCase, clock: Clock) -> int | None:

@@ -13,6 +13,7 @@ from typing import Any, Final
 from cure.bay import BayEvidence
 from cure.chart import chart
 from cure.cold_ahead import ColdAhead
+from cure.foretold import Foretold
 from cure.gate import GateEvent, step
 from cure.plans import InForce
 from cure.verification import Verified
@@ -45,6 +46,14 @@ class ForeseenHours:
     """With a chance of one half."""
     cautious_ms: Ms | None
     """With a chance of nine in ten."""
+    early_ms: Ms | None = None
+    """With a chance of one in ten."""
+    levels_ms: tuple[Ms, ...] = ()
+    """With a chance of 1, 2, ... %; those that lie within the horizon."""
+    waits_for: Mapping[str, float] = field(default_factory=dict)
+    """Share of what may come in which each comes last: clock hours, cold hours, strength."""
+    spread: Mapping[str, float] = field(default_factory=dict)
+    """Share of the width that each explains: weather, heat model, mix."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +70,8 @@ class Standing:
     """How cold the concrete is foreseen to be, to be told; None: nothing is foreseen."""
     stripped: Stripped | None = None
     """What taking the forms off now would do; None: it is warm ahead, or nothing is foreseen."""
+    foretold: Foretold = field(default_factory=Foretold)
+    """What is told beside the expected hours."""
     full: bool = False
     """Whether the disk is full, so that no reading is taken."""
 

@@ -12,7 +12,7 @@ from cure.forecast_chart import chart, english
 from cure.forecast_scores import scores
 from deploy.cli_site import DONE, add_site, say, setup_of
 from deploy.folders import data_folder
-from shared.store import read_forecasts
+from shared.store import read_board, read_forecasts
 
 
 def add_forecast(parser: argparse.ArgumentParser) -> None:
@@ -29,12 +29,13 @@ def add_forecast(parser: argparse.ArgumentParser) -> None:
 def listed(args: argparse.Namespace) -> int:
     """Show the newest forecast of each operation of each open pour. Expected, not released."""
     setup = setup_of(args)
-    with read_forecasts(setup, data_folder(setup)) as book:
-        newest = book.newest()
+    folder = data_folder(setup)
+    with read_forecasts(setup, folder) as book, read_board(setup, folder) as board:
+        newest, told = book.newest(), forecast_lines.told_of(board.board())
     if args.json:
-        say(json.dumps({"forecasts": forecast_lines.newest_json(newest), "caution": forecast_lines.CAUTION}))
+        say(json.dumps(forecast_lines.newest_json(newest, told)))
         return DONE
-    said = forecast_lines.newest_lines(newest, setup.site.site.zone) or ["nothing is foreseen"]
+    said = forecast_lines.newest_lines(newest, told, setup.site.site.zone) or ["nothing is foreseen"]
     say("\n".join([*said, forecast_lines.CAUTION]))
     return DONE
 

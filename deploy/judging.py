@@ -79,5 +79,5 @@ def judging_of(
         return checked_elapsed_ms(case, clock)
 
     f = Foresight(book.cure, readings, clock, skies, open_pours, elapsed_ms, file.spread, pace or Pace())
-    rounds = replace(rounds, foreseen=f.hours, cold_ahead=f.cold_ahead, stripped=f.stripped)
+    rounds = replace(rounds, foreseen=f.hours, cold_ahead=f.cold_ahead, stripped=f.stripped, foretold=f.foretold)
     return Judging(rounds, file, freezing, f)

@@ -120,7 +120,11 @@ class ForecastTeller:
 
     def _line(self, one: Forecast) -> dict[str, Any]:
         hours = {
-            operation: {f"p{round(100 * chance)}": self._iso(expected.at(chance)) for chance in CHANCES}
+            operation: {
+                **{f"p{round(100 * chance)}": self._iso(expected.at(chance)) for chance in CHANCES},
+                "waits_for": {str(what): round(share, 3) for what, share in expected.governs.items()},
+                "spread": {str(source): round(share, 3) for source, share in expected.spread.items()},
+            }
             for operation, expected in one.expected.items()
         }
         return {

@@ -51,6 +51,22 @@ class FindingAnswer(BaseModel):
     sentence: str
 
 
+class ForetoldAnswer(BaseModel):
+    """What is foreseen of an operation that waits. EXPECTED, NOT RELEASED; null: not within what is foreseen."""
+
+    p10: datetime | None
+    p50: datetime | None
+    p90: datetime | None
+    wanted: datetime | None
+    """The hour that a person wants."""
+    chance: float | None
+    """That it is met by then."""
+    waits_for: dict[str, float]
+    """Share of what may come in which each comes last: clock hours, cold hours, strength."""
+    spread: dict[str, float]
+    """Share of the width that each explains: weather, heat model, mix."""
+
+
 class GateAnswer(BaseModel):
     """Where one operation of a pour stands."""
 
@@ -78,6 +94,8 @@ class GateAnswer(BaseModel):
     """EXPECTED, NOT RELEASED: with an even chance; null: not known, or not waited for."""
     expected_cautious: datetime | None
     """EXPECTED, NOT RELEASED: the hour that nine forecasts in ten keep; null: likewise, or none is foreseen."""
+    forecast: ForetoldAnswer | None
+    """Null: it is not waited for, or nothing is foreseen of it."""
 
 
 class HoldAnswer(BaseModel):
@@ -119,6 +137,10 @@ class PourAnswer(BaseModel):
     gates: list[GateAnswer]
     holds: list[HoldAnswer]
     estimate: EstimateAnswer | None
+    no_forecast: str
+    """Why nothing is foreseen of it, and how to mend that; "": something is, or nobody has looked."""
+    forecast_notes: list[str]
+    """Why what is foreseen is wider than it might be."""
 
 
 class BoardAnswer(BaseModel):

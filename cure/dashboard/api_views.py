@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from cure.dashboard import api_models as m
 from cure.dashboard.board import in_order, is_stopped
 from cure.dashboard.expected import cautious_ms, expected_ms
+from cure.dashboard.foretold import kept_hours, kept_notes
 from cure.dashboard.reader import Reader
 from cure.dashboard.signing import item_of
 from cure.dashboard.signs import KEEP_OFF, STOPPED, sign_of
@@ -67,7 +68,18 @@ def gate_answer(
         missing=[] if verdict is None else list(verdict.missing),
         expected=maybe_hour(expected_ms(row, operation, now, stopped=stopped), site),
         expected_cautious=maybe_hour(cautious_ms(row, operation, now, stopped=stopped), site),
+        forecast=_foretold(row, operation, site, stopped=stopped),
     )
+
+
+def _foretold(row: BoardRow, operation: Operation, site: SiteFile, *, stopped: bool) -> m.ForetoldAnswer | None:
+    kept = kept_hours(row, stopped=stopped).get(operation)
+    if kept is None:
+        return None
+    names = {"p10": "early_ms", "p50": "even_ms", "p90": "cautious_ms", "wanted": "wanted_ms"}
+    hours = {name: maybe_hour(kept[key], site) for name, key in names.items()}
+    shares = {name: kept[name] for name in ("waits_for", "spread")}
+    return m.ForetoldAnswer(**hours, **shares, chance=kept["wanted_chance"])
 
 
 def finding_answer(finding: Finding, reader: Reader) -> m.FindingAnswer:
@@ -81,6 +93,7 @@ def finding_answer(finding: Finding, reader: Reader) -> m.FindingAnswer:
 def pour_answer(row: BoardRow, site: SiteFile, now: Ms, reader: Reader, *, doubted: bool) -> m.PourAnswer:
     """Return one open pour."""
     stopped = is_stopped(row, site, now, doubted=doubted)
+    none, notes = kept_notes(row, stopped=stopped)
     return m.PourAnswer(
         bay=row.pour.bay,
         floor=row.floor,
@@ -92,6 +105,8 @@ def pour_answer(row: BoardRow, site: SiteFile, now: Ms, reader: Reader, *, doubt
         gates=[gate_answer(row, op, site, now, reader, stopped=stopped) for op in in_order(row)],
         holds=[hold_answer(h, site) for h in row.holds],
         estimate=estimate_answer(row, site),
+        no_forecast=none,
+        forecast_notes=notes,
     )
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from cure.dashboard.board import Cell, cell, in_order, is_stopped
 from cure.dashboard.expected import expected_words
+from cure.dashboard.foretold import ForetoldView, foretold
 from cure.dashboard.reader import Reader
 from cure.entered import CHECK
 from cure.work import OPEN_STATES
@@ -52,6 +53,8 @@ class BayView:
     facts: tuple[tuple[str, str], ...]
     stopped: bool
     """Whether nobody looks at the evidence any more."""
+    forecast: ForetoldView = field(default_factory=ForetoldView)
+    """What is foreseen of it. Expected, not released."""
 
 
 def bay_view(
@@ -72,6 +75,7 @@ def bay_view(
         holds=tuple(hold_lines(h, reader) for h in row.holds),
         facts=_facts(row.state.estimate, reader),
         stopped=stopped,
+        forecast=foretold(row, now_ms, reader, stopped=stopped),
     )
 
 

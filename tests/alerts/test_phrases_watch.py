@@ -24,6 +24,13 @@ def test_a_delay_against_a_wanted_hour_tells_the_shifts_and_what_would_save_it()
     assert short.endswith(". No hour while it stays this cold. cover saves it")
 
 
+def test_what_nobody_has_reckoned_helps_and_is_not_said_to_save() -> None:
+    brief: dict[str, Any] = {"bay": "b1", "pour": "p1", "site_id": "mill", "saves": None, "helps": "cover"}
+    text = words(told(MessageKind.COLD_DELAY, "strip", expected_ms=None, **brief), repeat=False)
+    assert text.short.endswith(". cover helps")
+    assert "save" not in text.body
+
+
 def test_an_hour_that_moves_back_says_so_and_is_still_no_release() -> None:
     text = words(told(MessageKind.COLD_DELAY, "strip", moved="back", saves=None), repeat=False)
     assert "Moved back: from the shift of Mon 24 Nov" in text.body

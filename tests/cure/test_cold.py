@@ -11,8 +11,10 @@ from cure_support import CONCRETE, END_MS, Story, judged, make_case, recorded
 from store_support import AIR
 
 from cure.cold import delays as delays_of
+from cure.cold import keep_forecast
+from cure.foretold import Foretold
 from cure.plans import in_force
-from cure.work import Standing, Work
+from cure.work import ForeseenHours, Standing, Work
 from shared.models.base import DAY_MS, HOUR_MS, LOAD, STRIP, WALK, Json, Ms, Operation
 from shared.models.decisions import GateState
 from shared.models.messages import MessageKind, NewMessage
@@ -156,12 +158,13 @@ def test_nothing_is_told_of_a_gate_that_does_not_wait_for_its_evidence(state: Ga
 
 def test_a_cover_is_named_while_it_is_cold_and_none_lies_there() -> None:
     (told,) = delays(story_of((2, 30)).run(10))
-    assert told.facts["saves"] == "cover"
+    # Nobody has reckoned by how much.
+    assert (told.facts["helps"], told.facts["saves"]) == ("cover", None)
     assert told.facts["saves_by_ms"] == running_or_next(told.at_ms, "06:30-17:00", "America/Halifax").ends_ms
     covered = story_of((2, 30))
     covered.case = remembering(covered=True)
     (told,) = delays(covered.run(10))
-    assert (told.facts["saves"], told.facts["saves_by_ms"]) == (None, None)
+    assert [told.facts[name] for name in ("saves", "helps", "in_vain", "saves_by_ms")] == [None] * 4
 
 
 def test_what_is_told_changes_no_gate() -> None:
@@ -192,3 +195,25 @@ def test_when_it_is_expected_is_kept_for_the_lists_while_it_waits() -> None:
     assert set(story.case.state.memory["expected"]) == {STRIP, WALK, LOAD}
     story.run(48)
     assert STRIP not in story.case.state.memory["expected"]
+
+
+def test_a_forecast_is_kept_for_pages_with_its_chance_by_the_wanted_hour_while_it_waits() -> None:
+    case = remembering(wanted={STRIP: END_MS + 30 * HOUR_MS}, forecast={"old": True})
+    levels = tuple(END_MS + (20 + n) * HOUR_MS for n in range(40))
+    hours = ForeseenHours(None, None, None, levels, {"strength": 1.0}, {"weather": 0.5})
+    standing = Standing(foreseen={STRIP: hours, WALK: ForeseenHours(None, None)}, foretold=Foretold(("late",)))
+    gates = {op: replace(gate, state=GateState.CURING) for op, gate in case.gates.items()}
+    work = Work(case, judged({}, 12, case), END_MS, gates, {}, dict(case.state.memory), {}, standing)
+    keep_forecast(work)
+    kept = work.memory["forecast"]
+    assert kept["notes"] == ["late"]
+    # Of walk nothing is known but the hours.
+    assert list(kept["hours"]) == [STRIP]
+    strip = kept["hours"][STRIP]
+    assert (strip["wanted_chance"], strip["waits_for"], strip["spread"]) == (0.11, {"strength": 1.0}, {"weather": 0.5})
+    work.standing = Standing(foretold=Foretold(none="no weather; give some"))
+    keep_forecast(work)
+    assert work.memory["forecast"] == {"hours": {}, "notes": [], "none": "no weather; give some"}
+    work.gates = {op: replace(gate, state=GateState.MET) for op, gate in work.gates.items()}
+    keep_forecast(work)
+    assert "forecast" not in work.memory

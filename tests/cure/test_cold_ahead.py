@@ -14,6 +14,7 @@ from alerts.wording import words
 from cure.cold_ahead import ColdAhead
 from cure.forecast import Forecast
 from cure.foresee import Asked, foresee
+from cure.foretold import Foretold, Helps
 from cure.going_on import Earned
 from cure.plans import PLANS
 from cure.work import ForeseenHours, Standing
@@ -36,16 +37,17 @@ class Ahead(Story):
 
     strip_ms: Ms | None = None
     cold: ColdAhead | None = None
+    helps: Helps | None = None
 
     def standing(self, act: PourAct | None) -> Standing:
         hours = dict.fromkeys((STRIP, WALK, LOAD), ForeseenHours(self.strip_ms, self.strip_ms))
-        return replace(super().standing(act), foreseen=hours, cold_ahead=self.cold)
+        return replace(super().standing(act), foreseen=hours, cold_ahead=self.cold, foretold=Foretold(helps=self.helps))
 
 
-def told(strip_ms: Ms | None, cold: ColdAhead | None, hours: float = 1.5) -> list[Message]:
+def told(strip_ms: Ms | None, cold: ColdAhead | None, hours: float = 1.5, helps: Helps | None = None) -> list[Message]:
     case = make_case()
     case = replace(case, state=replace(case.state, memory={"wanted": {STRIP: WANTED}}))
-    story = Ahead(case, strip_ms=strip_ms, cold=cold)
+    story = Ahead(case, strip_ms=strip_ms, cold=cold, helps=helps)
     story.profile = {**dict.fromkeys(CONCRETE, lambda _: 12.0), AIR: lambda _: 9.0}
     story.run(hours)
     made = [m for m in story.messages if m.kind is MessageKind.COLD_DELAY]
@@ -56,12 +58,43 @@ def test_a_front_that_is_foreseen_is_told_while_the_concrete_is_warm_with_what_s
     (message,) = told(END_MS + 2 * DAY_MS, front(8.0))
     assert WANTED - message.at_ms >= 20 * HOUR_MS
     assert message.facts["coldest_c"] == 12.0
-    assert message.facts["saves"] == "cover"
+    assert message.facts["helps"] == "cover"
     cause = str(message.facts["cause"])
     assert cause.startswith("concrete below the limit in ")
     assert cause.endswith(" h, by the forecast")
     for language, said in (("en", "by the forecast"), ("fr", "selon la prévision"), ("es", "según el pronóstico")):
         assert said in words(message, repeat=False, language=language).body
+
+
+@pytest.mark.parametrize(
+    ("left", "saves", "in_vain", "lines"),
+    [
+        ({"cover": WANTED, "heat": WANTED}, "cover", None, ("What would save it: cover by ", "Ce qui l'éviterait : ")),
+        ({"cover": WANTED + DAY_MS, "heat": WANTED}, "heat", None, ("What would save it: heat by ", "chauffer avant ")),
+        (
+            {"cover": WANTED + DAY_MS, "cover and heat": None},
+            *(None, ["cover", "cover and heat"]),
+            ("Reckoned, and not enough to save it: cover, cover and heat", "insuffisant pour l'éviter : couvrir, "),
+        ),
+    ],
+)
+def test_what_saves_the_hour_is_what_was_reckoned_to_and_what_does_not_is_said_too(
+    left: dict[str, Ms | None], saves: str | None, in_vain: list[str] | None, lines: tuple[str, str]
+) -> None:
+    by_ms = END_MS + 4 * HOUR_MS
+    helps = Helps(by_ms, {act: {STRIP: at_ms} for act, at_ms in left.items()})
+    (message,) = told(END_MS + 2 * DAY_MS, front(8.0), helps=helps)
+    assert [message.facts[name] for name in ("saves", "in_vain", "helps")] == [saves, in_vain, None]
+    assert message.facts["saves_by_ms"] == (None if saves is None else by_ms)
+    for language, said in zip(("en", "fr"), lines, strict=True):
+        assert said in words(message, repeat=False, language=language).body
+
+
+def test_what_was_reckoned_for_a_shift_that_is_over_is_not_said_of_the_next() -> None:
+    helps = Helps(END_MS + HOUR_MS // 4, {"cover": {STRIP: WANTED}})
+    (message,) = told(END_MS + 2 * DAY_MS, front(8.0), helps=helps)
+    assert (message.facts["saves"], message.facts["helps"]) == (None, "cover")
+    assert "What would help: cover by " in words(message, repeat=False).body
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from deploy.cli_site import DONE, REFUSED
 from deploy.wiring import build, site_skies
 from ingest.weather_intake import WeatherIntake
 from shared.clock import SimulatedClock
-from shared.models.base import HOUR_MS, MINUTE_MS
+from shared.models.base import HOUR_MS, MINUTE_MS, PourId
 from shared.sitefile import load
 
 WEB = "[web]\nport = 0\n"
@@ -49,8 +49,17 @@ def test_forecasts_of_a_pour_are_kept_scored_when_it_comes_and_shown(
                 (strip,) = [f for f in foreseen["forecasts"] if f["operation"] == "strip"]
                 assert strip["low_ms"] <= strip["middle_ms"] <= strip["high_ms"]
                 assert strip["middle_ms"] > at_ms
+                # The round after the forecast keeps what is told beside its hours.
+                service.rounds.run(PourId(POUR))
+                foreseen = run(capsys, ["forecast", "list", "--site", path, "--json"]).json()
+                (strip,) = [f for f in foreseen["forecasts"] if f["operation"] == "strip"]
+                assert sum(strip["waits_for"].values()) == pytest.approx(1.0, abs=0.01)
+                assert set(strip["spread"]) == {"weather", "heat model", "mix"}
+                assert any("no heat data" in note for note in foreseen["pours"][POUR]["notes"])
                 said = run(capsys, ["forecast", "list", "--site", path]).out
                 assert f"{POUR} strip: expected " in said
+                assert "  waits last for " in said
+                assert f"{POUR}: mix c32-f has no heat data" in said
                 assert CAUTION in said
         waiting = {operation for _, operation, _ in service.book.forecasts.waiting()}
         assert "strip" not in waiting

@@ -11,8 +11,8 @@ from deploy_support import END_MS, POUR, START_MS, history, poured, write_site
 
 from alerts.transport import RecordingTransport
 from cure.forecast import Forecast, NoForecast, Weather
+from cure.foreseen_hours import hours_of
 from cure.foresight import STANDS_MS
-from cure.work import ForeseenHours
 from deploy.page_parts import page_parts
 from deploy.wiring import build
 from shared.clock import SimulatedClock
@@ -76,7 +76,12 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
         (row,) = service.book.board.board()
         kept, told = row.state.memory["expected"][LOAD], service.foresight.hours(pour, now)[LOAD]
         assert (kept["expected_ms"], kept["cautious_ms"]) == (told.even_ms, told.cautious_ms)
-        assert told == ForeseenHours(*(forecast.expected[LOAD].at(chance) for chance in (0.5, 0.9)))
+        assert told == hours_of(forecast.expected[LOAD])
+        assert (told.early_ms, told.even_ms) == tuple(forecast.expected[LOAD].at(chance) for chance in (0.1, 0.5))
+        assert sum(told.waits_for.values()) == pytest.approx(1.0, abs=0.01)
+        shown = row.state.memory["forecast"]
+        assert shown["hours"][LOAD]["spread"] == dict(told.spread)
+        assert any("no heat data" in note for note in shown["notes"])
         looked = page_parts(service, service.apply, demo=True).look(pour)
         assert looked.foreseen is forecast
         assert any("no heat data" in note for note in forecast.notes)
@@ -90,6 +95,10 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
         refused = service.foresight.latest[pour]
         assert isinstance(refused, NoForecast)
         assert refused.reason == "no weather"
+        service.rounds.run(pour)
+        (row,) = service.book.board.board()
+        said = "no weather; give the site a source of weather"
+        assert row.state.memory["forecast"] == {"hours": {}, "notes": [], "none": said}
         assert service.foresight.hours(pour, clock.now()) == {}
         # Nor does a failure of any other kind keep the service from its work.
         monkeypatch.setattr(SteadySkies, "over", broken)
