@@ -86,6 +86,15 @@ def _freezes_before(site: SiteFile, row: BoardRow) -> tuple[float, float, Ms]:
     )
 
 
+def _free_m2(site: SiteFile, rows: Sequence[BoardRow]) -> float | None:
+    """Return what of the site's covers does not lie on an open pour; None: not known."""
+    laid = [_settings(site, row.pour.bay) for row in rows if row.state.memory.get("covered") is True]
+    areas = [None if bay is None else bay.area_m2 for bay in laid]
+    if site.site.covers_m2 is None or None in areas:
+        return None
+    return max(0.0, site.site.covers_m2 - sum(area for area in areas if area is not None))
+
+
 def cover_tonight(
     site: SiteFile, rows: Sequence[BoardRow], lows_c: Mapping[BayId, float | None], by_ms: Ms | None
 ) -> dict[str, Any] | None:
@@ -110,7 +119,7 @@ def cover_tonight(
     areas = [c["area_m2"] for c in cold]
     return {
         "bays": cold,
-        "stock_m2": site.site.covers_m2,
+        "stock_m2": _free_m2(site, rows),
         "need_m2": None if None in areas else sum(areas),
         "first": cold[0]["bay"],
         "by_ms": by_ms,

@@ -71,6 +71,19 @@ def test_the_list_says_where_how_much_and_until_when() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("area_m2", "covered", "stock_m2"),
+    [(45.5, True, 54.5), (45.5, False, 100.0), (120.0, True, 0.0), (None, True, None), (None, False, 100.0)],
+)
+def test_what_lies_on_a_slab_already_is_not_in_stock(
+    area_m2: float | None, covered: bool, stock_m2: float | None
+) -> None:
+    rows = [shown_row(), shown_row("2-b2-p1", OTHER_BAY, memory={"covered": covered})]
+    facts = cover_tonight(site(area_m2=(80.0, area_m2)), rows, COLD, None)
+    assert facts is not None
+    assert facts["stock_m2"] == stock_m2
+
+
 def test_an_area_that_is_not_known_makes_the_need_not_known() -> None:
     rows = [shown_row(), shown_row("2-b2-p1", OTHER_BAY)]
     facts = cover_tonight(site(area_m2=(80.0, None)), rows, COLD, None)
