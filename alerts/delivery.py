@@ -145,7 +145,7 @@ def may_go(due: Due, now: Ms) -> Permission:
         return Wait(now + _DOUBT_MS)
     match standing(due.message, inhibited=due.inhibited, silenced=due.silenced):
         case Lesser.VOID:
-            return Supersede("a withdrawal or a freeze of its pour is open")
+            return Supersede("a withdrawal or a freeze of its pour is open, or its start was taken back")
         case Lesser.WAITS:
             return Wait(now + _DOUBT_MS)
     if due.busy or not (delivery.next_ms <= now):

@@ -43,7 +43,9 @@ WHILE_SHUT: Final[dict[MessageKind, Lesser]] = {
     MessageKind.HANDOVER: Lesser.GOES,
     MessageKind.TEST: Lesser.GOES,
 }
-"""While a withdrawal or a freeze of the same pour is open. What permits waits, until it expires; a hint is void."""
+"""While a withdrawal or a freeze of the same pour is open, or its start was taken back.
+
+What permits waits, until it expires; a hint is void."""
 
 _URGENT_NAMES: Final = frozenset(kind.value for kind in URGENT)
 

@@ -46,7 +46,10 @@ class PourActs:
             self._start(act)
             return
         pour = self._known(act.pour)
-        if isinstance(act, acts.Stop):
+        if isinstance(act, acts.TakeBack):
+            check_role(self.site, act, MAY[acts.TakeBack])
+            self.rounds.take_back(pour, act)
+        elif isinstance(act, acts.Stop):
             self.rounds.stop(pour, act)
         else:
             self.rounds.run(pour, act)

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from cure.lost import Lost, Steps, lost, steps_of
 from shared import units
-from shared.models.acts import PourStart, Want, instant, ms
+from shared.models.acts import PourStart, TakeBack, Want, instant, ms
 from shared.models.base import HOUR_MS, Json, Ms, Operation, PourId
 from shared.models.decisions import LogEntry
 from shared.models.messages import Delivery, Message, MessageKind
@@ -88,6 +88,9 @@ class _Pages:
         for act in book.acts():
             if isinstance(act, PourStart):
                 self.starts[act.pour] = act
+            elif isinstance(act, TakeBack):
+                # Nothing was poured under that name, so no hour of it was lost.
+                self.starts.pop(act.pour, None)
             elif isinstance(act, Want):
                 self.wanted[act.pour, act.operation] = ms(act.wanted)
         self.lines: dict[tuple[str, str], list[LogEntry]] = {}

@@ -15,6 +15,7 @@ from cure.lowering import judged_now
 from cure.permits import tell_permit, tell_withdrawal, withdraw
 from cure.released import remember
 from cure.roles import check_role
+from cure.taken_back import goes_on
 from cure.work import Work
 from shared.errors import ActRefusedError
 from shared.models import acts
@@ -27,6 +28,7 @@ from shared.models.requirement import ANSWERS, DESK
 HANDS: Final = (Role.CREW, Role.SUPERINTENDENT, Role.QC, Role.ENGINEER)
 MAY: Final[dict[type[acts.ActBase], tuple[Role, ...]]] = {
     acts.PourStart: HANDS,
+    acts.TakeBack: HANDS,
     acts.PourEnd: DESK,
     acts.UnderWay: HANDS,
     acts.Done: HANDS,
@@ -202,6 +204,7 @@ def _test_result(work: Work, act: acts.StrengthTest) -> None:
 
 
 _PRESSES: Final[dict[type[acts.ActBase], Callable[[Work, Any], None]]] = {
+    acts.TakeBack: goes_on,
     acts.Sign: _sign,
     acts.UnderWay: _under_way,
     acts.Done: _done,

@@ -11,13 +11,14 @@ from cure.assess import assess
 from cure.cold_ahead import ColdAhead
 from cure.foretold import Foretold
 from cure.history import Histories
+from cure.taken_back import check_void, going_on, void
 from cure.work import ForeseenHours, Standing
 from shared.clock import look
 from shared.elapsed import Spans, elapsed_ms, jump_words, seen, why_insane
 from shared.errors import MovedError, SlabError, StoreError
-from shared.models.acts import PourAct, PourEnd, ms
+from shared.models.acts import PourAct, PourEnd, TakeBack, act_to, ms
 from shared.models.base import MINUTE_MS, Ms, Operation, PourId
-from shared.models.decisions import DoubtKind, GateState, Stripped
+from shared.models.decisions import DoubtKind, GateState, LogEntry, Stripped
 from shared.models.messages import MessageKind
 from shared.ports import Clock, CureBook, PourCase, Readings, Result, Share, Whole
 
@@ -223,6 +224,31 @@ class Rounds:
             if self.book.record(case, result):
                 return result
         raise MovedError(f"{pour} moved under every one of {STOP_TRIES} tries: press STOP again")
+
+    def take_back(self, pour: PourId, act: TakeBack) -> None:
+        """Record that the start of a pour is taken back, and in one with it that the pour before goes on.
+
+        Raises:
+            ActRefusedError: the start stands; nothing was recorded.
+            StoreError: a store failed, or one of the two moved under every try.
+        """
+        for _ in range(TRIES):
+            case, since = self.book.case(pour), self.book.since_start(pour)
+            check_void(case, since.acts)
+            now = self.clock.now()
+            voided = void(case, act, now)
+            if since.ended is None:
+                log = (LogEntry(now, act.who, "act", act_to(act)), *voided.log)
+                written = self.book.record(case, replace(voided, act=act, log=log))
+            else:
+                before = self.book.case(since.ended)
+                again = going_on(before, case, now)
+                series, standing = self._histories.anew(again, now), self._standing(again, act)
+                result = assess(again, series, now, standing=standing, act=act)
+                written = self.book.record(before, result, (case, voided))
+            if written:
+                return
+        raise MovedError(f"{pour} moved under every one of {TRIES} tries: take its start back again")
 
     def _standing(self, case: PourCase, act: PourAct | None = None) -> Standing:
         """Return what the service knows about itself: doubts that are told, the clock as it is now, elapsed time."""

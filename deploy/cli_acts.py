@@ -13,6 +13,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from alerts.transport import ChildTransport
+from deploy.bay_pours import before, lines, open_pours, turned
 from deploy.cli_site import DONE, WRONG_USAGE, add_site, aware, complain, say, setup_of
 from deploy.control import hand_in
 from deploy.folders import data_folder
@@ -23,7 +24,6 @@ from shared.errors import LockedError
 from shared.models.acts import Act, act_from, act_to, instant
 from shared.models.decisions import DoubtKind, HoldKind
 from shared.models.setup import Setup, Zone
-from shared.store import has_book, read_board
 
 Given = dict[str, Any]
 _TIME: Final[Given] = {"type": aware, "metavar": "TIME"}
@@ -132,13 +132,7 @@ class Command:
 def _open_pour(setup: Setup, given: Given) -> Given:
     """Return the fields with the pour in place of a bay's name."""
     name = given.pop("bay_or_pour")
-    return {**given, "pour": _open_pours(setup).get(name, name)}
-
-
-def _open_pours(setup: Setup) -> dict[str, str]:
-    """Return the open pour of each bay that has one."""
-    with read_board(setup, data_folder(setup)) as book:
-        return {row.pour.bay: row.pour.id for row in book.board()}
+    return {**given, "pour": open_pours(setup).get(name, name)}
 
 
 OF_POUR: Final[Mapping[str, Command]] = {
@@ -147,6 +141,11 @@ OF_POUR: Final[Mapping[str, Command]] = {
         "pour_end",
         "the last concrete is placed; again with a later hour: it was later",
         ("pour", "--happened", "--second-person", "--why"),
+    ),
+    "take-back": Command(
+        "take_back",
+        "the start of a pour was a mistake: it is void, and the pour that it had ended goes on",
+        ("pour", "why"),
     ),
     "begun": Command("under_way", "the crew has begun", ("pour", "operation")),
     "done": Command("done", "the operation is finished", ("pour", "operation")),
@@ -249,24 +248,17 @@ def run_act(args: argparse.Namespace) -> int:
     setup = setup_of(args)
     if args.command.find is not None:
         given = args.command.find(setup, given)
-    before = _before(setup, args.command, given)
+    was = before(setup, args.command.kind, given)
     act = carried_out(setup, args.command.kind, args.who, given)
     if act is None:
         return WRONG_USAGE
+    after = turned(setup, args.command.kind, was)
     if args.json:
-        say(json.dumps({"done": act_to(act)} | ({} if before is None else {"ended": before})))
+        say(json.dumps({"done": act_to(act)} | after))
         return DONE
-    say(f"done: {act.kind.replace('_', ' ')} by {act.who}")
-    if before is not None:
-        say(f"pour {before} of this bay ends here for good: readings of bay {given['bay']} are the next pour's")
+    for line in (f"done: {act.kind.replace('_', ' ')} by {act.who}", *lines(after)):
+        say(line)
     return DONE
-
-
-def _before(setup: Setup, command: Command, given: Given) -> str | None:
-    """Return the pour of a bay that the next pour there ends; None: there is none, or the act begins none."""
-    if command is not OF_POUR["start"] or not has_book(setup, data_folder(setup)):
-        return None
-    return _open_pours(setup).get(given["bay"])
 
 
 def carried_out(setup: Setup, kind: str, who: str | None, given: Given) -> Act | None:

@@ -13,12 +13,11 @@ from cure.dashboard.api_feeds import named
 from cure.dashboard.api_models import BayName
 from cure.dashboard.api_reads import NumberInPath
 from cure.dashboard.public import public_address
-from cure.dashboard.record_pages import MOST, set_of
+from cure.dashboard.record_pages import MOST, has_record, set_of
 from cure.dashboard.rules import API
 from cure.dashboard.standings import standings
 from cure.dashboard.told import worded
 from shared.models.base import PourId, PourName
-from shared.ports import Which
 
 PDF = "application/pdf"
 Floor = Annotated[str | None, Query(min_length=1, max_length=32, description="of the site file")]
@@ -75,8 +74,7 @@ def sheets(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
 
     def pour(_caller: CallerIn, pour: PourInPath) -> Response:
         """The record of a whole pour as PDF, with its cold-weather log."""
-        is_open = any(row.pour.id == pour for row in board.board())
-        if not is_open and not board.newest_messages(Which(pour=pour), 1):
+        if not has_record(board, pour):
             raise ProblemError(404, f"nothing is recorded of a pour {pour}")
         return Response(parts.printer.pour(PourId(pour)), media_type=PDF, headers=named(f"pour-{pour}.pdf"))
 

@@ -25,6 +25,7 @@ GIVEN_OUT: Final = frozenset({"at", "who", "scripted", "kind", "second_person", 
 proving to be there, and a picture comes as its bytes."""
 ACTS: Final[dict[str, type[acts.ActBase]]] = {
     "pour-start": acts.PourStart,
+    "take-back": acts.TakeBack,
     "pour-end": acts.PourEnd,
     "second-check": acts.SecondCheck,
     "under-way": acts.UnderWay,

@@ -15,14 +15,15 @@ from cure.dashboard.bay_pages import carried_out, found
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
 from shared.errors import ActRefusedError
-from shared.models.acts import PourEnd, PourStart, instant
+from shared.models.acts import PourEnd, PourStart, TakeBack, instant
 from shared.models.base import Ms
 from shared.models.setup import BaySettings
 from shared.ports import BoardRow
 from shared.shifts import day_of, hour_of
 
 POUR_NAME: Final = re.compile(r"^[a-z0-9-]{1,48}$")
-Make = Callable[[Asked, BaySettings, BoardRow | None], PourStart | PourEnd]
+Make = Callable[[Asked, BaySettings, BoardRow | None], PourStart | TakeBack | PourEnd]
+LONGEST_WHY: Final = 150
 TIME: Final = re.compile(r"^([01]\d|2[0-3]):[0-5]\d$")
 
 
@@ -31,6 +32,7 @@ def handlers(parts: Parts) -> dict[tuple[str, str], Callable[[Asked], Response]]
     return {
         ("GET", "/pour/{bay}"): lambda asked: _page(parts, asked),
         ("POST", "/pour/{bay}/start"): lambda asked: _act(parts, asked, _start),
+        ("POST", "/pour/{bay}/take-back"): lambda asked: _act(parts, asked, _take_back),
         ("POST", "/pour/{bay}/end"): lambda asked: _act(parts, asked, _end),
     }
 
@@ -84,6 +86,17 @@ def _start(asked: Asked, bay: BaySettings, row: BoardRow | None) -> PourStart:
     at_ms = earlier_ms(asked)
     happened = None if at_ms is None else instant(at_ms)
     return PourStart(at=instant(asked.now), who=str(asked.visitor.person), bay=bay.id, pour=name, happened=happened)
+
+
+def _take_back(asked: Asked, bay: BaySettings, row: BoardRow | None) -> TakeBack:
+    if row is None or asked.one("open") != row.pour.id:
+        raise ActRefusedError(f"this pour is not open in bay {bay.id} any more")
+    if asked.one("sure") != "yes":
+        raise ActRefusedError("nothing is taken back before the box is ticked")
+    why = asked.one("why").strip()
+    if not 0 < len(why) <= LONGEST_WHY or not why.isprintable():
+        raise ActRefusedError(f"say why, in one line of at most {LONGEST_WHY} signs")
+    return TakeBack(at=instant(asked.now), who=str(asked.visitor.person), pour=row.pour.id, why=why)
 
 
 def _end(asked: Asked, bay: BaySettings, row: BoardRow | None) -> PourEnd:

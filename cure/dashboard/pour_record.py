@@ -21,6 +21,7 @@ from cure.dashboard.record import READINGS, Attached, set_document
 from cure.dashboard.record_facts import RECORDED, SIGNED_BY, Table, about, decision_line, pictures, readings_csv
 from cure.rounds import checked_elapsed_ms
 from cure.seen import LOOK_BEFORE_MS
+from cure.taken_back import BACK, MARK
 from shared.models.acts import Act, act_to
 from shared.models.base import Json, Operation, PourId
 from shared.models.decisions import Gate, GateState
@@ -105,7 +106,9 @@ def _body(source: PourSource, readings_sha256: str) -> dict[str, Json]:
         "title": f"Record of pour {case.pour.id}",
         "site": case.site.site.name,
         "paper": "us-letter" if window.first == "US" else "a4",
-        "shut": bool(source.doubts) or any(gate.state in SHUT for gate in case.gates.values()),
+        "shut": bool(source.doubts)
+        or MARK in case.state.memory
+        or any(gate.state in SHUT for gate in case.gates.values()),
         "verdict": f"Bay {case.bay.id}, whole pour: {_states(source)}",
         "about": about(view, case.bay.floor, window),
         "findings": [],
@@ -119,6 +122,8 @@ def _body(source: PourSource, readings_sha256: str) -> dict[str, Json]:
 
 
 def _states(source: PourSource) -> str:
+    if MARK in source.view.case.state.memory:
+        return "START TAKEN BACK, nothing was poured under this name"
     if source.doubts:
         return "IN DOUBT, nothing is released"
     gates = _in_order(source.view.case.gates)
@@ -135,6 +140,11 @@ def _rows(source: PourSource, window: Window, readings_sha256: str) -> Iterator[
     yield "As of", site_hour(source.view.until_ms, window.zone)
     closed_ms = case.pour.closed_ms
     yield "Closed", "no: what stands here may still change" if closed_ms is None else site_hour(closed_ms, window.zone)
+    if (mark := case.state.memory.get(MARK)) is not None:
+        yield "Start taken back", f"{site_hour(mark['at_ms'], window.zone)} by {mark['who']}: {mark['why']}"
+    if (back := case.state.memory.get(BACK)) is not None:
+        since, to = (site_hour(back[name], window.zone) for name in ("ended_ms", "at_ms"))
+        yield "Ended by mistake", f"{since}, by the start of {back['pour']}; judged again from {to}"
     c = case.calibration
     yield "Calibration", "none" if c is None else f"{c.mix} version {c.version}"
     yield "Exclusions", case.bay.exclusions

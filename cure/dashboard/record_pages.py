@@ -19,10 +19,11 @@ from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import Comer
 from cure.dashboard.standing import Standing
 from cure.dashboard.standings import standings
+from shared.models.acts import PourStart, TakeBack
 from shared.models.base import THE_SITE, Ms, Operation, PourId
 from shared.models.messages import Message
 from shared.models.setup import SiteFile
-from shared.ports import BoardRow, Which
+from shared.ports import BoardBook, BoardRow, Which
 
 MOST: Final = 100
 """Records in one handover set: each brings its readings."""
@@ -74,6 +75,7 @@ def _list(parts: Parts, asked: Asked) -> Response:
     found = parts.board.newest_messages(Which(RECORDED, bay=bay, before=before), AT_ONCE + 1)
     shown, rows = found[:AT_ONCE], parts.board.board()
     stands = standings(parts.board, rows, asked.site, asked.now, shown)
+    gone = {} if before else void(parts.board)
     floors = [*(str(m.facts.get("floor", "")) for m in shown), *(b.floor for b in asked.site.bay)]
     return page(
         asked,
@@ -81,7 +83,8 @@ def _list(parts: Parts, asked: Asked) -> Response:
         records=[_record(asked, m, stands(m)) for m in shown],
         bay=bay,
         floors=sorted(dict.fromkeys(filter(None, floors))) if shown else (),
-        pours={pour: of for pour, of in _pours(shown, () if before else rows).items() if bay in {"", of}},
+        pours={pour: of for pour, of in (_pours(shown, () if before else rows) | gone).items() if bay in {"", of}},
+        void=gone,
         before=shown[-1].no if len(found) > AT_ONCE else 0,
     )
 
@@ -127,10 +130,24 @@ def _set(parts: Parts, asked: Asked) -> Response:
 
 def _pour(parts: Parts, asked: Asked) -> Response:
     name = asked.path["pour"]
-    is_open = any(row.pour.id == name for row in parts.board.board())
-    if not is_open and not parts.board.newest_messages(Which(pour=name), 1):
+    if not has_record(parts.board, name):
         return problem(asked, "no-record", status=404)
     return pdf(parts.printer.pour(PourId(name)), f"pour-{name}.pdf")
+
+
+def has_record(board: BoardBook, pour: str) -> bool:
+    """Return whether there is anything to read of a pour: it is open, or messages tell of it, or its start was taken
+    back.
+    """
+    is_open = any(row.pour.id == pour for row in board.board())
+    return is_open or bool(board.newest_messages(Which(pour=pour), 1)) or pour in void(board)
+
+
+def void(board: BoardBook) -> dict[str, str]:
+    """Return the pours whose start was taken back, with their bays."""
+    back = {act.pour for act in board.acts_of("take_back") if isinstance(act, TakeBack)}
+    starts = board.acts_of("pour_start") if back else ()
+    return {act.pour: act.bay for act in starts if isinstance(act, PourStart) and act.pour in back}
 
 
 def _pours(messages: Sequence[Message], rows: Sequence[BoardRow]) -> dict[str, str]:

@@ -55,6 +55,15 @@ class PourEnd(ActBase):
     why: Line | None = None
 
 
+class TakeBack(ActBase):
+    """The start of a pour was a mistake and is taken back; the pour of that bay that it had ended goes on."""
+
+    kind: Literal["take_back"] = "take_back"
+    pour: PourName
+    """The one that was started."""
+    why: Line
+
+
 class Sign(ActBase):
     """A person signs met requirements of a pour. Binds the evidence at the press."""
 
@@ -246,6 +255,7 @@ class TestChannels(ActBase):
 
 PourAct = (
     PourStart
+    | TakeBack
     | PourEnd
     | Sign
     | UnderWay

@@ -164,7 +164,7 @@ class Due:
     silenced: bool = False
     """A silence covers the bay or the site now."""
     inhibited: bool = False
-    """A withdrawal or a freeze of the same pour is open."""
+    """A withdrawal or a freeze of the same pour is open, or its start was taken back."""
     kept_off: bool = False
     """A keep-off that names its bay stands: its strip is under way."""
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from shared.ports.alerts import AlertsBook, DeliveryTransaction
 from shared.ports.board import BoardBook, BoardRow, MixPour, MixRow
 from shared.ports.clock import Clock
-from shared.ports.cure import CureBook, PourCase, Result
+from shared.ports.cure import CureBook, PourCase, Result, SinceStart
 from shared.ports.people import PeopleBook
 from shared.ports.readings import IngestBook, NewArrivals, Readings, ReadingsIn, ReadingsServer, RefusedBook
 from shared.ports.service import PourRecord, ServiceBook
@@ -42,6 +42,7 @@ __all__ = [
     "Result",
     "ServiceBook",
     "Share",
+    "SinceStart",
     "TokenBook",
     "ToldBook",
     "WeatherBook",

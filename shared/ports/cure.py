@@ -93,6 +93,16 @@ class Result:
     act: Act | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class SinceStart:
+    """What hangs on the start of a pour."""
+
+    ended: PourId | None
+    """The pour of its bay that it ended; None: there was none."""
+    acts: frozenset[str]
+    """Kinds of the acts on the pour."""
+
+
 class CureBook(Protocol):
     """What cure needs of the site book."""
 
@@ -107,11 +117,11 @@ class CureBook(Protocol):
         """Return the case. Raises `StoreError` for an unknown pour."""
         ...
 
-    def record(self, case: PourCase, result: Result) -> bool:
-        """Write states, gates, holds, snapshots, messages, log and act in one transaction.
+    def record(self, case: PourCase, result: Result, *also: tuple[PourCase, Result]) -> bool:
+        """Write states, gates, holds, snapshots, messages, log and act in one transaction, of several pours in one.
 
         Returns False, with nothing written, when an arrival revision, a gate, the pour or the set-up has moved
-        since the case was read. A message whose (pour, subject, epoch, kind) is there already is left as it is.
+        since a case was read. A message whose (pour, subject, epoch, kind) is there already is left as it is.
         A test of the concrete makes every open pour of the mix due, and touched.
         """
         ...
@@ -120,6 +130,10 @@ class CureBook(Protocol):
         """Begin a pour in its bay, with gates "not set up", due at once; the bay's earlier open pour is closed at
         its start. Raises `StoreError` when the pour's name is taken.
         """
+        ...
+
+    def since_start(self, pour: PourId) -> SinceStart:
+        """Return what hangs on the start of a pour. Raises `StoreError` for an unknown pour."""
         ...
 
     def pour_named(self, pour: PourId) -> Pour | None:

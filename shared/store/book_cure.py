@@ -26,8 +26,8 @@ from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation, PourId, 
 from shared.models.decisions import Gate, GateState, LogEntry, Placement, Pour, PourState
 from shared.models.messages import NewMessage
 from shared.models.readings import Conflict
-from shared.ports import PourCase, Result
-from shared.store import cases, chain, placed, site
+from shared.ports import PourCase, Result, SinceStart
+from shared.store import cases, chain, placed, site, starts
 from shared.store import tables as t
 from shared.store.accepted import Settings, put_in_force
 from shared.store.codec import canonical
@@ -122,21 +122,13 @@ class SqlCureBook:
             by_hand=site.by_hand_of(connection, pour_id),
         )
 
-    def record(self, case: PourCase, result: Result) -> bool:
+    def record(self, case: PourCase, result: Result, *also: tuple[PourCase, Result]) -> bool:
+        pairs = ((case, result), *also)
         with self._database.writing() as connection:
-            if self._moved(connection, case):
+            if any(self._moved(connection, one) for one, _ in pairs):
                 return False
-            if result.act is not None:
-                keep_act(connection, result.act)
-            if isinstance(result.act, StrengthTest):
-                touch(connection, site.keep_test(connection, result.act))
-            if isinstance(result.act, HandReading):
-                site.keep_hand_reading(connection, result.act)
-            _write_pour(connection, case, result)
-            chain.append(connection, result.log)
-            for message in result.messages:
-                write_message(connection, message)
-            _wake(connection, result)
+            for pair in pairs:
+                _write(connection, *pair)
             return True
 
     def _moved(self, connection: Connection, case: PourCase) -> bool:
@@ -172,6 +164,10 @@ class SqlCureBook:
                 connection.execute(t.gate.insert().values(**gate_to(gate)))
             keep_act(connection, act)
             chain.append(connection, [log])
+
+    def since_start(self, pour: PourId) -> SinceStart:
+        with self._database.reading() as connection:
+            return starts.since_start(connection, pour)
 
     def _operations(self, connection: Connection, bay: BayId) -> list[Operation]:
         setup = self._settings.in_force(connection).site
@@ -242,6 +238,20 @@ def _close_earlier(connection: Connection, pour: Pour) -> None:
         connection.execute(
             t.pour.update().where(t.pour.c.id == earlier.id).values(**pour_to(closed), touched=t.pour.c.touched + 1)
         )
+
+
+def _write(connection: Connection, case: PourCase, result: Result) -> None:
+    if result.act is not None:
+        keep_act(connection, result.act)
+    if isinstance(result.act, StrengthTest):
+        touch(connection, site.keep_test(connection, result.act))
+    if isinstance(result.act, HandReading):
+        site.keep_hand_reading(connection, result.act)
+    _write_pour(connection, case, result)
+    chain.append(connection, result.log)
+    for message in result.messages:
+        write_message(connection, message)
+    _wake(connection, result)
 
 
 def _write_pour(connection: Connection, case: PourCase, result: Result) -> None:

@@ -16,6 +16,7 @@ from shared.store import tables as t
 from shared.store.codec import parsed
 from shared.store.database import among, inserting
 from shared.store.rows import delivery_from, delivery_to, gate_from, message_from
+from shared.store.starts import IS_VOID
 from shared.store.told import write_message
 
 _D = t.delivery.c
@@ -45,6 +46,7 @@ def _of_pour_shut() -> ColumnElement[bool]:
             t.hold.c.pour == _M.pour,
             among(t.hold.c.kind, (HoldKind.FREEZE_SUSPECTED.value, HoldKind.FREEZE_LOCKED.value)),
         ),
+        exists().where(t.pour.c.id == _M.pour, t.pour.c.closed_ms.is_not(None), IS_VOID),
     )
 
 

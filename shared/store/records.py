@@ -10,6 +10,7 @@ from sqlalchemy import Connection, case, func, select
 from shared.models.base import Ms, PourId, SensorId
 from shared.models.decisions import GateState
 from shared.ports import PourRecord
+from shared.store import starts
 from shared.store import tables as t
 from shared.store.cases import PLACED
 from shared.store.rows import pour_from
@@ -29,13 +30,15 @@ def all_of(connection: Connection) -> list[PourRecord]:
     sensors: dict[str, set[SensorId]] = {}
     for pour, sensor in connection.execute(_SENSORS):
         sensors.setdefault(pour, set()).add(SensorId(sensor))
-    held = set(connection.scalars(_HELD))
+    held, void = set(connection.scalars(_HELD)), starts.void(connection)
     done = {pour: at_ms for pour, at_ms, undone in connection.execute(_GATES) if undone == 0 and pour not in held}
     found = []
     for pour in map(pour_from, connection.execute(_POURS).mappings()):
         at_ms, end_ms = done.get(pour.id), pour.end_ms
         # Without an end nobody knows what it was judged by. When it was closed does not count: its record closes it.
         finished = None if at_ms is None or end_ms is None else max(at_ms, end_ms)
+        # Of one whose start was taken back nothing more comes either.
+        finished = void.get(pour.id, finished)
         found.append(PourRecord(pour, frozenset(sensors.get(pour.id, ())), finished))
     return found
 

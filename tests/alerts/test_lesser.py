@@ -50,7 +50,7 @@ def test_while_a_withdrawal_is_open_hints_about_its_pour_are_void_and_permits_wa
     site.run(1)
     assert set(site.transport.numbers()) == {40}
     assert [d.outcome for d in site.book.rows.deliveries.values() if d.message > 40] == [
-        "a withdrawal or a freeze of its pour is open"
+        "a withdrawal or a freeze of its pour is open, or its start was taken back"
     ] * 2
 
 

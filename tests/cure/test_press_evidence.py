@@ -26,6 +26,7 @@ YOUNG_H: Final = 10.0
 SECOND: Final = {"second_person": "superintendent", "why": "asked for"}
 ACTS: Final[list[tuple[str, dict[str, Any]]]] = [
     ("pour_end", {"happened": instant(END_MS - HOUR_MS // 2), **SECOND}),
+    ("take_back", {"why": "wrong bay"}),
     ("sign", {"operations": ["strip"]}),
     ("sign", {"operations": ["strip", "walk", "load"]}),
     ("under_way", {"operation": "strip"}),

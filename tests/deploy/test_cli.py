@@ -76,9 +76,17 @@ def test_acts_without_a_service_are_carried_out_by_the_command(
     assert [p["pour"] for p in ran.json()["pours"]] == [POUR]
     assert ran.json()["pours"][0]["gates"]["strip"]["state"] == "curing"
     again = run(capsys, ["pour", "start", "2-b1", "2-b1-p2", *site, "--who", "super"])
-    assert f"pour {POUR} of this bay ends here for good: readings of bay 2-b1 are the next pour's" in again.out
+    assert f"pour {POUR} of this bay ends here: what is read there from now on is the next pour's" in again.out
     again = run(capsys, ["pour", "start", "2-b1", "2-b1-p3", *site, "--who", "super", "--json"])
     assert again.json()["ended"] == "2-b1-p2"
+    back = run(capsys, ["pour", "take-back", "2-b1-p3", "wrong bay", *site, "--who", "super", "--json"])
+    assert (back.json()["done"]["why"], back.json()["goes_on"]) == ("wrong bay", "2-b1-p2")
+    assert run(capsys, ["pour", "take-back", "2-b1-p3", "again", *site, "--who", "super"]).code == REFUSED
+    back = run(capsys, ["pour", "take-back", "2-b1-p2", "wrong bay", *site, "--who", "super"])
+    assert f"pour {POUR} of this bay goes on and is judged anew" in back.out
+    back = run(capsys, ["pour", "take-back", POUR, "none was poured", *site, "--who", "super"])
+    assert back.out == "done: take back by super\n"
+    assert run(capsys, ["status", *site, "--json"]).json()["pours"] == []
 
 
 @pytest.mark.row("O2")

@@ -8,7 +8,7 @@ from pages_support import NOW, Bench, Browser, row
 from store_support import BAY
 
 from shared.errors import ActRefusedError
-from shared.models.acts import Act, PourEnd, PourStart, ms
+from shared.models.acts import Act, PourEnd, PourStart, TakeBack, ms
 from shared.models.base import HOUR_MS, MINUTE_MS
 from shared.models.people import Role
 
@@ -89,3 +89,15 @@ def test_what_cure_refuses_is_said_on_the_page(bench: Bench, monkeypatch: pytest
     answer = send(bench, bench.signed_in(Role.QC), "end", open="2-b1-p1", earlier="")
     assert answer.status_code == 422
     assert "a pour cannot begin in the future" in answer.text
+
+
+def test_a_start_is_taken_back_with_a_reason_and_a_tick(bench: Bench) -> None:
+    crew = bench.signed_in(Role.CREW)
+    assert "Pour 2-b1-p1 was started by mistake" in crew.get(f"/pour/{BAY}").text
+    form = {"open": "2-b1-p1", "why": "wrong bay", "sure": "yes"}
+    for lacking in ({"open": "2-b1-p0"}, {"why": " "}, {"why": "x" * 151}, {"sure": ""}):
+        assert send(bench, crew, "take-back", **(form | lacking)).status_code == 422
+    assert bench.acts == []
+    assert send(bench, crew, "take-back", **form).status_code == 303
+    (act,) = bench.acts
+    assert act == TakeBack(at=act.at, who="crew", pour="2-b1-p1", why="wrong bay")

@@ -32,6 +32,7 @@ COUNTERPARTS: Final[dict[Route, str]] = {
     ("POST", "/requirements"): "POST requirements",
     ("GET", "/pour/{bay}"): "GET bays/{bay}",
     ("POST", "/pour/{bay}/start"): "POST acts/pour-start",
+    ("POST", "/pour/{bay}/take-back"): "POST acts/take-back",
     ("POST", "/pour/{bay}/end"): "POST acts/pour-end",
     ("GET", "/check/{bay}"): "GET bays/{bay}, GET loggers",
     ("POST", "/check/{bay}"): "POST acts/second-check",

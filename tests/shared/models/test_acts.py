@@ -98,6 +98,7 @@ ACTS: list[dict[str, Any]] = [
     {"kind": "make_token", "name": "hut screen", "person": "super", "scopes": ["read"], "digest": "0" * 64},
     {"kind": "end_token", "token": 3},
     {"kind": "take_over", "seen": "0123456789ab", "note": "covers are short"},
+    {"kind": "take_back", "pour": "2-b1-p1", "why": "wrong bay"},
 ]
 
 
