@@ -218,7 +218,7 @@ def chain(
     """
     real = _Yard({name: free_ms.get(name, 0) for name in site.sets})
     mild, clock = _Yard(dict(real.free_ms)), _Yard(dict(real.free_ms))
-    turns = []
+    turns = list[Turn]()
     for of in pours:
         names = [of.form_set or yard.first() for yard in (real, mild, clock)]
         planned_ms = start_of(of.work)

@@ -37,14 +37,14 @@ class Book:
     def due(self, *asked: object) -> Any:
         raise AssertionError(asked)
 
-    open_pours = due
+    open_pours = since_start = due
 
     def case(self, pour: PourId) -> PourCase:
         assert pour == POUR
         return make_case(arrivals={p.sensor: Arrival(p.sensor, 1, NOW, NOW) for p in make_case().placements})
 
-    def record(self, case: PourCase, result: Result) -> bool:
-        assert case.pour.id == result.pour.id
+    def record(self, case: PourCase, result: Result, *also: tuple[PourCase, Result]) -> bool:
+        assert (case.pour.id, also) == (result.pour.id, ())
         self.recorded.append(result)
         return True
 

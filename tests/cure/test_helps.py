@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -75,8 +76,8 @@ def test_an_operation_is_due_when_it_is_wanted_or_by_the_plan_s_hours_and_helped
     case = make_case()
     plan = PLANS["common-practice"]
     assert due_ms(case, plan)[STRIP] == END_MS + 24 * HOUR_MS
-    case.state.memory["wanted"] = {STRIP: END_MS + 40 * HOUR_MS, LOAD: END_MS + 60 * HOUR_MS}
-    due = due_ms(case, plan)
+    wanted = {STRIP: END_MS + 40 * HOUR_MS, LOAD: END_MS + 60 * HOUR_MS}
+    due = due_ms(replace(case, state=replace(case.state, memory={"wanted": wanted})), plan)
     assert (due[STRIP], due[LOAD]) == (END_MS + 40 * HOUR_MS, END_MS + 60 * HOUR_MS)
     site = case.site.site
     assert by_ms(case, END_MS) == running_or_next(END_MS, site.shift, site.zone).ends_ms

@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -44,19 +45,21 @@ class Book:
         case = make_case()
         return replace(case, pour=replace(case.pour, id=pour))
 
-    def record(self, case: PourCase, result: Result) -> bool:
+    def record(self, case: PourCase, result: Result, *also: tuple[PourCase, Result]) -> bool:
         self.moves -= 1
         if self.moves >= 0:
             return False
-        assert case.pour.id == result.pour.id
+        assert (case.pour.id, also) == (result.pour.id, ())
         self.recorded.append(result)
         return True
 
     def open_pour(self, act: Act, pour: Pour, log: LogEntry) -> None:
         raise AssertionError((act, pour, log))
 
-    def pour_named(self, pour: PourId) -> Pour | None:
+    def pour_named(self, pour: PourId) -> Any:
         raise AssertionError(pour)
+
+    since_start = pour_named
 
     def act_on_site(self, act: Act, log: LogEntry) -> None:
         raise AssertionError((act, log))

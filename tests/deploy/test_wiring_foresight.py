@@ -97,8 +97,8 @@ def test_forecasts_are_made_each_hour_told_and_forgotten_when_old(
         assert refused.reason == "no weather"
         service.rounds.run(pour)
         (row,) = service.book.board.board()
-        said = "no weather; give the site a source of weather"
-        assert row.state.memory["forecast"] == {"hours": {}, "notes": [], "none": said}
+        why = "no weather; give the site a source of weather"
+        assert row.state.memory["forecast"] == {"hours": {}, "notes": [], "none": why}
         assert service.foresight.hours(pour, clock.now()) == {}
         # Nor does a failure of any other kind keep the service from its work.
         monkeypatch.setattr(SteadySkies, "over", broken)
