@@ -14,7 +14,7 @@ from statistics import median
 from typing import Final
 
 from cure.bay import AIR_ZONES
-from cure.loggers import ago, is_low
+from cure.loggers import ago, is_low, is_weak
 from cure.standin import silent_after_ms
 from shared.models.base import HOUR_MS, MINUTE_MS, MilliC, Ms, SensorId
 from shared.models.decisions import Placement, Pour
@@ -145,7 +145,7 @@ def _cures(pour: Pour, at_ms: Ms) -> bool:
 
 
 def _manners(p: Placement, of: Spoken) -> tuple[Check, ...]:
-    return _clock(of), _interval(p, of), _battery(of)
+    return _clock(of), _interval(p, of), _battery(of), *_signal(of)
 
 
 def _clock(of: Spoken) -> Check:
@@ -179,6 +179,19 @@ def _battery(of: Spoken) -> Check:
     if is_low(percent):
         return Check("battery", Found.NOT_OK, f"battery {percent:.0f} %: change it now, not when it is cast in")
     return Check("battery", Found.OK, f"battery {percent:.0f} %")
+
+
+def _signal(of: Spoken) -> tuple[Check, ...]:
+    """Return what is found about its radio, if it says anything of that."""
+    level = None if of.heard is None else of.heard.signal_db
+    if level is None:
+        return ()
+    if is_weak(level):
+        said = (
+            f"signal {level:.0f} dBm is weak: wet concrete takes more of it, move the gateway nearer or the antenna out"
+        )
+        return (Check("signal", Found.NOT_OK, said),)
+    return (Check("signal", Found.OK, f"signal {level:.0f} dBm"),)
 
 
 @dataclass(frozen=True, slots=True)

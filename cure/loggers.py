@@ -14,6 +14,9 @@ from shared.models.readings import Arrival, Heard, Stranger
 
 LOW_BATTERY_PERCENT: Final = 20.0
 """Our judgement: in the cold it falls quickly from there."""
+WEAK_SIGNAL_DBM: Final = -110.0
+"""Our judgement: LoRa receivers end at -120 to -137 dBm (from memory), and wet concrete takes as much as is left. What
+ends sooner, as Wi-Fi does, is silent by then."""
 LATE_INTERVALS: Final = 2
 """A newest reading that was older when it came: the logger's clock is behind, or something keeps its messages back."""
 RECENT_MS: Final = DAY_MS
@@ -129,6 +132,8 @@ def _to_do(
         found.append(f"go and look, nothing for {ago(silent_ms)}: battery, cable, radio")
     if said is not None and is_low(said.battery_percent):
         found.append(f"change the battery of {said.logger}")
+    if said is not None and is_weak(said.signal_db):
+        found.append(f"the signal of {said.logger} is weak: move the gateway nearer, or the antenna out")
     return "; ".join(found) or "nothing"
 
 
@@ -157,6 +162,11 @@ def _stranger(one: Stranger) -> LoggerRow:
 def is_low(battery_percent: float | None) -> bool:
     """Return whether a battery is low; one that nobody tells of is not."""
     return battery_percent is not None and not battery_percent > LOW_BATTERY_PERCENT
+
+
+def is_weak(signal_db: float | None) -> bool:
+    """Return whether a signal is weak; one that nobody tells of is not. [dBm]"""
+    return signal_db is not None and not signal_db > WEAK_SIGNAL_DBM
 
 
 def ago(span_ms: int) -> str:

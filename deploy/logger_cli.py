@@ -93,6 +93,7 @@ def _json(found: Listed) -> dict[str, Any]:
             for row in found.rows
         ],
         "by_hand": [{"pour": pour.id, "bay": pour.bay, **asdict(one)} for pour, one in found.by_hand],
+        "missing": [asdict(followed) for followed in found.missing],
         "refused_24h": {
             "messages": 0 if every is None else every.messages,
             "most_often": None if every is None else every.reason,
@@ -104,6 +105,7 @@ def _json(found: Listed) -> dict[str, Any]:
 def _lines(found: Listed, now: Ms, zone: str) -> list[str]:
     lines = [text for row in found.rows for text in _row(row, now, zone)]
     lines += [_typed(pour, one, now) for pour, one in found.by_hand]
+    lines += [f"gap in the numbers: {followed.explain()}" for followed in found.missing]
     every = found.refused.get("")
     if every is None:
         return [*lines, "no message was refused in 24 h"]

@@ -16,6 +16,7 @@ from shared.models.decisions import ByHand, Placement, Pour
 from shared.models.readings import Arrival, Heard, Reading, Reason
 from shared.models.setup import SiteFile
 from shared.ports import BoardBook, Readings
+from shared.sequence import Followed
 
 STRANGERS: Final = 200
 """Shown at most, the newest."""
@@ -30,6 +31,8 @@ class Listed:
     """Within a day, by sensor or logger; "" is all of it."""
     by_hand: Sequence[tuple[Pour, ByHand]] = ()
     """What people measured at open pours within a day."""
+    missing: Sequence[Followed] = ()
+    """Loggers of which messages never came, by their numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,7 @@ def listed(site: SiteFile, book: BoardBook, readings: Readings, now_ms: Ms) -> L
         rows(known(found, book, values, now_ms), now_ms),
         found.refused,
         [(p, one) for p, one in by_hand if now_ms - one.taken_ms <= DAY_MS],
+        book.missing(),
     )
 
 

@@ -59,6 +59,8 @@ class OneLogger(BaseModel):
     logger: str
     sensors: list[m.LoggerAnswer]
     checked: list[CheckedSensor]
+    missing: list[tuple[int, int]]
+    """First and last of each span of numbers of its messages that never came."""
     hand: HandAnswer | None
     """Of `held` and `since`; null: they were not given."""
 
@@ -120,7 +122,8 @@ def loggers(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
                 raise ProblemError(422, f"{held} is no sensor of {logger} that was heard or placed")
             warmth = beside.warmth(SensorId(held), in_ms(since))
             hand = HandAnswer(sensor=held, found=warmth.found, said=caller.reader.known(warmth.text))
-        return OneLogger(logger=logger, sensors=shown(rows, caller), checked=checked, hand=hand)
+        lost = next((list(one.missing) for one in api.parts.board.missing() if one.logger == logger), [])
+        return OneLogger(logger=logger, sensors=shown(rows, caller), checked=checked, missing=lost, hand=hand)
 
     def refusals(caller: CallerIn, limit: Limit = 100) -> RefusalsAnswer:
         """The newest messages that stand refused; `acts/screen-again` has them looked at once more."""

@@ -108,6 +108,25 @@ class HoldAnswer(BaseModel):
     how: str
 
 
+class KeptAnswer(BaseModel):
+    """Readings that earn nothing for one reason; cold among them is watched all the same."""
+
+    reason: str
+    readings: int
+    since: datetime
+    until: datetime | None
+    """Null: it goes on."""
+
+
+class AccountAnswer(BaseModel):
+    """What became of a sensor's readings since the first concrete. `refusals` has what was refused on its way in."""
+
+    sensor: str
+    credited: int
+    kept: list[KeptAnswer]
+    refused: dict[str, int]
+
+
 class EstimateAnswer(BaseModel):
     """What the newest round found out."""
 
@@ -121,6 +140,7 @@ class EstimateAnswer(BaseModel):
     strength_mpa: float | None
     lower_bound_mpa: float | None
     counted_h: dict[str, float]
+    sensors: list[AccountAnswer]
 
 
 class PourAnswer(BaseModel):

@@ -18,6 +18,7 @@ from cure.loggers import LoggerRow
 from shared.models.acts import instant
 from shared.models.base import BayId, Ms, Operation
 from shared.models.decisions import Finding, GateState, Hold, LogEntry
+from shared.models.estimate import SensorAccount
 from shared.models.messages import Delivery, Message
 from shared.models.setup import BaySettings, SiteFile
 from shared.ports import BoardRow, MixRow
@@ -132,7 +133,17 @@ def estimate_answer(row: BoardRow, site: SiteFile) -> m.EstimateAnswer | None:
         strength_mpa=e.strength_mpa,
         lower_bound_mpa=e.lower_bound_mpa,
         counted_h=dict(e.counted_h),
+        sensors=[account_answer(a, site) for a in e.sensors],
     )
+
+
+def account_answer(account: SensorAccount, site: SiteFile) -> m.AccountAnswer:
+    """Return what became of a sensor's readings."""
+    kept = [
+        m.KeptAnswer(reason=k.reason, readings=k.readings, since=hour(k.from_ms, site), until=maybe_hour(k.to_ms, site))
+        for k in account.kept
+    ]
+    return m.AccountAnswer(sensor=account.sensor, credited=account.credited, kept=kept, refused=dict(account.refused))
 
 
 def bay_answer(bay: BaySettings, pour: m.PourAnswer | None, caution: str) -> m.BayAnswer:

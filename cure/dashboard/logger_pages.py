@@ -10,6 +10,7 @@ from typing import Any, Final, TypeVar
 from pydantic import ValidationError
 from starlette.responses import Response
 
+from cure.dashboard.accounted import missing_words
 from cure.dashboard.answers import see_other
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.beside import LoggersSeen
@@ -18,7 +19,7 @@ from cure.dashboard.pour_pages import earlier_ms
 from cure.dashboard.rendering import page, problem
 from cure.dashboard.rules import may
 from cure.first_reading import Found, verdict
-from cure.loggers import LoggerRow, Standing, is_low, logger_of
+from cure.loggers import LoggerRow, Standing, is_low, is_weak, logger_of
 from shared.errors import ActRefusedError
 from shared.models.acts import PlaceSensor, RemoveSensor, ScreenAgain, instant
 from shared.models.base import MINUTE_MS, Ms, SensorId
@@ -172,9 +173,8 @@ def _to_do(row: LoggerRow, seen: LoggersSeen, asked: Asked) -> list[str]:
         found.append(say("do-switch-on"))
     if row.standing is Standing.SILENT:
         found.append(say("do-look"))
-    if is_low(row.battery_percent):
-        found.append(say("do-battery"))
-    return found
+    wanted = (("do-battery", is_low(row.battery_percent)), ("do-signal", is_weak(row.signal_db)))
+    return [*found, *(say(key) for key, so in wanted if so)]
 
 
 def _where(placement: Placement, asked: Asked) -> str:
@@ -218,6 +218,7 @@ def _one(parts: Parts, asked: Asked, wrong: Sequence[str] = ()) -> Response:
         status=422 if wrong else 200,
         logger=logger,
         lines=_lines(parts, rows, seen, asked),
+        missing=missing_words(parts.board.missing(), logger, asked.reader),
         tried=[(sensor, _verdict(found, asked), _said(found, asked)) for sensor, found in sorted(tried.items())],
         known=known,
         lies=[row.name for row in rows if row.placement is not None],

@@ -20,7 +20,7 @@ from cure.dashboard.signs import KEEP_OFF, SIGNS, STOPPED, Sign, sign_of
 from cure.dashboard.told import Texts
 from cure.form_sets import OFF, Place, places
 from cure.gate import held
-from cure.loggers import LoggerRow, Standing, is_low
+from cure.loggers import LoggerRow, Standing, is_low, is_weak
 from shared.models.acts import Act
 from shared.models.base import DAY_MS, STRIP, Json, Ms, Operation
 from shared.models.decisions import GateState
@@ -203,7 +203,8 @@ def _sensors(facts: _Facts) -> Iterator[Entry]:
         where = "" if row.placement is None else f"{reader.say('bay')} {row.placement.bay}"
         heard = "" if row.heard_ms is None else reader.say("shift-heard", hour=facts.hour(row.heard_ms))
         low = reader.say("battery", percent=f"{row.battery_percent:.0f}") if is_low(row.battery_percent) else ""
-        said = ", ".join(filter(None, (reader.say(f"standing-{key}"), where, heard, low)))
+        weak = reader.say("signal", db=f"{row.signal_db:.0f}") if is_weak(row.signal_db) else ""
+        said = ", ".join(filter(None, (reader.say(f"standing-{key}"), where, heard, low, weak)))
         yield Entry(f"sensor {row.name} {row.standing}", row.name, said, "", "/loggers")
 
 

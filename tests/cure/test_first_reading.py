@@ -59,6 +59,8 @@ CASES: list[tuple[dict[str, Any], dict[str, Found]]] = [
     ({"refused": Reason.RANGE}, {}),
     ({"heard": None}, {}),
     ({"heard": Heard(LoggerId("lg-01"), NOW, battery_percent=20.0)}, {"battery": Found.NOT_OK}),
+    ({"heard": Heard(LoggerId("lg-01"), NOW, signal_db=-110.0)}, {"signal": Found.NOT_OK}),
+    ({"heard": Heard(LoggerId("lg-01"), NOW, signal_db=-71.0)}, {}),
     ({"air_milli_c": 12_000}, {"plausible": Found.NOT_OK}),
     ({"air_milli_c": None}, {}),
     ({"air_milli_c": None, "readings": said(68.0, 68.0)}, {"plausible": Found.NOT_OK}),

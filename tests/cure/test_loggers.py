@@ -6,7 +6,7 @@ import pytest
 from cure_support import placed
 from store_support import AIR, BAY, EDGE, INSIDE, T0
 
-from cure.loggers import RECENT_MS, Known, LoggerRow, Standing, ago, is_low, rows
+from cure.loggers import RECENT_MS, Known, LoggerRow, Standing, ago, is_low, is_weak, rows
 from shared.models.base import HOUR_MS, MINUTE_MS, LoggerId, SensorId
 from shared.models.readings import Arrival, Heard, Stranger
 from shared.models.setup import Zone
@@ -93,6 +93,16 @@ def test_refusals_and_an_empty_battery_are_something_to_do() -> None:
 
 def test_a_battery_is_low_from_a_fifth_on_and_unknown_is_not() -> None:
     assert [is_low(p) for p in (None, 20.1, 20.0, 0.0, float("nan"))] == [False, False, True, True, True]
+
+
+def test_a_weak_signal_is_something_to_do_and_an_unknown_one_is_none() -> None:
+    for level, told in (
+        (-109.9, "nothing"),
+        (-110.0, "the signal of lg-01 is weak: move the gateway nearer, or the antenna out"),
+    ):
+        weak = {"lg-01": replace(KNOWN.heard["lg-01"], signal_db=level)}
+        assert by_name(replace(KNOWN, heard=weak))[EDGE].to_do == told
+    assert [is_weak(level) for level in (None, -40.0, -137.0, float("nan"))] == [False, False, True, True]
 
 
 def test_spans_are_said_as_people_say_them() -> None:

@@ -160,3 +160,20 @@ def test_the_check_by_hand_shows_progress_and_ends_with_0_or_1(
     told = ran.out.splitlines()
     assert (ran.code, told[-1]) == (code, last)
     assert told[1] == "hold it in your hand; 8.0 degC, no reading since; 20 min left"
+
+
+def test_the_list_tells_numbers_that_never_came_and_a_weak_signal(
+    site: list[str | Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with serving(tmp_path) as service:
+        for number in (1, 5):
+            said = [{"n": "lg-01.seq", "v": number}, {"n": "lg-01.signal", "u": "dBm", "v": -117}]
+            service.intake.take([Incoming("slabhour/millrace/r/lg-01", json.dumps(said).encode())])
+    told = run(capsys, ["logger", "list", *site]).out.splitlines()
+    assert "gap in the numbers: lg-01: 3 messages never came: 2 to 4" in told
+    weak = "the signal of lg-01 is weak: move the gateway nearer, or the antenna out"
+    assert f"    to do: look why its messages are refused: `slabhour logger test`; {weak}" in told
+    (missing,) = run(capsys, ["logger", "list", "--json", *site]).json()["missing"]
+    assert (missing["logger"], missing["missing"]) == ("lg-01", [[2, 4]])
+    tested = run(capsys, ["logger", "test", "lg-01.1", *site])
+    assert (tested.code, "signal -117 dBm is weak: wet concrete takes more of it" in tested.out) == (REFUSED, True)

@@ -50,9 +50,10 @@ from shared.models.decisions import (
 from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message
 from shared.models.people import Role
-from shared.models.readings import Arrival, Refusal
+from shared.models.readings import Arrival, Refusal, RefusedCount
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixRow, PeopleBook, PourCase
+from shared.sequence import Followed
 from shared.store.book import SiteBook
 
 NOW: Final = T0 + 30 * HOUR_MS
@@ -111,6 +112,8 @@ class MemoryBoard(MemoryTold):
     known_mixes: Sequence[MixRow] = ()
     entries: Sequence[LogEntry] = ()
     written: Sequence[RequirementEdit] = ()
+    counted: Sequence[RefusedCount] = ()
+    lost: Sequence[Followed] = ()
 
     def log_after(self, seq: int, limit: int | None = None) -> Sequence[tuple[int, LogEntry]]:
         return [*enumerate(self.entries, 1)][seq:][:limit]
@@ -161,6 +164,12 @@ class MemoryBoard(MemoryTold):
 
     def doubts(self) -> Sequence[Doubt]:
         return self.open_doubts
+
+    def missing(self) -> Sequence[Followed]:
+        return self.lost
+
+    def refused_since(self, _since_ms: Ms) -> Sequence[RefusedCount]:
+        return self.counted
 
     def refusals(self) -> Sequence[Refusal]:
         return self.standing

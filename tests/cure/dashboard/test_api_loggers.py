@@ -55,6 +55,7 @@ def test_one_logger_is_checked_and_feels_a_hand_or_not(own: Office) -> None:
     assert told["sensors"][0]["temperature_c"] == 18.0
     assert {one["sensor"] for one in told["checked"]} == {"lg-01.1", "lg-01.2"}
     assert {check["name"] for check in told["checked"][0]["checks"]} >= {"place", "alive", "clock"}
+    assert told["missing"] == []
     since = instant(own.clock.now()).isoformat()
     assert own.read("loggers/lg-01", held="lg-01.1", since=since)["hand"]["found"] == "NOT YET"
     for path, status in (

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from beside_support import ROWS
 from pages_support import NOW, SITE, Bench, Browser
 
 from alerts.site_words import shipped
 from cure.dashboard.asked import Visitor
+from cure.dashboard.beside import LoggersSeen
 from cure.dashboard.choosing import reader_of
 from cure.dashboard.logger_pages import FOUND_SHAPES, SHAPES
 from cure.dashboard.rendering import words
@@ -162,3 +165,13 @@ def test_what_was_refused_is_screened_again_with_a_reason(bench: Bench) -> None:
     [act] = bench.acts
     assert isinstance(act, ScreenAgain)
     assert (act.sensor, act.why, act.who) == ("lg-02.1", "unit set", "installer")
+
+
+def test_a_weak_signal_is_something_to_do(bench: Bench) -> None:
+    rows = tuple(replace(row, signal_db=-117.0) if row.name == "lg-01.1" else row for row in ROWS)
+    assert "Its signal is weak" not in bench.signed_in(Role.QC).get("/loggers").text
+    bench.beside = replace(bench.beside, loggers=lambda: LoggersSeen(rows, {}))
+    text = bench.signed_in(Role.QC).get("/loggers").text
+    assert text.count("Its signal is weak: move the gateway nearer") == 1
+    for language in words().values():
+        assert all(language.has(key) for key in ("do-signal", "check-signal"))
