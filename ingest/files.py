@@ -108,50 +108,88 @@ def _text(cell: object) -> str:
     return cell.isoformat(sep=" ") if isinstance(cell, datetime) else str(cell)
 
 
+def _whole(path: Path, rows: Iterator[Row], errors: tuple[type[Exception], ...], allowed: str) -> Iterator[Row]:
+    """Yield the rows. Raises `SetupError`: the file cannot be read behind one of them."""
+    line = 0
+    try:
+        for row in rows:
+            line = row.line
+            yield row
+    except errors as error:
+        raise _refused(path, f"after row {line}", str(error) or type(error).__name__, f"{allowed}, whole") from error
+
+
 @contextmanager
 def _parquet(path: Path, _columns: ColumnMap) -> Iterator[Table]:
     parquet, arrow = extra("pyarrow.parquet", "parquet"), extra("pyarrow", "parquet")
+    # Of its own errors some are of these kinds as well.
+    errors = (arrow.ArrowException, OSError, ValueError)
     try:
         file = parquet.ParquetFile(path)
-    except (arrow.ArrowException, OSError) as error:
+    except errors as error:
         raise _refused(path, "file", str(error), "a Parquet file") from error
     done = 0
+
+    def cells_of(column: Any) -> list[Any]:
+        if arrow.types.is_timestamp(column.type) and column.type.unit == "ns":
+            # Python's times have no nanoseconds; nor has a reading.
+            column = column.cast(arrow.timestamp("us", column.type.tz), safe=False)
+        found: list[Any] = column.to_pylist()
+        return found
 
     def rows() -> Iterator[Row]:
         nonlocal done
         for batch in file.iter_batches(PARQUET_ROWS):
-            for cells in zip(*(column.to_pylist() for column in batch.columns), strict=True):
+            for cells in zip(*map(cells_of, batch.columns), strict=True):
                 done += 1
                 yield Row(done, [_text(cell) for cell in cells])
 
     with file:
-        yield Table(file.schema_arrow.names, rows(), lambda: done / max(1, file.metadata.num_rows))
+        whole = _whole(path, rows(), errors, "a Parquet file")
+        yield Table(file.schema_arrow.names, whole, lambda: done / max(1, file.metadata.num_rows))
 
 
 @contextmanager
 def _xlsx(path: Path, columns: ColumnMap) -> Iterator[Table]:
     openpyxl = extra("openpyxl", "xlsx")
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except Exception as error:
-        # A damaged workbook comes out as whatever its readers of ZIP and XML raise.
-        raise _refused(path, "file", str(error) or type(error).__name__, "an XLSX workbook") from error
-    try:
-        sheet = book.worksheets[0]
-        last = max(1, sheet.max_row or 1)
-        done = columns.header_line
+    # It closes what it opens by itself only when all goes well.
+    with path.open("rb") as raw:
+        try:
+            book = openpyxl.load_workbook(raw, read_only=True, data_only=True)
+        except Exception as error:
+            # A damaged workbook comes out as whatever its readers of ZIP and XML raise.
+            raise _refused(path, "file", str(error) or type(error).__name__, "an XLSX workbook") from error
+        try:
+            yield _sheet(path, book, columns.header_line)
+        finally:
+            book.close()
 
-        def rows() -> Iterator[Row]:
-            nonlocal done
-            for number, cells in enumerate(sheet.iter_rows(min_row=done + 1, values_only=True), done + 1):
-                done = number
-                if any(cell is not None for cell in cells):
-                    yield Row(number, [_text(cell) for cell in cells])
 
-        names = next(sheet.iter_rows(min_row=done, max_row=done, values_only=True), ())
-        yield Table([_text(cell).strip() for cell in names], rows(), lambda: min(1.0, done / last))
-    finally:
-        book.close()
+def _sheet(path: Path, book: Any, header_line: int) -> Table:
+    """Return the first sheet of a workbook, whatever size it says of itself: some programs write down a wrong one."""
+    sheet = book.worksheets[0]
+    last, done = max(1, sheet.max_row or 1), header_line
+    sheet.reset_dimensions()
+    rows = _whole(path, _sheet_rows(sheet), (Exception,), "an XLSX workbook")
+    head = next((row for row in rows if row.line >= header_line), None)
+    names = [] if head is None or head.line != header_line else [cell.strip() for cell in head.cells]
+
+    def below() -> Iterator[Row]:
+        nonlocal done
+        for row in rows:
+            done = row.line
+            # A row ends with the last cell that somebody touched; what stands beyond the header is another matter.
+            beyond = row.cells[len(names) :]
+            cells = row.cells if any(beyond) else row.cells[: len(names)]
+            yield row._replace(cells=[*cells, *[""] * (len(names) - len(cells))])
+
+    return Table(names, below(), lambda: min(1.0, done / last))
+
+
+def _sheet_rows(sheet: Any) -> Iterator[Row]:
+    for number, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+        if any(cell is not None for cell in cells):
+            yield Row(number, [_text(cell) for cell in cells])
 
 
 TABLES: Final = {".csv": _csv, ".txt": _csv, ".parquet": _parquet, ".xlsx": _xlsx}

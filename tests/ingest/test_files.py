@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 import importlib
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 import openpyxl
 import pyarrow as pa
@@ -145,3 +147,78 @@ def test_without_its_package_the_extra_is_named(
     monkeypatch.setattr("ingest.files.import_module", missing)
     with pytest.raises(MissingExtraError, match=rf"'\.\[{name.partition('.')[2]}\]'"):
         rows(written(tmp_path / name, b""))
+
+
+def broken(path: Path, member: bytes) -> Path:
+    """Spoil a file in its middle, behind its head; its length and end stay."""
+    whole = bytearray(path.read_bytes())
+    at = whole.index(member) + len(member)
+    middle = at + (len(whole) - at) // 3
+    whole[middle : middle + 64] = bytes(64)
+    path.write_bytes(whole)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("name", "member", "said"),
+    [
+        ("r.parquet", b"PAR1", r"after row \d+: found .*, whole"),
+        ("r.xlsx", b"xl/worksheets/sheet1.xml", r"after row \d+: found .*, whole"),
+        # Without the size of the sheet all of it is read for that first.
+        ("streamed.xlsx", b"xl/worksheets/sheet1.xml", "file: found .*an XLSX workbook"),
+    ],
+)
+def test_a_file_that_cannot_be_read_behind_its_head_is_refused_in_words(
+    tmp_path: Path, name: str, member: bytes, said: str
+) -> None:
+    path, number = tmp_path / name, 600
+    table = [(f"{AT.isoformat()}{n}", "lg-01.1", n * 7919 % 1009) for n in range(number)]
+    if path.suffix == ".parquet":
+        named = dict(zip(("time", "id", "temp"), map(list, zip(*table, strict=True)), strict=True))
+        pq.write_table(pa.table(named), path, compression="gzip")
+    else:
+        book = openpyxl.Workbook(write_only=name != "r.xlsx")
+        sheet = book.active or book.create_sheet()
+        for cells in (("time", "id", "temp"), *table):
+            sheet.append(cells)
+        book.save(path)
+    assert len(rows(path)) == number
+    with pytest.raises(SetupError, match=rf"{name}: {said}"):
+        rows(broken(path, member))
+
+
+def test_hours_to_the_nanosecond_are_read_to_the_microsecond_before_them(tmp_path: Path) -> None:
+    at_ns = int(AT.timestamp()) * 10**9 + 123_456_789
+    times = pa.array([at_ns], pa.timestamp("ns", tz="UTC"))
+    pq.write_table(pa.table({"time": times, "id": ["lg-01.1"], "temp": [18.25]}), tmp_path / "r.parquet")
+    assert [row.cells[0] for row in rows(tmp_path / "r.parquet")] == ["2026-11-24 12:40:00.123456+00:00"]
+
+
+def test_a_sheet_that_says_a_wrong_size_of_itself_is_read_whole(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for cells in (["time", "id", "temp"], ["a", "lg-01.1", 18], ["b", "lg-01.2"], ["c", "lg-01.1", 19, None]):
+        sheet.append(cells)
+    sheet.cell(4, 6).value = ""
+    book.save(tmp_path / "whole.xlsx")
+    with ZipFile(tmp_path / "whole.xlsx") as whole, ZipFile(tmp_path / "r.xlsx", "w") as lies:
+        for name in whole.namelist():
+            said = whole.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                assert b"<dimension ref=" in said
+                said = re.sub(rb'<dimension ref="[^"]*"', b'<dimension ref="A1:B2"', said)
+            lies.writestr(name, said)
+    assert [(row.line, list(row.cells)) for row in rows(tmp_path / "r.xlsx")] == [
+        (2, ["a", "lg-01.1", "18"]),
+        (3, ["b", "lg-01.2", ""]),
+        (4, ["c", "lg-01.1", "19"]),
+    ]
+
+
+def test_a_workbook_without_a_sheet_is_refused_in_words(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.create_chartsheet()
+    book.remove(book.worksheets[0])
+    book.save(tmp_path / "r.xlsx")
+    with pytest.raises(SetupError, match="allowed: an XLSX workbook"):
+        rows(tmp_path / "r.xlsx")
