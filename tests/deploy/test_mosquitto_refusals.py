@@ -229,6 +229,7 @@ def test_whoever_has_a_logger_s_password_cannot_take_what_waits_for_the_service(
 
 # paho leaves the socket of a handshake that failed to the collector.
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.row("B9")
 @pytest.mark.parametrize("wrong", ["foreign authority", "past its end", "another's name"])
 def test_the_service_sends_its_password_to_no_broker_whose_certificate_is_not_right(
     shipped: Shipped, wrong: str

@@ -1,12 +1,29 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
 from pathlib import Path
 from threading import Event
 
 import pytest
+from repo_support import ROOT
 
+from deploy.watchdog import EXIT_STALE, Watchdog
+
+BLOCKED = """
+from threading import Event
 from deploy.watchdog import Watchdog
+from ingest.message import Incoming
+from ingest.writer import Queued, Writer
+never = Event()
+writer = Writer(lambda batch: never.wait(), print)
+writer.start()
+writer.offer(Queued(Incoming("r", b"[]"), print), 0.0)
+Watchdog({"readings": writer.stale_s}, stale_after_s=0.5, look_every_s=0.1).start()
+never.wait(50)
+"""
+"""A service of which nothing is left but what stores, in a store that never answers, and what looks after it."""
 
 
 @pytest.mark.row("J3", "N7")
@@ -52,3 +69,9 @@ def test_the_service_manager_hears_of_loops_that_turn_and_of_no_others(
         turning.start()
         assert manager.recv(64) == b"WATCHDOG=1"
         turning.close()
+
+
+@pytest.mark.row("N7")
+def test_a_writer_that_a_store_never_answers_ends_the_process_by_itself() -> None:
+    ended = subprocess.run([sys.executable, "-c", BLOCKED], cwd=ROOT, timeout=60, check=False, capture_output=True)
+    assert ended.returncode == EXIT_STALE, ended.stderr.decode()

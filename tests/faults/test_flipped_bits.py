@@ -24,7 +24,7 @@ from ingest.payloads import FORMATS
 from ingest.payloads.decoded import Decoded, Told
 from ingest.topics import Way
 from shared.models.base import MINUTE_MS, LoggerId, Ms, SensorId
-from shared.models.payloads import JsonTopic, SenmlTopic, TopicSettings
+from shared.models.payloads import JsonTopic, SenmlTopic, TextTopic, TopicSettings
 from shared.models.setup import Zone
 
 QUARTER_MS: Final = 15 * MINUTE_MS
@@ -44,6 +44,7 @@ MAP: Final = JsonTopic(
     time_format="s",
     time_of="measuring",
 )
+BOARD: Final = TextTopic(filter="board/{logger}/{channel}", format="text", unit="degC")
 
 
 def senml(taken_ms: Ms, edge: float, inside: float) -> bytes:
@@ -74,6 +75,11 @@ def earned(topic: TopicSettings, payloads: list[bytes]) -> dict[SensorId, float]
         now = END_MS + n * QUARTER_MS
         bench.clock.set(now)
         bench.intake.take([Incoming("/", payload, now, way=way)])
+    return earned_by(bench, now)
+
+
+def earned_by(bench: Bench, now: Ms) -> dict[SensorId, float]:
+    """Return the equivalent age of each sensor by what a bench has stored. [h]"""
     series = {sensor: bench.readings.between(sensor, 0, 2**62) for sensor in (EDGE, INSIDE)}
     found = evidence(CASE, series, now, elapsed_ms=now - END_MS)
     return {s.placement.sensor: 0.0 if s.track is None else float(s.track.sums[-1][NOMINAL]) for s in found.sensors}
@@ -106,3 +112,29 @@ def test_a_flipped_bit_earns_at_most_an_interval_at_the_fastest_rate(
         most = max(most, gains[read])
     # Some flips do make it warmer: the bound is one that is approached.
     assert most > 0.0
+
+
+def earned_by_board(edge: list[bytes], inside_c: float) -> dict[SensorId, float]:
+    """Return the equivalent age of each sensor after bare numbers, a quarter of an hour apart. [h]"""
+    bench = Bench([placement(EDGE, Zone.EXPOSED_EDGE), placement(INSIDE)], END_MS, topics=[BOARD])
+    now = END_MS
+    for n, payload in enumerate(edge):
+        now = END_MS + n * QUARTER_MS
+        bench.clock.set(now)
+        bench.intake.take([bench.intake.incoming(f"board/{LOGGER}/1", payload)])
+        bench.intake.take([bench.intake.incoming(f"board/{LOGGER}/2", f"{inside_c:.2f}".encode())])
+    return earned_by(bench, now)
+
+
+@pytest.mark.row("R8")
+@pytest.mark.parametrize("celsius", [4.5, 20.5])
+@pytest.mark.parametrize("at", [6, 12])
+def test_a_flipped_bit_of_a_bare_number_earns_nothing_at_all(celsius: float, at: int) -> None:
+    """It counts as the colder of itself and the next one: hotter it makes nothing, another sensor it cannot be."""
+    good = [f"{celsius:.2f}".encode()] * QUARTERS
+    right = earned_by_board(good, celsius + 0.5)
+    for bit in range(8 * len(good[at])):
+        flipped = bytearray(good[at])
+        flipped[bit // 8] ^= 1 << bit % 8
+        found = earned_by_board([*good[:at], bytes(flipped), *good[at + 1 :]], celsius + 0.5)
+        assert max(found[sensor] - right[sensor] for sensor in right) <= 1e-9, (bit, bytes(flipped))
