@@ -122,7 +122,7 @@ def _to_do(
     found = []
     late_ms = 0 if arrival is None else arrival.newest_received_ms - arrival.newest_ms
     if {placement.sensor, logger_of(placement.sensor)} & set(known.refused):
-        found.append("look why its messages are refused: `slabhour logger test`")
+        found.append("look why its messages are refused: `slabhour refused list`")
     elif standing is Standing.NEVER_HEARD:
         found.append("switch it on and look at its radio, broker address and topic")
     if late_ms > LATE_INTERVALS * placement.interval_s * 1000:

@@ -44,7 +44,8 @@ class Followed:
         """Return the missing numbers in words."""
         spans = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in self.missing)
         since = "" if self.boot is None else f" since start {self.boot!r}"
-        return f"{self.logger}: {sum(b - a + 1 for a, b in self.missing)} messages never came{since}: {spans}"
+        number = sum(b - a + 1 for a, b in self.missing)
+        return f"{self.logger}: {number} message{'' if number == 1 else 's'} never came{since}: {spans}"
 
 
 def followed(before: Followed | None, heard: Heard) -> Followed | None:

@@ -86,9 +86,9 @@ def test_refusals_and_an_empty_battery_are_something_to_do() -> None:
     low = {"lg-01": replace(KNOWN.heard["lg-01"], battery_percent=20.0)}
     found = by_name(replace(KNOWN, heard=low, refused=["lg-01.1", "lg-09"]))
     assert found[EDGE].to_do == (
-        "look why its messages are refused: `slabhour logger test`; change the battery of lg-01"
+        "look why its messages are refused: `slabhour refused list`; change the battery of lg-01"
     )
-    assert found[AIR].to_do == "look why its messages are refused: `slabhour logger test`"
+    assert found[AIR].to_do == "look why its messages are refused: `slabhour refused list`"
 
 
 def test_a_battery_is_low_from_a_fifth_on_and_unknown_is_not() -> None:

@@ -172,7 +172,7 @@ def test_the_list_tells_numbers_that_never_came_and_a_weak_signal(
     told = run(capsys, ["logger", "list", *site]).out.splitlines()
     assert "gap in the numbers: lg-01: 3 messages never came: 2 to 4" in told
     weak = "the signal of lg-01 is weak: move the gateway nearer, or the antenna out"
-    assert f"    to do: look why its messages are refused: `slabhour logger test`; {weak}" in told
+    assert f"    to do: look why its messages are refused: `slabhour refused list`; {weak}" in told
     (missing,) = run(capsys, ["logger", "list", "--json", *site]).json()["missing"]
     assert (missing["logger"], missing["missing"]) == ("lg-01", [[2, 4]])
     tested = run(capsys, ["logger", "test", "lg-01.1", *site])

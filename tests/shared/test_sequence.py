@@ -21,6 +21,7 @@ def test_numbers_that_never_came_are_named() -> None:
     kept = after([5, 6, 9, 10, 12])
     assert kept == Followed(LG, "a", 12, ((7, 8), (11, 11)))
     assert kept.explain() == "lg-01: 3 messages never came since start 'a': 7 to 8, 11"
+    assert Followed(LG, None, 9, ((7, 7),)).explain() == "lg-01: 1 message never came: 7"
 
 
 def test_one_that_comes_late_or_again_is_no_gap() -> None:
