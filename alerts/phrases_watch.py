@@ -50,6 +50,9 @@ def _shifts(telling: Telling) -> list[str]:
             lines.append(telling.say(f"cold-delay.{way}", act=_saving(telling, facts.text(way)), hour=hour))
     if in_vain := facts.items("in_vain"):
         lines.append(telling.say("cold-delay.in-vain", acts=", ".join(_saving(telling, act) for act in in_vain)))
+    if (cover := facts.number("help_cover_m2_k_per_w")) is not None:
+        below = telling.shown("help_below_c", "degC", limit=False)
+        lines.append(telling.say("cold-delay.reckoned", cover=f"{cover:g}", below=below))
     return lines
 
 

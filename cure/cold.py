@@ -26,6 +26,8 @@ TOLD_APART_MS: Final = 6 * HOUR_MS
 WAITING: Final = frozenset({GateState.CURING, GateState.HOLD})
 """Neither met nor withdrawn, suspended or in people's hands."""
 
+HELP_FACTS: Final = ("saves", "helps", "in_vain", "saves_by_ms", "help_cover_m2_k_per_w", "help_below_c")
+
 Moved: TypeAlias = Literal["later", "back"]
 
 
@@ -94,7 +96,7 @@ def _saves(work: Work, operation: Operation, look: Outlook, move: _Move, wanted_
     """Return what saves the hour by the forecast, and until when somebody is there to do it; or what was reckoned and
     does not; without a forecast, what helps, and nobody knows by how much.
     """
-    site, found = work.case.site.site, dict[str, Json](dict.fromkeys(("saves", "helps", "in_vain", "saves_by_ms")))
+    site, found = work.case.site.site, dict[str, Json](dict.fromkeys(HELP_FACTS))
     if move.moved == "back" or not (look.below or look.cold_from_ms):
         return found
     reckoned = work.standing.foretold.helps
@@ -104,6 +106,7 @@ def _saves(work: Work, operation: Operation, look: Outlook, move: _Move, wanted_
     due = _due(_hours(look, wanted_ms), site)
     left = {act: hours.get(operation) for act, hours in reckoned.left.items()}
     act = next((act for act, at_ms in left.items() if at_ms is not None and _shift(at_ms, site) <= due), None)
+    found |= {"help_cover_m2_k_per_w": reckoned.cover_m2_k_per_w, "help_below_c": reckoned.below_c}
     if act is None:
         return {**found, "in_vain": list(left)}
     return {**found, "saves": act, "saves_by_ms": reckoned.by_ms}

@@ -16,6 +16,9 @@ class Helps:
     """Until when it is done."""
     left: Mapping[str, Mapping[Operation, Ms | None]]
     """Of each thing that can be done, the least first, the hour of even chance that it leaves; None: none in sight."""
+    cover_m2_k_per_w: float
+    below_c: float
+    """With what cover, and what heat below, it was reckoned."""
 
 
 @dataclass(frozen=True, slots=True)

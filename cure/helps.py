@@ -88,7 +88,7 @@ def helps_of(one: Asked, now: Ensemble, said: Forecast) -> Helps | None:
     for name, work, run in zip(ways, works, runs, strict=True):
         waits = Waits(onward(work, now, run, one.earned, one.calibration, one.mix), one.plan)
         found[name] = {op: _even_ms(np.sort(waits.operation(op)), one.earned.through_ms) for op in late}
-    return Helps(one.help_from_ms, found)
+    return Helps(one.help_from_ms, found, COVER_M2_K_PER_W, HEATED_C)
 
 
 def _in_time(at_ms: Ms | None, due: Ms) -> bool:

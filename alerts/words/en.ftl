@@ -179,6 +179,7 @@ cold-delay = COLD DELAY
     .saves = What would save it: { $act } by { $hour }
     .helps = What would help: { $act } by { $hour }
     .in-vain = Reckoned, and not enough to save it: { $acts }
+    .reckoned = Reckoned with a cover of R { $cover } m2K/W, the space below heated to { $below }
 saves-cover = cover
 saves-heat = heat
 saves-cover-and-heat = cover and heat

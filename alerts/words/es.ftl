@@ -179,6 +179,7 @@ cold-delay = RETRASO FRÍO
     .saves = Lo que lo evitaría: { $act } antes de { $hour }
     .helps = Lo que ayudaría: { $act } antes de { $hour }
     .in-vain = Calculado, y no basta para evitarlo: { $acts }
+    .reckoned = Calculado con una cubierta de R { $cover } m2K/W, el espacio inferior calentado a { $below }
 saves-cover = cubrir
 saves-heat = calentar
 saves-cover-and-heat = cubrir y calentar

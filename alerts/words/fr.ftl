@@ -179,6 +179,7 @@ cold-delay = RETARD FROID
     .saves = Ce qui l'éviterait : { $act } avant { $hour }
     .helps = Ce qui aiderait : { $act } avant { $hour }
     .in-vain = Calculé, et insuffisant pour l'éviter : { $acts }
+    .reckoned = Calculé avec une couverture de R { $cover } m2K/W, l'espace dessous chauffé à { $below }
 saves-cover = couvrir
 saves-heat = chauffer
 saves-cover-and-heat = couvrir et chauffer

@@ -82,16 +82,18 @@ def test_what_saves_the_hour_is_what_was_reckoned_to_and_what_does_not_is_said_t
     left: dict[str, Ms | None], saves: str | None, in_vain: list[str] | None, lines: tuple[str, str]
 ) -> None:
     by_ms = END_MS + 4 * HOUR_MS
-    helps = Helps(by_ms, {act: {STRIP: at_ms} for act, at_ms in left.items()})
+    helps = Helps(by_ms, {act: {STRIP: at_ms} for act, at_ms in left.items()}, 0.2, 10.0)
     (message,) = told(END_MS + 2 * DAY_MS, front(8.0), helps=helps)
     assert [message.facts[name] for name in ("saves", "in_vain", "helps")] == [saves, in_vain, None]
     assert message.facts["saves_by_ms"] == (None if saves is None else by_ms)
     for language, said in zip(("en", "fr"), lines, strict=True):
         assert said in words(message, repeat=False, language=language).body
+    with_ = "Reckoned with a cover of R 0.2 m2K/W, the space below heated to 10.0 °C (50.0 °F)"
+    assert with_ in words(message, repeat=False).body
 
 
 def test_what_was_reckoned_for_a_shift_that_is_over_is_not_said_of_the_next() -> None:
-    helps = Helps(END_MS + HOUR_MS // 4, {"cover": {STRIP: WANTED}})
+    helps = Helps(END_MS + HOUR_MS // 4, {"cover": {STRIP: WANTED}}, 0.2, 10.0)
     (message,) = told(END_MS + 2 * DAY_MS, front(8.0), helps=helps)
     assert (message.facts["saves"], message.facts["helps"]) == (None, "cover")
     assert "What would help: cover by " in words(message, repeat=False).body

@@ -77,7 +77,8 @@ def test_an_operation_is_due_when_it_is_wanted_or_by_the_plan_s_hours_and_helped
     plan = PLANS["common-practice"]
     assert due_ms(case, plan)[STRIP] == END_MS + 24 * HOUR_MS
     wanted = {STRIP: END_MS + 40 * HOUR_MS, LOAD: END_MS + 60 * HOUR_MS}
-    due = due_ms(replace(case, state=replace(case.state, memory={"wanted": wanted})), plan)
+    case = replace(case, state=replace(case.state, memory={"wanted": wanted}))
+    due = due_ms(case, plan)
     assert (due[STRIP], due[LOAD]) == (END_MS + 40 * HOUR_MS, END_MS + 60 * HOUR_MS)
     site = case.site.site
     assert by_ms(case, END_MS) == running_or_next(END_MS, site.shift, site.zone).ends_ms
