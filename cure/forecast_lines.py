@@ -76,7 +76,7 @@ def told_of(rows: Iterable[BoardRow]) -> dict[PourId, Mapping[str, Any]]:
 
 def _shares(of: Mapping[str, float]) -> str:
     largest = sorted(of.items(), key=lambda part: -part[1])
-    return ", ".join(f"{name} {100.0 * share:.0f} %" for name, share in largest if share >= LEAST_SHARE) or "nothing"
+    return ", ".join(f"{name} {100.0 * share:.0f} %" for name, share in largest if share >= LEAST_SHARE) or "none"
 
 
 def newest_lines(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[str, Any]], zone: str) -> list[str]:

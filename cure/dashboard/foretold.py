@@ -57,8 +57,10 @@ def _said(kept: Mapping[str, Json], now_ms: Ms, reader: Reader) -> Iterator[str]
     if kept["wanted_ms"] is not None:
         chance = f"{100.0 * kept['wanted_chance']:.0f}"
         yield reader.say("foretold-wanted", hour=reader.hour(int(kept["wanted_ms"]), now_ms), chance=chance)
-    yield reader.say("foretold-waits", shares=shares(kept["waits_for"], "waits", reader))
-    yield reader.say("foretold-spread", shares=shares(kept["spread"], "spread", reader))
+    for name, key, what in (("waits_for", "waits", "foretold-waits"), ("spread", "spread", "foretold-spread")):
+        # All members alike have no width, and nothing makes it.
+        if told := shares(kept[name], key, reader):
+            yield reader.say(what, shares=told)
 
 
 def shares(of: Mapping[str, float], key: str, reader: Reader) -> str:
@@ -69,4 +71,4 @@ def shares(of: Mapping[str, float], key: str, reader: Reader) -> str:
         for name, share in largest
         if share >= 0.005
     ]
-    return ", ".join(told) or reader.say("none")
+    return ", ".join(told)

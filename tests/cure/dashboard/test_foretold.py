@@ -53,6 +53,7 @@ def test_hours_chance_reasons_and_width_are_told_of_what_waits() -> None:
     assert "its width comes from weather 60 %, heat model 25 %, mix 5 %" in said
     assert told(of()).notes == ("late",)
     assert "as wanted" not in told(of(wanted_ms=None, wanted_chance=None)).hours[0][1]
+    assert "width" not in told(of(spread={"weather": 0.0, "mix": 0.0})).hours[0][1]
 
 
 def test_nothing_is_told_of_what_is_met_of_what_nobody_judges_or_of_what_nobody_foresees() -> None:
