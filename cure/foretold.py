@@ -15,7 +15,8 @@ class Helps:
     by_ms: Ms
     """Until when it is done."""
     left: Mapping[str, Mapping[Operation, Ms | None]]
-    """Of each thing that can be done, the least first, the hour of even chance that it leaves; None: none in sight."""
+    """Of each thing that can be done, the least first, the hour of even chance that it leaves; None: none near
+    the hour that is wanted."""
     cover_m2_k_per_w: float
     below_c: float
     """With what cover, and what heat below, it was reckoned."""

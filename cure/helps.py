@@ -13,24 +13,29 @@ import numpy as np
 
 from cure.clockstart import clock_start
 from cure.ensemble import STEP_MS, simulate, spans_at
-from cure.forecast import COVER_M2_K_PER_W, FOR_EVER_MS, Slabwork, Span
+from cure.forecast import COVER_M2_K_PER_W, FOR_EVER_MS, Ensemble, Slabwork, Span
 from cure.foretold import Helps
 from cure.going_on import onward
 from cure.hours import Waits
 from cure.maturity import Floats
 from cure.requirements import clock_rule
-from shared.models.base import HOUR_MS, Ms, Operation
+from cure.slab import State
+from shared.models.base import DAY_MS, HOUR_MS, Ms, Operation
 from shared.models.requirement import Rule
 from shared.ports import PourCase
 from shared.shifts import running_or_next
 
 if TYPE_CHECKING:
-    from cure.forecast import Ensemble, Forecast
+    from cure.forecast import Forecast
     from cure.foresee import Asked
 
 COVER, HEAT, BOTH = "cover", "heat", "cover and heat"
 HEATED_C: Final = 10.0
 """To which a space below is heated, where nobody says (our judgement)."""
+FEWER: Final = 40
+"""Members that are tried: enough for an even chance and a shift, in a fraction of the time."""
+AFTER_MS: Final = DAY_MS
+"""How long after the hour that is wanted, and from now on, it is looked for: what comes later saves nothing."""
 
 
 def due_ms(case: PourCase, plan: Mapping[Operation, Rule]) -> dict[Operation, Ms]:
@@ -81,14 +86,23 @@ def helps_of(one: Asked, now: Ensemble, said: Forecast) -> Helps | None:
     if not late or one.help_from_ms is None:
         return None
     ways = dict(_ways(one.work, one.help_from_ms))
-    steps = max(2, (said.horizon_ms - now.through_ms) // STEP_MS)
+    few, from_ms = _fewer(now), one.earned.through_ms
+    ends_ms = min(said.horizon_ms, max(from_ms, *(one.due_ms[op] for op in late)) + AFTER_MS)
+    steps = max(2, (ends_ms - few.through_ms) // STEP_MS)
     works = list(ways.values())
-    runs = simulate(works, [now] * len(works), [steps] * len(works)) if works else []
+    runs = simulate(works, [few] * len(works), [steps] * len(works)) if works else []
     found = dict[str, Mapping[Operation, Ms | None]]()
     for name, work, run in zip(ways, works, runs, strict=True):
-        waits = Waits(onward(work, now, run, one.earned, one.calibration, one.mix), one.plan)
-        found[name] = {op: _even_ms(np.sort(waits.operation(op)), one.earned.through_ms) for op in late}
+        waits = Waits(onward(work, few, run, one.earned, one.calibration, one.mix), one.plan)
+        found[name] = {op: _even_ms(np.sort(waits.operation(op)), from_ms) for op in late}
     return Helps(one.help_from_ms, found, COVER_M2_K_PER_W, HEATED_C)
+
+
+def _fewer(now: Ensemble) -> Ensemble:
+    """Return some of the members, evenly picked."""
+    each = slice(None, None, max(1, now.drawn.shape[1] // FEWER))
+    state = State(now.state.temperature_c[:, each], now.state.age_h[:, each])
+    return Ensemble(now.through_ms, now.drawn[:, each], state)
 
 
 def _in_time(at_ms: Ms | None, due: Ms) -> bool:
