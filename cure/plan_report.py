@@ -136,6 +136,44 @@ def _short(chain: Chain) -> str:
     return f"set {chain.short} is short: it {waits}"
 
 
+CASE_HEAD: Final = (
+    *("first_concrete", "protection", "operation", "by_the_chance", "wanted_chance", "wanted", "chance", "frost"),
+    *("p10", "p50", "p90"),
+)
+TURN_HEAD: Final = (
+    *("bay", "form_set", "planned", "start", "waits_h", "sets_and_shifts_h", "strength_at_20_c_h", "cold_h"),
+    *("strip_expected", "set_free_expected"),
+)
+
+
+def search_table(found: Found) -> list[Sequence[object]]:
+    """Return all that was tried as a table, its head first; what does not come is empty."""
+    rows: list[Sequence[object]] = [CASE_HEAD]
+    for one in found.tried:
+        told = case_json(one)
+        hours = told["expected"].get(one.operation, {})
+        of = [told["start"], protection_said(one.protection), one.operation, told["by_the_chance"]]
+        of += [one.wanted_chance, told["wanted"], told["chance"], told["frost"]]
+        rows.append([_cell(value) for value in (*of, *(hours.get(name) for name in CASE_HEAD[-3:]))])
+    return rows
+
+
+def chain_table(chain: Chain) -> list[Sequence[object]]:
+    """Return a sequence as a table, its head first; what does not come is empty."""
+    rows: list[Sequence[object]] = [TURN_HEAD]
+    for turn in chain.turns:
+        late = [finite(turn.late_h[cause]) for cause in (Cause.SETS, Cause.STRENGTH, Cause.COLD)]
+        of = (turn.bay, turn.form_set, _iso(turn.planned_ms), _iso(turn.start_ms), turn.waits_h, *late)
+        rows.append([_cell(value) for value in (*of, _iso(turn.ready_ms), _iso(turn.free_ms))])
+    return rows
+
+
+def _cell(value: object) -> object:
+    if value is None:
+        return ""
+    return round(value, 2) if isinstance(value, float) else value
+
+
 def _iso(at_ms: Ms | None) -> str | None:
     return None if at_ms is None else datetime.fromtimestamp(at_ms / 1000.0, UTC).isoformat(timespec="seconds")
 
@@ -174,7 +212,8 @@ def search_json(found: Found) -> dict[str, Any]:
     return {"best": best, "nearest": case_json(found.nearest), "tried": [case_json(one) for one in found.tried]}
 
 
-def _finite(hours: float) -> float | None:
+def finite(hours: float) -> float | None:
+    """Return hours that come; None: they never do."""
     return hours if math.isfinite(hours) else None
 
 
@@ -191,7 +230,7 @@ def chain_json(chain: Chain) -> dict[str, Any]:
                 "start": _iso(turn.start_ms),
                 "waits_h": turn.waits_h,
                 "lost_to_cold_h": turn.lost_to_cold_h,
-                "late_h": {str(cause): _finite(hours) for cause, hours in turn.late_h.items()},
+                "late_h": {str(cause): finite(hours) for cause, hours in turn.late_h.items()},
                 "strip": _iso(turn.ready_ms),
                 "set_free": _iso(turn.free_ms),
             }
@@ -200,5 +239,5 @@ def chain_json(chain: Chain) -> dict[str, Any]:
         "cold_breaks_at": bays[Cause.COLD],
         "late_at": {str(cause): bay for cause, bay in bays.items()},
         "short": chain.short,
-        "waits_h": {name: _finite(hours) for name, hours in chain.waits_h().items()},
+        "waits_h": {name: finite(hours) for name, hours in chain.waits_h().items()},
     }

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
@@ -54,6 +55,8 @@ class Site:
     zone: str
     chance: float = 0.8
     """With which a bay is taken to be ready."""
+    kept_for: Mapping[BayId, str] = field(default_factory=dict)
+    """Bays that have their set already, or that one waits for: no pour before has it while there is another set."""
 
     def __post_init__(self) -> None:
         if not (self.sets and 0.0 <= self.turnaround_h <= 240.0 and 0.0 < self.chance < 1.0):
@@ -192,9 +195,12 @@ class _Yard:
         if ready.weather_ends:
             self.unforeseen.add(name)
 
-    def first(self) -> str:
-        """Return the set that is free first; of equals the first named."""
-        return min(self.free_ms, key=lambda name: NEVER_MS if (at := self.free_ms[name]) is None else at)
+    def first(self, kept: AbstractSet[str]) -> str:
+        """Return the set that is free first of those that are kept for nobody; of equals the first named."""
+        return min(
+            [n for n in self.free_ms if n not in kept] or self.free_ms,
+            key=lambda name: NEVER_MS if (at := self.free_ms[name]) is None else at,
+        )
 
 
 def chain(
@@ -218,9 +224,11 @@ def chain(
     """
     real = _Yard({name: free_ms.get(name, 0) for name in site.sets})
     mild, clock = _Yard(dict(real.free_ms)), _Yard(dict(real.free_ms))
-    turns = list[Turn]()
+    turns: list[Turn] = []
+    kept = dict(site.kept_for)
     for of in pours:
-        names = [of.form_set or yard.first() for yard in (real, mild, clock)]
+        given = of.form_set or kept.pop(of.bay, None)
+        names = [given or yard.first({*kept.values()}) for yard in (real, mild, clock)]
         planned_ms = start_of(of.work)
         starts = [yard.start(name, planned_ms, site) for yard, name in zip((real, mild, clock), names, strict=True)]
         turn = _turn(of, names[0], starts, real, turns[-1:])

@@ -44,7 +44,7 @@ KINDS: Final = {
     "/calendar/{token}.ics": "text/calendar",
 }
 """What is answered that is no JSON."""
-ASKS: Final = frozenset({f"{API}/mixes/{{mix}}/calibrate", f"{API}/requirements/preview"})
+ASKS: Final = frozenset({f"{API}/mixes/{{mix}}/calibrate", f"{API}/requirements/preview", f"{API}/plan"})
 """POST that changes nothing: what is asked is too long for an address."""
 METHODS: Final = ("GET", "POST", "PUT", "PATCH", "DELETE")
 

@@ -1,60 +1,26 @@
-"""The planner for other software: the hours of a pour that has not happened yet, as the page of plans tells them."""
+"""The planner for other software: the hours of pours that have not happened yet, as command and page tell them."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import datetime
-from typing import Annotated, Any
+from threading import Lock
+from typing import Annotated, Any, cast
 
 from fastapi import Query
-from pydantic import AwareDatetime, BaseModel
+from pydantic import BaseModel
 
-from cure.dashboard import api_models as m
 from cure.dashboard import api_views as views
 from cure.dashboard.api_door import ApiParts, CallerIn, ProblemError
-from cure.dashboard.api_reads import in_ms
-from cure.dashboard.planning import FIRST, LIMITS, Wish, answered
+from cure.dashboard.planning import answered
 from cure.dashboard.rules import API
-from cure.hydration import CLASSES
-from cure.plan_report import EXPECTED
-from cure.planner import Tried
+from cure.plan_answer import Planned
+from cure.plan_report import EXPECTED, finite
+from cure.plan_request import Case, Request
+from cure.planner import Found, Tried
+from cure.turnaround import Cause, Chain
 from shared.errors import PlanError
-from shared.models.base import DAY_MS, STRIP, BayId, Operation, OperationName
+from shared.models.setup import SiteFile
 
-FARTHEST_MS = 366 * DAY_MS
-_FIRST = ("pour_h", "placing_c", "cover_r", "water_binder", "wind_m_s")
-POUR_H, PLACING_C, COVER_R, WATER_BINDER, WIND_M_S = (float(FIRST[name]) for name in _FIRST)
-BESIDE = (
-    *(("cement", "binder_kg"), ("water_binder", "binder_kg")),
-    *(("low_c", "high_c"), ("high_c", "low_c"), ("wind_m_s", "low_c")),
-)
-"""What counts only where another is given too."""
 # Without `from __future__ import annotations`: FastAPI reads the types that are made here, per route.
-
-
-def _number(name: str, said: str) -> Any:
-    least, most = LIMITS[name]
-    return Query(ge=least, le=most, description=said)
-
-
-PourH = Annotated[float, _number("pour_h", "hours that the pour takes")]
-PlacingC = Annotated[float, _number("placing_c", "temperature of the concrete as placed")]
-ThicknessMm = Annotated[float | None, _number("thickness_mm", "another than the bay's")]
-BinderKg = Annotated[
-    float | None,
-    _number("binder_kg", "cement and what replaces it, in a cubic metre; default: binder, cement and water of the mix"),
-]
-WaterBinder = Annotated[float | None, _number("water_binder", "water by binder, by mass; beside binder_kg (0.5)")]
-LowC = Annotated[float | None, _number("low_c", "coldest air of each day; default: the weather that the site holds")]
-HighC = Annotated[float | None, _number("high_c", "warmest air of each day, beside low_c")]
-WindMS = Annotated[float | None, _number("wind_m_s", "wind at the slab, beside low_c and high_c (3)")]
-CoverR = Annotated[float, _number("cover_r", "of a cover laid 2 h after the end, m2K/W; 0: none")]
-CoverForH = Annotated[float | None, _number("cover_for_h", "default: until further notice")]
-BelowC = Annotated[float | None, _number("below_c", "to which the space below is heated; default: it is not")]
-Cement = Annotated[
-    str | None, Query(pattern=f"^({'|'.join(CLASSES)})$", description="type of the cement, beside binder_kg (I)")
-]
-Bay = Annotated[m.BayName, Query(description="bay of the site file")]
-Start = Annotated[AwareDatetime, Query(description="first concrete")]
-Wanted = Annotated[AwareDatetime | None, Query(description="by when the operation is wanted")]
 
 
 class HoursAnswer(BaseModel):
@@ -69,93 +35,180 @@ class HoursAnswer(BaseModel):
     """Share of the spread that each explains: weather, heat model, mix."""
 
 
-class PlanAnswer(BaseModel):
-    """A pour that has not happened yet."""
+class ProtectionAnswer(BaseModel):
+    """What keeps a slab warm; hours count from the end of its pour."""
 
-    said: str
+    cover_m2_k_per_w: float
+    cover_on_h: float
+    cover_for_h: float | None
+    """Null: until further notice."""
+    below_c: float | None
+    """To which the space below is heated; null: it is not."""
+    below_for_h: float | None
+    """Null: until further notice."""
+
+
+class CaseAnswer(BaseModel):
+    """A pour that has not happened yet. EXPECTED, NOT RELEASED."""
+
     bay: str
     start: datetime
     thickness_mm: float
     placing_c: float
+    protection: ProtectionAnswer
     operation: str
     wanted: datetime | None
     chance: float | None
     """That it is met by the wanted hour."""
+    wanted_chance: float
+    by_the_chance: datetime | None
+    """When it is expected to be met with the wanted chance; null: not within what is foreseen."""
+    meets: bool
+    """Whether it meets the wanted hour with that chance, or has an hour at all where none is wanted, without frost."""
     frost: float
     """Chance that a point freezes before 3.5 MPa."""
     horizon: datetime
     """Nothing is said of later hours."""
     expected: dict[str, HoursAnswer]
     notes: list[str]
+
+
+class Said(BaseModel):
+    """What stands beside every plan."""
+
+    said: str
     weather: str
     caution: str
 
 
-def plans(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
-    """Return what answers the planner's route."""
+class PlanAnswer(CaseAnswer, Said):
+    """A pour that has not happened yet."""
 
-    def plan(
-        caller: CallerIn,
-        bay: Bay,
-        start: Start,
-        binder_kg: BinderKg = None,
-        low_c: LowC = None,
-        high_c: HighC = None,
-        cement: Cement = None,
-        water_binder: WaterBinder = None,
-        placing_c: PlacingC = PLACING_C,
-        pour_h: PourH = POUR_H,
-        thickness_mm: ThicknessMm = None,
-        wind_m_s: WindMS = None,
-        cover_r: CoverR = COVER_R,
-        cover_for_h: CoverForH = None,
-        below_c: BelowC = None,
-        operation: OperationName = STRIP,
-        wanted: Wanted = None,
-    ) -> PlanAnswer:
-        """Expected hours of a pour in the site's weather, or in days all alike. It changes and releases nothing."""
-        numbers: dict[str, float | None] = {
-            "pour_h": pour_h,
-            "placing_c": placing_c,
-            "thickness_mm": thickness_mm,
-            "binder_kg": binder_kg,
-            "water_binder": water_binder,
-            "low_c": low_c,
-            "high_c": high_c,
-            "wind_m_s": wind_m_s,
-            "cover_r": cover_r,
-            "cover_for_h": cover_for_h,
-            "below_c": below_c,
-        }
-        _nothing_alone({**numbers, "cement": cement})
-        numbers["water_binder"] = WATER_BINDER if water_binder is None else water_binder
-        numbers["wind_m_s"] = WIND_M_S if wind_m_s is None else wind_m_s
-        wanted_ms = None if wanted is None else in_ms(wanted)
-        wish = Wish(BayId(bay), in_ms(start), Operation(operation), wanted_ms, cement or FIRST["cement"], numbers)
-        if abs(wish.start_ms - caller.now) > FARTHEST_MS:
-            raise ProblemError(422, "start: a plan is of a pour within a year")
+
+class SearchAnswer(BaseModel):
+    """What a search came to."""
+
+    best: CaseAnswer | None
+    """Null: nothing that was tried meets it."""
+    nearest: CaseAnswer
+    tried: list[CaseAnswer]
+    """In the order in which they were tried."""
+
+
+class TurnAnswer(BaseModel):
+    """One pour of a sequence. EXPECTED, NOT RELEASED; null: not within what is foreseen."""
+
+    bay: str
+    form_set: str
+    planned: datetime
+    start: datetime | None
+    waits_h: float | None
+    """Hours by which it starts later than planned."""
+    late_h: dict[str, float | None]
+    """Of them, by sets and shifts, by strength that is as slow at 20 degC, by the cold; null: it keeps it from
+    starting at all."""
+    strip: datetime | None
+    set_free: datetime | None
+
+
+class SequenceAnswer(BaseModel):
+    """Form sets over a sequence of pours."""
+
+    pours: list[TurnAnswer]
+    cold_breaks_at: str | None
+    """The first bay that the cold makes late; null: it breaks nowhere."""
+    late_at: dict[str, str | None]
+    """The first bay that each cause makes late."""
+    short: str | None
+    """The set for which pours wait longest; null: none waits."""
+    waits_h: dict[str, float | None]
+    """Hours for which pours wait for each set; null: it is not free again."""
+    notes: list[str]
+    """What was taken to be so of the sets."""
+
+
+class PlannedAnswer(Said):
+    """One of the three, as it was asked."""
+
+    case: CaseAnswer | None = None
+    search: SearchAnswer | None = None
+    sequence: SequenceAnswer | None = None
+
+
+def plans(api: ApiParts) -> dict[tuple[str, str], Callable[..., Any]]:
+    """Return what answers the planner's routes."""
+    searching = Lock()
+
+    def found(caller: CallerIn, request: Request) -> Planned:
         try:
-            one = answered(api.parts, caller.site, wish, caller.now).tried
+            return answered(api.parts, caller.site, request, caller.now)
         except PlanError as error:
             raise ProblemError(422, caller.reader.known(str(error))) from error
-        return _answered(one, caller, api.caution)
 
-    return {("GET", f"{API}/plan"): plan}
+    def plan(caller: CallerIn, case: Annotated[Case, Query()]) -> PlanAnswer:
+        """Expected hours of a pour in the site's weather, or in days all alike. It changes and releases nothing."""
+        told = found(caller, Request.model_validate(case.model_dump(exclude_unset=True)))
+        # In an address one case alone can be asked of.
+        return PlanAnswer(**_said(told, api.caution), **dict(_case(cast("Tried", told.what), caller.site)))
+
+    def planned(caller: CallerIn, asked: Request) -> PlannedAnswer:
+        """One case, or one of least protection, best start in a window, and form sets over a sequence of pours.
+
+        It changes and releases nothing.
+        """
+        # A search takes seconds of a processor that pages and intake need too.
+        if not searching.acquire(blocking=False):
+            raise ProblemError(503, "another plan is being worked out: ask again", {"Retry-After": "10"})
+        try:
+            told = found(caller, asked)
+        finally:
+            searching.release()
+        return PlannedAnswer(**_said(told, api.caution), **_what(told, caller.site))
+
+    return {("GET", f"{API}/plan"): plan, ("POST", f"{API}/plan"): planned}
 
 
-def _nothing_alone(given: Mapping[str, float | str | None]) -> None:
-    """Refuse what would not be reckoned with: nobody takes the answer for that of another cement, or of another air."""
-    alone = [f"{name}: {with_it} too, or neither" for name, with_it in BESIDE if _alone(given, name, with_it)]
-    if alone:
-        raise ProblemError(422, "; ".join(alone))
+def _said(told: Planned, caution: str) -> dict[str, str]:
+    return {"said": EXPECTED, "weather": told.weather.source, "caution": caution}
 
 
-def _alone(given: Mapping[str, float | str | None], name: str, with_it: str) -> bool:
-    return given[name] is not None and given[with_it] is None
+def _what(told: Planned, site: SiteFile) -> dict[str, Any]:
+    match told.what:
+        case Chain():
+            return {"sequence": _sequence(told.what, told.notes, site)}
+        case Found():
+            best = None if told.what.best is None else _case(told.what.best, site)
+            tried = [_case(one, site) for one in told.what.tried]
+            return {"search": SearchAnswer(best=best, nearest=_case(told.what.nearest, site), tried=tried)}
+    return {"case": _case(told.what, site)}
 
 
-def _answered(one: Tried, caller: CallerIn, caution: str) -> PlanAnswer:
-    site = caller.site
+def _sequence(chain: Chain, notes: tuple[str, ...], site: SiteFile) -> SequenceAnswer:
+    pours = [
+        TurnAnswer(
+            bay=turn.bay,
+            form_set=turn.form_set,
+            planned=views.hour(turn.planned_ms, site),
+            start=views.maybe_hour(turn.start_ms, site),
+            waits_h=turn.waits_h,
+            late_h={str(cause): finite(hours) for cause, hours in turn.late_h.items()},
+            strip=views.maybe_hour(turn.ready_ms, site),
+            set_free=views.maybe_hour(turn.free_ms, site),
+        )
+        for turn in chain.turns
+    ]
+    late = {str(cause): None if (turn := chain.first_late(cause)) is None else str(turn.bay) for cause in Cause}
+    return SequenceAnswer(
+        pours=pours,
+        cold_breaks_at=late[str(Cause.COLD)],
+        late_at=late,
+        short=chain.short,
+        waits_h={name: finite(hours) for name, hours in chain.waits_h().items()},
+        notes=list(notes),
+    )
+
+
+def _case(one: Tried, site: SiteFile) -> CaseAnswer:
     expected = {
         operation: HoursAnswer(
             p10=views.maybe_hour(of.at(0.1), site),
@@ -166,19 +219,21 @@ def _answered(one: Tried, caller: CallerIn, caution: str) -> PlanAnswer:
         )
         for operation, of in one.forecast.expected.items()
     }
-    return PlanAnswer(
-        said=EXPECTED,
+    by = one.protection
+    return CaseAnswer(
         bay=one.work.pour,
         start=views.hour(one.start_ms, site),
         thickness_mm=one.work.thickness_mm,
         placing_c=one.work.placing_c,
+        protection=ProtectionAnswer(**{name: getattr(by, name) for name in ProtectionAnswer.model_fields}),
         operation=one.operation,
         wanted=views.maybe_hour(one.wanted_ms, site),
         chance=one.chance,
+        wanted_chance=one.wanted_chance,
+        by_the_chance=views.maybe_hour(one.ready_ms, site),
+        meets=one.meets,
         frost=one.forecast.freezing,
         horizon=views.hour(one.forecast.horizon_ms, site),
         expected=expected,
         notes=list(one.forecast.notes),
-        weather=one.work.weather.source,
-        caution=caution,
     )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from markupsafe import Markup
 from starlette.responses import Response
@@ -14,18 +14,27 @@ from starlette.responses import Response
 from cure.dashboard.asked import Asked, Parts
 from cure.dashboard.chart_words import WORDS
 from cure.dashboard.ink import SIZES
-from cure.dashboard.planning import FIRST, LIMITS, Answered, Wish, answered
+from cure.dashboard.planning import answered
 from cure.dashboard.rendering import page
 from cure.dashboard.svgchart import both
 from cure.hydration import CLASSES
+from cure.plan_answer import Planned
 from cure.plan_chart import plan_chart
+from cure.plan_limits import OPERATION, RANGES, USUAL
+from cure.plan_request import Request, faults
 from cure.planner import Tried
 from shared.errors import PlanError
-from shared.models.base import LOAD, STRIP, WALK, BayId, Ms, Operation
+from shared.models.acts import instant
+from shared.models.base import LOAD, STRIP, WALK, Ms
 from shared.shifts import day_of, hour_of
 from shared.units import US_ENTERED, Entered
 
 OPERATIONS: Final = (STRIP, WALK, LOAD)
+NUMBERS: Final = (
+    *("pour_h", "placing_c", "thickness_mm", "binder_kg", "water_binder", "fly_ash", "slag"),
+    *("low_c", "high_c", "wind_m_s", "cover_r", "cover_on_h", "cover_for_h", "below_c", "below_for_h"),
+)
+"""In the order of the form."""
 UNITS: Final[Mapping[str, str]] = {
     "placing_c": "°C",
     "thickness_mm": "mm",
@@ -37,8 +46,8 @@ UNITS: Final[Mapping[str, str]] = {
     "below_c": "°C",
 }
 """Of each number that has another one for whoever reads US customary units."""
-FREE: Final = frozenset({"thickness_mm", "binder_kg", "low_c", "high_c", "cover_for_h", "below_c"})
-"""Numbers that may be left out: the bay's, the mix's, the site's weather, until further notice, not heated."""
+FIRST: Final = ("pour_h", "placing_c", "water_binder", "wind_m_s", "cover_r")
+"""Numbers that stand in the form before anybody has asked, as usual; all others may be left out."""
 CHANCES: Final = (0.1, 0.5, 0.9)
 
 
@@ -61,9 +70,9 @@ class _Form:
     faults: list[str]
 
     def number(self, name: str) -> float:
-        given, (least, most) = self.asked.query.get(name, "").strip().replace(",", "."), LIMITS[name]
+        given, (least, most) = self.asked.query.get(name, "").strip().replace(",", "."), RANGES[name]
         us = _us(self.asked, name)
-        if not given and name in FREE:
+        if not given and name not in FIRST:
             return math.nan
         try:
             value = float(given) if us is None else us.to_si(float(given))
@@ -103,21 +112,21 @@ def _label(asked: Asked, name: str) -> str:
 
 
 def _first(asked: Asked, name: str) -> str:
-    given, us = FIRST.get(name, ""), _us(asked, name)
-    return given if us is None or not given else f"{us.from_si(float(given)):.0f}"
+    """Return what stands in a field before anybody has asked."""
+    if name not in FIRST:
+        return {"cement": "I", "operation": str(OPERATION)}.get(name, "")
+    us = _us(asked, name)
+    return f"{USUAL[name]:g}" if us is None or not USUAL[name] else f"{us.from_si(USUAL[name]):.0f}"
 
 
-def _known(value: float) -> float | None:
-    return None if math.isnan(value) else value
-
-
-def _case(parts: Parts, asked: Asked) -> tuple[Answered, Markup]:
-    """Return what is asked of with its answer, and its chart. Raises `_Wrong`, `PlanError`."""
+def _request(asked: Asked) -> Request:
+    """Return what is asked. Raises `_Wrong` with every fault of the form."""
     form = _Form(asked, [])
-    of = {name: form.number(name) for name in LIMITS}
-    bay = form.one_of("bay", tuple(b.id for b in asked.site.bay))
-    cement = form.one_of("cement", tuple(CLASSES))
-    operation = Operation(form.one_of("operation", OPERATIONS))
+    of: dict[str, Any] = {name: form.number(name) for name in NUMBERS}
+    of["bay"] = form.one_of("bay", tuple(b.id for b in asked.site.bay))
+    of["cement"] = form.one_of("cement", tuple(CLASSES))
+    of["operation"] = form.one_of("operation", OPERATIONS)
+    of["mix"] = form.one_of("mix", ("", *(mix.id for mix in asked.site.mix))) or None
     start_ms, wanted_ms = form.hour("start"), form.hour("wanted")
     if not asked.query.get("start", "").strip():
         form.faults.append(asked.reader.say("plan-hour", what=asked.reader.say("plan-start")))
@@ -127,12 +136,32 @@ def _case(parts: Parts, asked: Asked) -> tuple[Answered, Markup]:
         form.faults.append(asked.reader.say("plan-days"))
     if form.faults or start_ms is None:
         raise _Wrong(form.faults)
-    numbers = {name: _known(value) for name, value in of.items()}
-    wish = Wish(BayId(bay), start_ms, operation, wanted_ms, cement, numbers)
-    found = answered(parts, asked.site, wish, asked.now)
-    one, rule, reader = found.tried, found.rule, asked.reader
-    chart = plan_chart(one, rule, reader.zone, first=reader.first, words=WORDS[reader.language])
-    return found, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
+    # What the form always says counts only where it is asked for: without a binder the heat is the mix's.
+    without = {"cement", "water_binder"} if math.isnan(of["binder_kg"]) else set()
+    without |= {"wind_m_s"} if math.isnan(low_c) else set()
+    hours = {"start": instant(start_ms), "wanted": None if wanted_ms is None else instant(wanted_ms)}
+    told = {name: value for name, value in of.items() if name not in without and not _empty(value)}
+    return Request(**told, **hours)
+
+
+def _empty(value: float | str | None) -> bool:
+    return isinstance(value, float) and math.isnan(value)
+
+
+def _case(parts: Parts, asked: Asked) -> tuple[Planned, Tried, Markup]:
+    """Return what is asked of with its answer, and its chart. Raises `_Wrong`, `PlanError`."""
+    request, reader = _request(asked), asked.reader
+    idle = [
+        reader.say("plan-idle", what=_label(asked, fault.name), other=_label(asked, fault.others[0]))
+        for fault in faults(request)
+    ]
+    if idle:
+        raise _Wrong(idle)
+    found = answered(parts, asked.site, request, asked.now)
+    # The form asks of one case alone.
+    one = cast("Tried", found.what)
+    chart = plan_chart(one, found.rule, reader.zone, first=reader.first, words=WORDS[reader.language])
+    return found, one, Markup(both(chart, SIZES))  # noqa: S704 - SVG of ours, escaped already
 
 
 def _rows(asked: Asked, one: Tried) -> list[tuple[bool, str, list[str]]]:
@@ -143,6 +172,16 @@ def _rows(asked: Asked, one: Tried) -> list[tuple[bool, str, list[str]]]:
         at = [expected.at(chance) for chance in CHANCES]
         hours = [later if ms is None else asked.reader.whole_hour(ms) for ms in at]
         found.append((False, asked.reader.operation(operation), hours))
+    return found
+
+
+def _spread(asked: Asked, one: Tried) -> list[str]:
+    """Return of each operation how much of its spread each source explains."""
+    found = []
+    for operation, expected in one.forecast.expected.items():
+        shares = {source.name.lower(): _percent(share) for source, share in expected.spread.items()}
+        if any(expected.spread.values()):
+            found.append(asked.reader.say("plan-spread", operation=asked.reader.operation(operation), **shares))
     return found
 
 
@@ -159,23 +198,27 @@ def _plan(parts: Parts, asked: Asked) -> Response:
         "wanted": "",
         "source": "",
         "notes": [],
+        "spread": [],
     }
     wrong: list[str] = []
     if "bay" in asked.query:
         try:
-            found, chart = _case(parts, asked)
+            found, one, chart = _case(parts, asked)
         except _Wrong as error:
             wrong = error.faults
         except PlanError as error:
             wrong = [asked.reader.known(str(error))]
         else:
-            one, source = found.tried, found.own_weather
+            source = "" if found.alike else found.weather.source
             wanted = "" if one.wanted_ms is None else asked.reader.whole_hour(one.wanted_ms)
             answer = {"rows": _rows(asked, one), "chart": chart, "chance": _percent(one.chance), "wanted": wanted}
             notes = [asked.reader.known(note) for note in one.forecast.notes] if source else []
             answer |= {"frost": _percent(one.forecast.freezing), "source": source, "notes": notes}
+            answer |= {"spread": _spread(asked, one)}
     tomorrow = day_of(asked.now, asked.site.site.zone) + timedelta(days=1)
-    given = {name: asked.query.get(name, _first(asked, name)) for name in (*LIMITS, "cement", "operation", "wanted")}
+    given = {
+        name: asked.query.get(name, _first(asked, name)) for name in (*NUMBERS, "cement", "operation", "wanted", "mix")
+    }
     given |= {"bay": asked.query.get("bay", ""), "start": asked.query.get("start", f"{tomorrow}T08:00")}
     return page(
         asked,
@@ -185,6 +228,6 @@ def _plan(parts: Parts, asked: Asked) -> Response:
         wrong=wrong,
         cements=list(CLASSES),
         operations=[(operation, asked.reader.operation(operation)) for operation in OPERATIONS],
-        numbers=[(name, _label(asked, name), name in FREE) for name in LIMITS],
+        numbers=[(name, _label(asked, name), name not in FIRST) for name in NUMBERS],
         **answer,
     )

@@ -170,6 +170,7 @@ API_RULES: Final[Mapping[tuple[str, str], Opens]] = {
     ("GET", f"{API}/bays/{{bay}}/curve"): _READS,
     ("GET", f"{API}/tables/{{table}}.csv"): _READS,
     ("GET", f"{API}/plan"): Opens(Scope.READ, DESK),
+    ("POST", f"{API}/plan"): Opens(Scope.READ, DESK),
     ("GET", f"{API}/tables/{{table}}.xlsx"): _READS,
     ("GET", f"{API}/tables/{{table}}.parquet"): _READS,
     ("GET", f"{API}/ready"): _READS,

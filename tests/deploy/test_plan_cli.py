@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -46,6 +47,8 @@ def test_one_case_is_told_with_its_chart_and_its_caution(capsys: pytest.CaptureF
     ran = plan(capsys, *asked)
     assert ran.code == DONE
     assert "EXPECTED, NOT RELEASED" in ran.out
+    assert "spread: weather " in ran.out
+    assert "strip with 80 %: " in ran.out
     assert "strip by Wed 02 Dec 15:00 UTC-0400:" in ran.out
     assert "A forecast or an estimate releases" in ran.out
     svg = chart.read_text(encoding="utf-8")
@@ -90,6 +93,26 @@ def test_form_sets_over_a_sequence_of_bays(capsys: pytest.CaptureFixture[str]) -
     assert told["short"] == "north"
 
 
+def test_a_search_and_a_sequence_are_written_as_chart_and_as_table(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    chart, table = tmp_path / "sequence.svg", tmp_path / "sequence.csv"
+    then = ("--then", "2-b2@2026-12-02T08:00:00-04:00", "--set", "A", "--set", "B@2026-12-05T08:00:00-04:00")
+    ran = plan(capsys, "--air=12,18", *HEAT, *then, "--out", chart)
+    assert ran.code == DONE, ran.err
+    assert f"written: {chart}\nwritten: {table}\n" in ran.out
+    assert "expected, not released" in chart.read_text(encoding="utf-8")
+    rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    # B comes on Saturday: A carries both.
+    assert [(row["bay"], row["form_set"]) for row in rows] == [("2-b1", "A"), ("2-b2", "A")]
+    assert (rows[1]["start"], rows[1]["waits_h"], rows[1]["cold_h"]) == ("2026-12-02T20:00:00+00:00", "8.0", "0.0")
+    window = ("--until", "2026-12-01T16:00:00-04:00", "--every-h", "8")
+    assert plan(capsys, "--air=12,18", *HEAT, *window, "--out", chart).code == DONE
+    tried = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    assert [row["first_concrete"][11:16] for row in tried] == ["12:00", "20:00"]
+    assert all(row["p10"] <= row["by_the_chance"] <= row["p90"] for row in tried)
+
+
 def test_the_weather_may_come_from_a_file(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     now = datetime.fromtimestamp(SystemClock().now() // HOUR_MS * HOUR_MS / 1000, UTC)
     file = tmp_path / "weather.csv"
@@ -130,21 +153,35 @@ def test_what_the_engineer_wrote_and_the_weather_held_count_where_there_is_a_boo
     ("asked", "said"),
     [
         (("--air=2,8",), "mix c32-f has no heat data"),
-        (("--air=2,8", "--cement", "I"), "go together"),
-        (("--air=2,8", *HEAT, "--needs-h", "24"), "go together"),
+        (("--air=2,8", "--cement", "I"), "--cement: --binder-kg and --water-binder too, or none of them"),
+        (("--air=2,8", *HEAT, "--needs-h", "24"), "--needs-h: --needs-c and --needs-mpa too"),
         (HEAT, "the site holds no weather that can be used; say what"),
         (("--air=2,8", "--weather", "x.csv", *HEAT), "two answers to one question"),
         (("--air=8,2", *HEAT), "a high not below it"),
-        (("--air=nan,8", *HEAT), "a high not below it"),
+        (("--air=nan,8", *HEAT), "--air: a number from -50 to 55"),
         (("--air=2,8", *HEAT, "--operation", "drill"), "no hour can be foreseen"),
         (("--air=2,8", *HEAT, "--mix", "c50"), "no mix 'c50'"),
-        (("--air=2,8", *HEAT, "--cover", "-1"), "a cover has 0 to 10 m2K/W"),
-        (("--air=2,8", *HEAT, "--chance", "1.5"), "a chance between 0 and 1"),
+        (("--air=2,8", *HEAT, "--cover", "-1"), "--cover: a number from 0 to 10"),
+        (("--air=2,8", *HEAT, "--chance", "1.5"), "--chance: a number from 0.01 to 0.99"),
         (("--air=2,8", *HEAT, "--until", "2026-11-30T08:00:00-04:00"), "a window ends after it begins"),
-        (("--air=2,8", *HEAT, "--turnaround-h", "nan", "--then", f"2-b2@{START}"), "0 to 240 working hours"),
+        (
+            ("--air=2,8", *HEAT, "--turnaround-h", "nan", "--then", f"2-b2@{START}"),
+            "--turnaround-h: a number from 0 to 240",
+        ),
         (("--air=2,8", *HEAT, "--then", f"9-b9@{START}"), "no bay '9-b9'"),
         (("--air=2,8", *HEAT, "--bay", "9-b9"), "no bay '9-b9'"),
         (("--weather", "/nowhere/x.csv", *HEAT), "/nowhere/x.csv"),
+        (("--air=2,8", "--fly-ash", "0.2"), "--fly-ash: --binder-kg too, or neither"),
+        (("--weather", "x.csv", *HEAT, "--wind-m-s", "3"), "--wind-m-s: --air too, or neither"),
+        (("--air=2,8", *HEAT, "--cover-for-h", "24"), "--cover-for-h: --cover too, or neither"),
+        (("--air=2,8", *HEAT, "--covers", "0.5"), "--covers: --least too, or neither"),
+        (("--air=2,8", *HEAT, "--heatings", "5"), "--heatings: --least too, or neither"),
+        (("--air=2,8", *HEAT, "--every-h", "2"), "--every-h: --until too, or neither"),
+        (("--air=2,8", *HEAT, "--set", "A", "--turnaround-h", "4"), "--set: --then too, or neither; --turnaround-h"),
+        (("--air=2,8", *HEAT, "--least", "--cover", "0.5"), "--cover: beside --least it would change nothing"),
+        (("--air=2,8", *HEAT, "--then", f"2-b2@{START}", "--wanted", START), "--wanted: beside --then it would change"),
+        (("--air=2,8", *HEAT, "--members", "1"), "--members: a number from 2 to 1000"),
+        (("--air=2,8", *HEAT, "--out", "plan.png"), "--out: a file whose name ends with .svg"),
     ],
 )
 def test_what_cannot_be_answered_is_refused_in_words(

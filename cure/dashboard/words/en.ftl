@@ -337,7 +337,7 @@ stop-no-reason = no reason given
 
 plan-title = Plan a pour
 plan-expected = Expected, not released
-plan-how = What the hours of a pour would be, with this start, this slab and this protection. Nothing is changed by asking. The least protection, the best start and form sets over several bays: slabhour plan, on the server.
+plan-how = What the hours of a pour would be, with this start, this slab and this protection. Nothing is changed by asking. The least protection, the best start and form sets over several bays: slabhour plan on the server, or POST /api/v1/plan.
 plan-alike = The days are taken to be all alike: the hours are as wide as such a guess is.
 plan-site-weather = The weather is the site's: { $source }.
 plan-start = First concrete
@@ -364,6 +364,14 @@ plan-hour = { $what }: a date and an hour
 plan-choice = { $what }: one of those in the list
 plan-days = The coldest hour is not warmer than the warmest.
 plan-bay = Bay
+plan-mix = Mix
+plan-mix-of-bay = the bay's
+plan-fly-ash = Fly ash, share of the binder (empty: none)
+plan-slag = Slag, share of the binder (empty: none)
+plan-cover-on-h = Cover laid so long after the end of the pour, h (empty: 2)
+plan-below-for-h = Space below heated for, h (empty: until further notice)
+plan-idle = { $what }: this counts only beside “{ $other }”: fill in both, or leave it empty.
+plan-spread = Of the spread of { $operation }: weather { $weather } %, heat model { $heat_model } %, mix { $mix } %.
 
 ## What goes wrong
 

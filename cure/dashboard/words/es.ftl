@@ -336,7 +336,7 @@ stop-no-reason = sin motivo dado
 
 plan-title = Planificar un vertido
 plan-expected = Previsto, sin permiso
-plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan, en el servidor.
+plan-how = Cuáles serían las horas de un vertido, con este inicio, esta losa y esta protección. Preguntar no cambia nada. La menor protección, el mejor inicio y los juegos de encofrado en varios paños: slabhour plan en el servidor, o POST /api/v1/plan.
 plan-alike = Los días se toman todos iguales: las horas son tan amplias como tal suposición.
 plan-site-weather = El tiempo es el de la obra: { $source }.
 plan-start = Primer hormigón
@@ -363,6 +363,14 @@ plan-hour = { $what }: una fecha y una hora
 plan-choice = { $what }: uno de los de la lista
 plan-days = La hora más fría no es más cálida que la más cálida.
 plan-bay = Paño
+plan-mix = Dosificación
+plan-mix-of-bay = la del paño
+plan-fly-ash = Cenizas volantes, parte del conglomerante (vacío: ninguna)
+plan-slag = Escoria, parte del conglomerante (vacío: ninguna)
+plan-cover-on-h = Cubierta puesta tantas horas tras el fin del vertido, h (vacío: 2)
+plan-below-for-h = Espacio inferior calentado durante, h (vacío: hasta nuevo aviso)
+plan-idle = { $what }: solo cuenta junto con «{ $other }»: llene ambos, o déjelo vacío.
+plan-spread = De la dispersión de { $operation }: tiempo { $weather } %, modelo térmico { $heat_model } %, dosificación { $mix } %.
 
 ## Lo que va mal
 

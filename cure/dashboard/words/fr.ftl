@@ -336,7 +336,7 @@ stop-no-reason = sans raison donnée
 
 plan-title = Planifier une coulée
 plan-expected = Prévu, non autorisé
-plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan, sur le serveur.
+plan-how = Quelles seraient les heures d'une coulée, avec ce début, cette dalle et cette protection. Demander ne change rien. La moindre protection, le meilleur début et les jeux de coffrage sur plusieurs travées : slabhour plan sur le serveur, ou POST /api/v1/plan.
 plan-alike = Les jours sont pris tous semblables : les heures sont aussi larges qu'une telle supposition.
 plan-site-weather = La météo est celle du chantier : { $source }.
 plan-start = Premier béton
@@ -363,6 +363,14 @@ plan-hour = { $what } : une date et une heure
 plan-choice = { $what } : un de ceux de la liste
 plan-days = L'heure la plus froide n'est pas plus chaude que la plus chaude.
 plan-bay = Travée
+plan-mix = Formule
+plan-mix-of-bay = celle de la travée
+plan-fly-ash = Cendres volantes, part du liant (vide : aucune)
+plan-slag = Laitier, part du liant (vide : aucun)
+plan-cover-on-h = Couverture posée tant d'heures après la fin de la coulée, h (vide : 2)
+plan-below-for-h = Espace dessous chauffé pendant, h (vide : jusqu'à nouvel ordre)
+plan-idle = { $what } : ne compte qu'avec « { $other } » : remplir les deux, ou laisser vide.
+plan-spread = De l'étalement de { $operation } : météo { $weather } %, modèle thermique { $heat_model } %, formule { $mix } %.
 
 ## Ce qui ne va pas
 

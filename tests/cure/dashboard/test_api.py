@@ -77,7 +77,8 @@ def test_a_route_without_a_rule_stops_the_interface_from_being_made(
 
 
 def test_nothing_but_stop_is_done_by_who_only_reads_and_what_stands_in_an_address_opens_nothing_else() -> None:
-    writes = {route: rule for route, rule in API_RULES.items() if route[0] == "POST"}
+    # A plan changes nothing either: what is asked is too long for an address.
+    writes = {r: rule for r, rule in API_RULES.items() if r[0] == "POST" and r[1] != f"{API}/plan"}
     by_readers = [r for r in writes if opens(*r, {Scope.READ}, Role.ENGINEER) or opens(*r, {Scope.ACT}, Role.VIEWER)]
     assert by_readers == [("POST", f"{API}/acts/stop")]
     assert all(rule.scope is Scope.SIGN for (_, path), rule in writes.items() if "signatures" in path)

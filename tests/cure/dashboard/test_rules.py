@@ -37,7 +37,7 @@ COUNTERPARTS: Final[dict[Route, str]] = {
     ("GET", "/check/{bay}"): "GET bays/{bay}, GET loggers",
     ("POST", "/check/{bay}"): "POST acts/second-check",
     ("GET", "/days"): "GET days",
-    ("GET", "/plan"): "GET plan",
+    ("GET", "/plan"): "GET plan, POST plan",
     ("GET", "/sign"): "GET gates",
     ("POST", "/sign"): "POST signatures",
     ("GET", "/stop/{bay}"): "GET bays/{bay}",
