@@ -49,7 +49,7 @@ def spread_said(expected: Expected) -> str:
     if not any(shares.values()):
         return "none of it is told apart"
     rest = 1.0 - sum(shares.values())
-    shares |= {"what they do together": rest} if rest >= LEAST_REST else {}
+    shares |= {"not told apart": rest} if rest >= LEAST_REST else {}
     return ", ".join(f"{source} {_percent(share)}" for source, share in shares.items())
 
 
@@ -101,7 +101,7 @@ def _turn_line(turn: Turn, zone: str) -> str:
     why = f" ({', '.join(late)})" if late else ""
     return (
         f"{turn.bay:12} set {turn.form_set:8} {start}{waits}{why}; "
-        f"strip {_hour(turn.ready_ms, zone)}, set free {_hour(turn.free_ms, zone)}"
+        f"strip expected {_hour(turn.ready_ms, zone)}, set free {_hour(turn.free_ms, zone)}"
     )
 
 
@@ -129,11 +129,12 @@ def _breaks(chain: Chain) -> list[str]:
 
 
 def _short(chain: Chain) -> str:
-    if chain.short is None:
+    waits = sorted(chain.waits_h().items(), key=lambda one: -one[1])
+    if not waits:
         return "no set is short"
-    hours = chain.waits_h()[chain.short]
-    waits = "is not free again within what is foreseen" if math.isinf(hours) else f"is waited for {hours:.1f} h"
-    return f"set {chain.short} is short: it {waits}"
+    never = "not free again within what is foreseen"
+    hours = [f"{name}, {never if math.isinf(h) else f'waited for {h:.1f} h'}" for name, h in waits]
+    return f"short of sets: {'; '.join(hours)}"
 
 
 CASE_HEAD: Final = (

@@ -32,7 +32,7 @@ def test_each_pour_has_a_row_and_what_never_comes_is_not_drawn() -> None:
     # b0 is ready Tuesday at 10:00; b1 waits for its set from 8:00 to 15:00, is never ready, and b2 never starts.
     waits, cures = lines["waits"], lines["under its forms"]
     assert (*waits.x[:2], waits.y[0]) == (MONDAY_MS + DAY_MS, MONDAY_MS + DAY_MS + 7 * HOUR_MS, 2.0)
-    assert list(cures.y[~np.isnan(cures.y)]) == [1.0, 1.0]
+    assert list(cures.y[~np.isnan(cures.y)]) == [3.0, 3.0]
     svg = svgchart(drawn)
     assert "b2, A" in svg
     assert "not released" in svg

@@ -73,7 +73,7 @@ def test_a_chain_tells_where_the_cold_breaks_it_and_which_set_is_short() -> None
     lines = chain_lines(broken, ZONE, 0.8)
     assert "h later than planned (cold " in lines[3]
     assert lines[-2] == "the cold breaks the chain at b2"
-    assert lines[-1].startswith("set A is short: it is waited for ")
+    assert lines[-1].startswith("short of sets: A, waited for ")
     assert chain_json(broken)["cold_breaks_at"] == "b2"
     slow = chain_lines(chain(pours[:2], one, foresee=answering(lambda _: [60.0])), ZONE, 0.8)
     assert "the cold breaks the chain nowhere" in slow

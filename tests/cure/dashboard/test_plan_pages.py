@@ -95,6 +95,22 @@ def test_what_is_left_empty_is_the_mixs_and_the_sites(planning: Browser, bench: 
     assert hours_of(answer.text) == hours_of(ask(planning).text) != []
 
 
+def test_what_would_change_nothing_is_a_fault_and_what_counts_is_answered_with_its_spread(planning: Browser) -> None:
+    idle = ask(planning, cover_r="0", cover_on_h="3", binder_kg="", slag="0.2", below_for_h="24")
+    assert idle.status_code == 422
+    for said in (
+        "Cover laid so long after the end of the pour, h (empty: 2): this counts only beside “Cover, m²K/W (0: none)”",
+        "Slag, share of the binder (empty: none): this counts only beside “Binder, kg/m³",
+        "Space below heated for, h (empty: until further notice): this counts only beside “Space below heated to",
+    ):
+        assert said in idle.text
+    answer = ask(planning, mix="c32-f", fly_ash="0.2", cover_on_h="3", below_c="10", below_for_h="24")
+    assert answer.status_code == 200, answer.text
+    assert re.search(r"Of the spread of Strip: weather \d+ %, heat model \d+ %, mix \d+ %\.", answer.text)
+    assert "<option selected>c32-f</option>" in answer.text
+    assert "Mix: one of those in the list" in ask(planning, mix="c50").text
+
+
 def test_in_us_units_the_same_is_entered_and_answered(planning: Browser) -> None:
     of_si = hours_of(ask(planning).text)
     planning.cookies.set("slabhour_units", "US")
