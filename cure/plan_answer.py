@@ -143,22 +143,25 @@ def _needs(said: Case) -> Needs | None:
     return Needs(Operation(said.operation), said.needs_h, said.needs_c, said.needs_mpa)
 
 
-def _last_ms(request: Request) -> Ms:
-    links = () if request.sequence is None else request.sequence.then
-    until = () if request.window is None else (ms(request.window.until),)
-    return max(request.start_ms, *(ms(link.start) for link in links), *until, request.start_ms)
-
-
 def _weather(request: Request, ground: Ground) -> Weather:
-    first_ms, last_ms = request.start_ms, _last_ms(request)
-    if max(abs(first_ms - ground.now_ms), abs(last_ms - ground.now_ms)) > FARTHEST_D * DAY_MS:
+    """Return the weather of what is asked. Raises `PlanError` where there is none, or for an hour that is far away."""
+    starts = [request.start_ms]
+    if request.window is not None:
+        starts.append(ms(request.window.until))
+    free: list[Ms] = []
+    if request.sequence is not None:
+        starts += [ms(link.start) for link in request.sequence.then]
+        free = [ms(one.free) for one in request.sequence.sets if one.free is not None]
+    wanted = [] if request.wanted is None else [ms(request.wanted)]
+    if any(not abs(at_ms - ground.now_ms) <= FARTHEST_D * DAY_MS for at_ms in (*starts, *free, *wanted)):
         raise PlanError("a plan is of pours within a year")
     # A chain that the cold breaks goes on for days.
-    hours = first_ms, last_ms + (HORIZON_H * (1 if request.sequence is None else 2) + 25) * HOUR_MS
+    horizon_h = HORIZON_H * (1 if request.sequence is None else 2) + 25
+    hours = request.start_ms, max(starts) + horizon_h * HOUR_MS
     if request.low_c is None or request.high_c is None:
         return ground.weather(hours)
     wind = USUAL["wind_m_s"] if request.wind_m_s is None else request.wind_m_s
-    zone, issued_ms = ground.setup.site.site.zone, min(ground.now_ms, first_ms)
+    zone, issued_ms = ground.setup.site.site.zone, min(ground.now_ms, request.start_ms)
     return days_alike(request.low_c, request.high_c, wind, zone, hours, issued_ms)
 
 
