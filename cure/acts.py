@@ -16,6 +16,7 @@ from shared.act_checks import check_bay, check_hour
 from shared.errors import ActRefusedError, StoreError
 from shared.models import acts
 from shared.models.base import BayId, Json, MixId, PourId, SensorId
+from shared.models.calibration import is_ahead
 from shared.models.decisions import LogEntry, Placement, Pour
 from shared.models.people import Role
 from shared.models.requirement import DESK, AllRule
@@ -115,6 +116,9 @@ class PourActs:
             raise ActRefusedError(f"there is no mix {calibration.mix!r} in the site file")
         if calibration.digest != calibration.digested():
             raise ActRefusedError("the calibration is not as it was made: its digest does not fit")
+        if is_ahead(calibration.made_on, self.rounds.clock.now()):
+            made = f"its cylinders were made on {calibration.made_on}, which has not been yet"
+            raise ActRefusedError(f"{made}: calibrate again with the day on which they were made")
         try:
             self.rounds.book.act_on_site(act, LogEntry(self.rounds.clock.now(), act.who, "act", acts.act_to(act)))
         except StoreError as error:

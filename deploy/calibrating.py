@@ -7,7 +7,6 @@ import json
 import math
 import re
 from collections.abc import Sequence
-from datetime import date, timedelta
 from pathlib import Path
 
 from cure.accumulate import Law
@@ -20,9 +19,9 @@ from cure.dashboard.svgchart import alone
 from cure.own_cylinders import with_rules
 from deploy.calibrate_cli import batch_rules, thresholds_of
 from deploy.cli_site import DONE, REFUSED, say
+from deploy.made_on import not_ahead
 from shared.clock import SystemClock
 from shared.errors import Fault, SetupError
-from shared.models.act_base import instant
 from shared.models.base import ID_PATTERN
 from shared.models.calibration import Calibration
 
@@ -78,16 +77,9 @@ def _judged(args: argparse.Namespace, cubes: JudgedCubes | None, own: Law | None
     return judged
 
 
-def _not_ahead(made_on: date) -> None:
-    """Refuse a day on which no cylinder can have been made yet; a day's grace for zones ahead of UTC."""
-    if made_on > instant(SystemClock().now()).date() + timedelta(days=1):
-        wanted = "the day on which the cylinders were made, which has been"
-        raise SetupError([Fault("command line", None, "--made-on", made_on.isoformat(), wanted)])
-
-
 def calibrate(args: argparse.Namespace) -> int:
     """Fit a strength curve to a laboratory's cylinders, judge it, and write calibration, plot and a page to sign."""
-    _not_ahead(args.made_on)
+    not_ahead(args.made_on.isoformat(), SystemClock().now(), "command line", "--made-on")
     rules, cubes, folder = batch_rules(args), _judged_cubes(args), Path(args.out)
     own = None if cubes is None else cubes.law()
     judged = _judged(args, cubes, own)

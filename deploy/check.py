@@ -27,6 +27,7 @@ from deploy.web_loggers import taken_by_web
 from deploy.web_server import tls_context, web_address
 from shared.errors import LockedError, SlabError, StoreError
 from shared.models.base import Ms
+from shared.models.calibration import is_ahead
 from shared.models.people import EmailAddress
 from shared.models.setup import Setup
 from shared.ports import Clock
@@ -162,6 +163,10 @@ def _calibrations(setup: Setup, now: Ms) -> list[Checked]:
         if until is not None and until < today:
             mend = "calibrate the mix anew, and name the new file in [[mix]] calibration"
             out.append(Checked("calibration", False, f"{named}: only for pours through {until.isoformat()}", mend))
+        if is_ahead(calibration.made_on, now):
+            found = f"{named}: its cylinders were made on {calibration.made_on}, which has not been yet"
+            mend = "look at made_on and valid_until of its file, and raise its version"
+            out.append(Checked("calibration", False, found, mend))
         if calibration.law is None:
             continue
         over = overstatement(contract_rate(calibration.law), COLD_SITE_C)

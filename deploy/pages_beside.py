@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import partial
 
-from cure.dashboard.beside import Beside, LoggersSeen, Refusals
+from cure.dashboard.beside import Beside, Judgement, LoggersSeen, Programme, Refusals
 from cure.first_reading import Check, Warmth, checks, hand_warmth
 from cure.forecast import Weather
 from cure.loggers import rows
@@ -17,6 +17,7 @@ from deploy import labels
 from deploy.exporting import FIRST_MS, LAST_MS, SHEETS, Wanted
 from deploy.fitting import fitted
 from deploy.loggers import known, look, may_be_taken_for, newest_readings, newest_values, spoken
+from deploy.made_on import not_ahead
 from deploy.tables_out import csv_lines
 from deploy.weather_cli import BEFORE_MS
 from shared.models.base import HOUR_MS, MINUTE_MS, MilliC, Ms, SensorId
@@ -30,7 +31,7 @@ HAND_MS = 20 * MINUTE_MS
 def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: ForecastBook, weather: WeatherBook) -> Beside:
     """Return it. Its parts ask the stores anew each time, and raise `StoreError`."""
     return Beside(
-        fitted,
+        partial(_judge, clock),
         partial(_loggers, book, clock),
         partial(_newest, book, readings),
         partial(_check, book, readings, clock),
@@ -41,6 +42,11 @@ def beside(book: BoardBook, readings: Readings, clock: Clock, forecasts: Forecas
         partial(_weather_heard, book, weather),
         partial(_weather, book, weather, clock),
     )
+
+
+def _judge(clock: Clock, programme: Programme) -> Judgement:
+    not_ahead(programme.made_on, clock.now(), "form", "made on")
+    return fitted(programme)
 
 
 def _weather(book: BoardBook, weather: WeatherBook, clock: Clock, hours: tuple[Ms, Ms]) -> Weather | None:

@@ -363,6 +363,7 @@ said-elapsed = checked elapsed time
 said-room = room on the service's disk
 said-end-of = the end of { $pours }, placed against it
 said-calibration-fit = a calibration of mix { $mix } that is fit for release
+said-made-ahead = its cylinders were made on { $day }, which has not been yet: calibrate again with the day on which they were made
 said-calibration-day = a calibration of mix { $mix } for pours of this day
 said-calibration-of = the calibration of { $mix }
 said-not-required = { $sensor } is not required any more

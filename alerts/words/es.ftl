@@ -363,6 +363,7 @@ said-elapsed = tiempo transcurrido controlado
 said-room = espacio en el disco del servicio
 said-end-of = el fin de { $pours }, vaciada contra ella
 said-calibration-fit = una calibración de la mezcla { $mix } apta para autorizar
+said-made-ahead = sus probetas se habrían hecho el { $day }, un día que aún no ha llegado: calibre de nuevo con el día en que se hicieron
 said-calibration-day = una calibración de la mezcla { $mix } para vertidos de este día
 said-calibration-of = la calibración de { $mix }
 said-not-required = { $sensor } ya no es exigido

@@ -363,6 +363,7 @@ said-elapsed = temps écoulé contrôlé
 said-room = place sur le disque du service
 said-end-of = la fin de { $pours }, coulée contre elle
 said-calibration-fit = un étalonnage de la formule { $mix } valable pour autoriser
+said-made-ahead = ses cylindres auraient été faits le { $day }, jour encore à venir : refaites l'étalonnage avec le jour où ils ont été faits
 said-calibration-day = un étalonnage de la formule { $mix } pour les coulées de ce jour
 said-calibration-of = l'étalonnage de { $mix }
 said-not-required = { $sensor } n'est plus exigé

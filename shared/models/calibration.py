@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
 
-from shared.models.base import Id, Line, Record, told_by
+from shared.models.base import Id, Line, Ms, Record, told_by
 
 CurveName: TypeAlias = Literal["exponential", "hyperbola", "logarithmic", "en1992", "aci209"]
 Strength = Annotated[float, Field(gt=0, le=200)]
@@ -175,3 +175,15 @@ class Calibration(Record):
         """Return the SHA-256 of everything but the digest."""
         said = self.model_dump(mode="json", exclude_none=True, exclude={"digest"})
         return sha256(json.dumps(said, sort_keys=True, allow_nan=False).encode()).hexdigest()
+
+
+def is_ahead(made_on: str, now: Ms) -> bool:
+    """Return whether no cylinder can have been made on a day yet; a day's grace for zones ahead of UTC.
+
+    Of words that are no day nobody can say so.
+    """
+    try:
+        day = date.fromisoformat(made_on)
+    except ValueError:
+        return False
+    return day > datetime.fromtimestamp(now / 1000, UTC).date() + timedelta(days=1)

@@ -34,7 +34,7 @@ class Book:
 
 
 def put(book: Book, who: str = "qc", second: str = "super", **changes: Any) -> PutInForce:
-    calibration = make_calibration(changes.pop("mix", "c32-f"), 2)
+    calibration = make_calibration(changes.pop("mix", "c32-f"), 2, made_on=changes.pop("made_on", "2025-10-01"))
     calibration = calibration.model_copy(update={"digest": changes.pop("digest", calibration.digested())})
     act = PutInForce(at=instant(NOW), who=who, calibration=calibration, second_person=second, why="new cement")
     people = [{"id": "viewer", "role": "viewer"}, *site_dict()["recipient"]]
@@ -60,6 +60,7 @@ def test_qc_or_the_engineer_puts_a_calibration_in_force_with_a_second_person(who
         ({"second": "qc"}, "this takes a second person"),
         ({"second": "viewer"}, "this takes a second person"),
         ({"mix": "c99"}, "there is no mix 'c99'"),
+        ({"made_on": "2999-10-19"}, "made on 2999-10-19, which has not been yet: calibrate again"),
         ({"digest": None}, "its digest does not fit"),
         ({"digest": "0" * 64}, "its digest does not fit"),
     ],

@@ -17,7 +17,7 @@ def test_a_calibration_that_was_put_in_force_is_the_one_that_is_looked_at(tmp_pa
         setup = service.setup
         (mix,) = {m.id for m in setup.site.mix} & set(setup.calibrations)
         assert with_put_in_force(setup) == (setup, [])
-        newer = setup.calibrations[mix].model_copy(update={"version": 7})
+        newer = setup.calibrations[mix].model_copy(update={"version": 7, "made_on": "2999-10-19"})
         with service.book.writing() as connection:
             put_in_force(connection, newer, clock.now())
     found, said = with_put_in_force(setup)
@@ -26,6 +26,8 @@ def test_a_calibration_that_was_put_in_force_is_the_one_that_is_looked_at(tmp_pa
     told: list[Checked] = []
     check(setup, SystemClock(), told.append)
     assert [one.found for one in told if one.what == "calibration" and one.ok] == said
+    (ahead,) = [one for one in told if one.what == "calibration" and not one.ok]
+    assert ahead.found == f"{mix}, version 7: its cylinders were made on 2999-10-19, which has not been yet"
     without = with_put_in_force(type(setup)(setup.site, {}, setup.folder))[1]
     assert without == [f"{mix}: version 7 was put in force; the site file names none, and the higher one counts"]
     (next(tmp_path.rglob("site.db"))).write_bytes(b"no book")

@@ -15,10 +15,12 @@ from pages_support import Browser
 from weather_support import FakeWeatherBook, issue_of
 
 from cure.dashboard.app import pages
+from cure.dashboard.beside import Programme
 from cure.first_reading import Found
 from cure.loggers import Standing
 from deploy.page_parts import page_parts
 from deploy.pages_beside import beside
+from shared.errors import SetupError
 from shared.models.base import HOUR_MS, MINUTE_MS, SensorId
 from shared.models.weather import FileWeather, WeatherHeard
 
@@ -40,6 +42,10 @@ def test_the_pages_see_the_same_loggers_as_the_command_and_put_a_calibration_in_
         assert made.warmth(sensor, clock.now() - 21 * MINUTE_MS).found is Found.NOT_OK
         [sheet] = made.sheets("http://site.test", "A4", [])
         assert sensor in sheet
+
+        programme = Programme("c32-f", "", "", None, "none", "s", "l", "2999-10-19", "", version=2)
+        with pytest.raises(SetupError, match="made on: found 2999-10-19; allowed: the day on which the cylinders were"):
+            made.judge(programme)
 
         # The process of its own is tried in `test_fitting`.
         made = replace(made, judge=in_process)

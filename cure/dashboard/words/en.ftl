@@ -1179,6 +1179,7 @@ said-fault-column = column
 said-fault-temperature = temperature
 said-fault-age = age
 said-fault-made-on = made on
+said-fault-has-been = the day on which the cylinders were made, which has been
 said-fault-valid-until = valid until
 said-fault-threshold = threshold-mpa
 said-fault-narrow-too = narrow-to-percent too

@@ -1178,6 +1178,7 @@ said-fault-column = columna
 said-fault-temperature = temperatura
 said-fault-age = edad
 said-fault-made-on = hechas el
+said-fault-has-been = el día, ya pasado, en que se hicieron las probetas
 said-fault-valid-until = vale hasta
 said-fault-threshold = resistencias pedidas, MPa
 said-fault-narrow-too = también hasta qué porcentaje estrechar

@@ -1178,6 +1178,7 @@ said-fault-column = colonne
 said-fault-temperature = température
 said-fault-age = âge
 said-fault-made-on = faits le
+said-fault-has-been = le jour, passé, où les cylindres ont été faits
 said-fault-valid-until = valable jusqu'au
 said-fault-threshold = résistances demandées, MPa
 said-fault-narrow-too = aussi jusqu'à quel pourcentage resserrer
