@@ -18,7 +18,7 @@ from cure.counted import as_verified, in_validity
 from cure.entered import changed_case, check_finding, note_entered
 from cure.gate import OPEN, GateEvent, allows, held
 from cure.lowering import judged_so_far, lowered
-from cure.nextlook import ESTIMATES_APART_MS, next_due
+from cure.nextlook import ESTIMATES_APART_MS, STEADY_MS, next_due
 from cure.permits import tell_permit, tell_withdrawal
 from cure.placed import as_placed
 from cure.plans import in_force
@@ -27,7 +27,7 @@ from cure.released import check_release, contradiction, remember
 from cure.requirements import clock_rule, findings
 from cure.work import CODE_VERSION, Standing, Work, why
 from shared.models.acts import PourAct
-from shared.models.base import HOUR_MS, LOAD, MINUTE_MS, BayId, Ms, Operation, SensorId
+from shared.models.base import HOUR_MS, LOAD, BayId, Ms, Operation, SensorId
 from shared.models.calibration import Calibration
 from shared.models.decisions import Finding, Gate, GateState, Pour, PourState, Verdict
 from shared.models.messages import MessageKind
@@ -35,8 +35,6 @@ from shared.models.readings import Series
 from shared.models.requirement import ConstructionLoadRule
 from shared.ports import PourCase, Result
 
-STEADY_MS: Final = 30 * MINUTE_MS
-"""A requirement must be met through this much evidence."""
 LOAD_MISSING: Final = "the engineer's construction load"
 NOBODY_ACTS: Final = frozenset({GateState.NOT_SET_UP, GateState.CURING, GateState.HOLD})
 

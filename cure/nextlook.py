@@ -12,6 +12,8 @@ from shared.models.decisions import GateState
 
 SUSPENDED_RETRY_MS: Final = MINUTE_MS
 SHORTEST_WAIT_MS: Final = 1000
+STEADY_MS: Final = 30 * MINUTE_MS
+"""A requirement must be met through this much evidence."""
 ESTIMATES_APART_MS: Final = MINUTE_MS
 """Two estimates must find a requirement met, so far apart: a buffer that comes in bit by bit is in by the second."""
 FINISHED_APART_MS: Final = HOUR_MS

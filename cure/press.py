@@ -12,6 +12,7 @@ from cure.burst import quiet_at_ms
 from cure.entered import second_check
 from cure.gate import GateEvent, allows
 from cure.lowering import judged_now
+from cure.nextlook import ESTIMATES_APART_MS, STEADY_MS
 from cure.permits import tell_permit, tell_withdrawal, withdraw
 from cure.released import remember
 from cure.roles import check_role
@@ -19,7 +20,7 @@ from cure.taken_back import goes_on
 from cure.work import Work
 from shared.errors import ActRefusedError
 from shared.models import acts
-from shared.models.base import FULL_LOAD, STRIP, Operation
+from shared.models.base import FULL_LOAD, MINUTE_MS, STRIP, Operation
 from shared.models.decisions import Gate, GateState, HoldKind, LogEntry
 from shared.models.messages import MessageKind
 from shared.models.people import Role
@@ -73,11 +74,15 @@ def _cold_first_day(evidence: BayEvidence) -> bool:
     return any(len(t) == 0 or not bool((t >= 10_000).all()) for t in first_day)
 
 
+CONFIRMED_BY: Final = (
+    f"the requirement is met and being confirmed, by {STEADY_MS // MINUTE_MS} min of readings that meet it and by a "
+    f"second estimate {ESTIMATES_APART_MS // MINUTE_MS} min after the first; a message says when a signature is wanted"
+)
+
+
 def _missed(gate: Gate) -> str:
     """Return why a gate whose requirement is met cannot be signed."""
-    if gate.state is GateState.CURING:
-        return "the requirement is met and being confirmed; a message says when a signature is wanted"
-    return gate.reason
+    return CONFIRMED_BY if gate.state is GateState.CURING else gate.reason
 
 
 def _sign(work: Work, act: acts.Sign) -> None:
@@ -93,7 +98,10 @@ def _sign(work: Work, act: acts.Sign) -> None:
         check_role(work.case.site, act, work.in_force[operation].signed_by)
         if gate.state is not GateState.MET or not verdict.met:
             missed = _missed(gate) if verdict.met else "; ".join(work.sentences(operation))
-            raise ActRefusedError(f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign: {missed}")
+            yet = " yet" if verdict.met and gate.state is GateState.CURING else ""
+            raise ActRefusedError(
+                f"{operation} of {gate.pour} is {gate.state}, there is nothing to sign{yet}: {missed}"
+            )
         if act.who in gate.signers:
             raise ActRefusedError(f"{act.who} has signed {operation} already; a second person must sign")
         _check_turn(work, operation, act)

@@ -124,7 +124,8 @@ def test_the_end_binds_the_pour_to_the_calibration_of_that_hour() -> None:
 def test_whoever_signs_while_a_met_requirement_is_being_confirmed_is_told_so() -> None:
     story = plain(24.25)
     assert (story.state(), story.case.state.verdicts[0].met) == (S.CURING, True)
-    with pytest.raises(ActRefusedError, match="the requirement is met and being confirmed"):
+    told = "nothing to sign yet: the requirement is met and being confirmed, by 30 min of readings .* 1 min after"
+    with pytest.raises(ActRefusedError, match=told):
         story.press("sign", operations=["strip"])
 
 
