@@ -5,6 +5,8 @@ How strictly: `cure.laboratory`.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Final
@@ -17,6 +19,8 @@ from cure.laboratory import (
     OLDEST_H,
     STRENGTHS,
     TEMPERATURES,
+    Faults,
+    Line,
     age_h,
     columns,
     fault,
@@ -70,14 +74,19 @@ def read_breaks(text: str, file: str) -> Programme:
     """Read a programme: `specimen`, one column of age or maturity, one of strength.
 
     Raises:
-        SetupError: the first fault, with line and column.
+        SetupError: every cell that is wrong, with line and column.
     """
-    names, rows = table(text, file)
+    faults, found = Faults(file), list[Row]()
+    names, rows = table(text, faults)
     age, strength = columns(names, file, (*AGES, MATURITY), tuple(STRENGTHS))
-    found = [
-        Row(name, age_h(row, file, line, age), strength_mpa(row, file, line, strength), line)
-        for name, line, row in specimens(rows, file)
-    ]
+    for name, line, row in specimens(rows, faults):
+        hours = mpa = math.nan
+        with faults.gathered():
+            hours = age_h(row, file, line, age)
+        with faults.gathered():
+            mpa = strength_mpa(row, file, line, strength)
+        found.append(Row(name, hours, mpa, line))
+    faults.refuse()
     return Programme(tuple(found), age == MATURITY)
 
 
@@ -88,9 +97,10 @@ def read_temperatures(text: str, file: str) -> tuple[Floats, Floats]:
         Hours since the cylinders were made, and their mean temperature [degC], both of shape (n,).
 
     Raises:
-        SetupError: the first fault, with line and column.
+        SetupError: every cell that is wrong, with line and column.
     """
-    names, rows = table(text, file)
+    faults = Faults(file)
+    names, rows = table(text, faults)
     if TIME not in names:
         fault(file, 1, TIME, "no such column", "hours since the cylinders were made")
     cylinders = [name for name in names if name != TIME]
@@ -102,12 +112,28 @@ def read_temperatures(text: str, file: str) -> tuple[Floats, Floats]:
         fault(file, 1, "temperature", "no such column", "one or more whose names end in _c or _f")
     to_c = TEMPERATURES[unit[cylinders[0]]]
     low, high = (-20.0, 100.0) if unit[cylinders[0]] == "_c" else (-4.0, 212.0)
-    hours = [number(row[TIME], file, line, TIME, 0.0, OLDEST_H) for line, row in rows]
+    hours = [_cell(faults, row[TIME], line, TIME, 0.0, OLDEST_H) for line, row in rows]
+    each = [[to_c(_cell(faults, row[c], line, c, low, high)) for c in cylinders] for line, row in rows]
+    # What is no hour, or stands beside a line that is left out, says nothing of how far apart the hours are.
+    if not faults.found:
+        _steps(faults, rows, hours)
+    faults.refuse()
+    return np.array(hours), np.array(each).mean(axis=1)
+
+
+def _steps(faults: Faults, rows: Sequence[Line], hours: Sequence[float]) -> None:
     for (line, _), before, now in zip(rows[1:], hours, hours[1:], strict=False):
         if not 0.0 < now - before <= LONGEST_STEP_H:
-            fault(file, line, TIME, f"{now:g} after {before:g}", f"later, by {LONGEST_STEP_H:g} h at most")
-    each = [[to_c(number(row[c], file, line, c, low, high)) for c in cylinders] for line, row in rows]
-    return np.array(hours), np.array(each).mean(axis=1)
+            with faults.gathered():
+                later = f"later, by {LONGEST_STEP_H:g} h at most"
+                fault(faults.file, line, TIME, f"{now:g} after {before:g}", later)
+
+
+def _cell(faults: Faults, cell: str, line: int, column: str, low: float, high: float) -> float:
+    """Return the number of a cell; NaN, and a fault, for one that is none or outside its limits."""
+    with faults.gathered():
+        return number(cell, faults.file, line, column, low, high)
+    return math.nan
 
 
 def laboratory_rate(temperature_c: Floats, own_j_per_mol: float | None = None) -> Floats:
@@ -156,7 +182,10 @@ def matured(
     if hours[0] > 0.0:
         hours, celsius = np.insert(hours, 0, 0.0), np.insert(celsius, 0, celsius[0])
     ripened = maturity(hours, celsius, partial(laboratory_rate, own_j_per_mol=own_j_per_mol))
+    faults = Faults(file)
     for r in rows:
         if not r.age_h <= hours[-1]:
-            fault(file, r.line, "age", f"{r.age_h:g} h", f"within the record of temperatures, {hours[-1]:g} h")
+            with faults.gathered():
+                fault(file, r.line, "age", f"{r.age_h:g} h", f"within the record of temperatures, {hours[-1]:g} h")
+    faults.refuse()
     return [Break(r.specimen, float(np.interp(r.age_h, hours, ripened)), r.mpa, r.age_h) for r in rows]

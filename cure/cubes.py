@@ -18,7 +18,18 @@ from cure.accumulate import DEFAULT_ENERGY_SD, Law
 from cure.breaks import Break
 from cure.calibration import FEWEST_AGES, FEWEST_CYLINDERS, UNLIKELY, WIDEST, AgeGroup, Verdict, age_groups
 from cure.fit import Fit, fit, lack_of_fit
-from cure.laboratory import AGES, STRENGTHS, TEMPERATURES, age_h, columns, number, specimens, strength_mpa, table
+from cure.laboratory import (
+    AGES,
+    STRENGTHS,
+    TEMPERATURES,
+    Faults,
+    age_h,
+    columns,
+    number,
+    specimens,
+    strength_mpa,
+    table,
+)
 from cure.maturity import DEFAULT_ACTIVATION_ENERGY
 from cure.rate_line import RateLine, energies_between, rate_line
 from shared.units import c_to_f
@@ -120,19 +131,27 @@ def read_cubes(text: str, file: str) -> list[tuple[float, Break]]:
         The curing temperature of each [degC], and the cube.
 
     Raises:
-        SetupError: the first fault, with line and column.
+        SetupError: every cell that is wrong, with line and column.
     """
-    names, rows = table(text, file)
+    faults = Faults(file)
+    names, rows = table(text, faults)
     curing, age, strength = columns(
         names, file, [CURING + unit for unit in TEMPERATURES], tuple(AGES), tuple(STRENGTHS)
     )
     unit = curing.removeprefix(CURING)
     low, high = CURED_C if unit == "_c" else map(c_to_f, CURED_C)
     found = []
-    for name, line, row in specimens(rows, file):
-        # Thousandths: 73.4 degF are 23 degC, and not another temperature than the next line's.
-        celsius = round(TEMPERATURES[unit](number(row[curing], file, line, curing, low, high)), 3)
-        found.append((celsius, Break(name, age_h(row, file, line, age), strength_mpa(row, file, line, strength))))
+    for name, line, row in specimens(rows, faults):
+        celsius = hours = mpa = math.nan
+        with faults.gathered():
+            # Thousandths: 73.4 degF are 23 degC, and not another temperature than the next line's.
+            celsius = round(TEMPERATURES[unit](number(row[curing], file, line, curing, low, high)), 3)
+        with faults.gathered():
+            hours = age_h(row, file, line, age)
+        with faults.gathered():
+            mpa = strength_mpa(row, file, line, strength)
+        found.append((celsius, Break(name, hours, mpa)))
+    faults.refuse()
     return found
 
 

@@ -1,7 +1,7 @@
 """A laboratory's table, read strictly from CSV. Pure; text in, values out.
 
-A column says its unit by its name. The first fault ends it, with line and column: what a laboratory wrote is not
-guessed at.
+A column says its unit by its name. What a laboratory wrote is not guessed at: every cell that is wrong is told, with
+line and column, and nothing is taken of the file.
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from io import StringIO
 from typing import Final, NoReturn
 
@@ -30,6 +32,39 @@ Line = tuple[int, dict[str, str]]
 """Where a line of the table stands, and its cells by column."""
 
 
+MOST_FAULTS: Final = 20
+"""Are told of one file; of the others how many they are."""
+
+
+@dataclass(slots=True)
+class Faults:
+    """What is wrong with the cells of one file, gathered so that all of it is told at once."""
+
+    file: str
+    found: list[Fault] = field(default_factory=list)
+
+    @contextmanager
+    def gathered(self) -> Iterator[None]:
+        """Go on behind a cell that is wrong; what was read of its row is not used."""
+        try:
+            yield
+        except SetupError as error:
+            self.found += error.faults
+
+    def refuse(self) -> None:
+        """Refuse the file if anything was gathered, from its first line to its last.
+
+        Raises:
+            SetupError: the first faults, and how many there are beside them.
+        """
+        ordered = sorted(self.found, key=lambda one: one.line or 0)
+        told, more = ordered[:MOST_FAULTS], len(ordered) - MOST_FAULTS
+        if more > 0:
+            told.append(Fault(self.file, None, "file", f"{more} more faults", "none of them"))
+        if told:
+            raise SetupError(told)
+
+
 def fault(file: str, line: int | None, field: str, found: str, allowed: str) -> NoReturn:
     """Refuse a file.
 
@@ -39,12 +74,13 @@ def fault(file: str, line: int | None, field: str, found: str, allowed: str) -> 
     raise SetupError([Fault(file, line, field, found, allowed)])
 
 
-def table(text: str, file: str) -> tuple[list[str], list[Line]]:
-    """Return the columns of a CSV, and its lines.
+def table(text: str, faults: Faults) -> tuple[list[str], list[Line]]:
+    """Return the columns of a CSV, and its lines; one of another length is a fault, and left out.
 
     Raises:
         SetupError: it is no table.
     """
+    file = faults.file
     reader = csv.reader(StringIO(text.removeprefix("\ufeff")))
     rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader if any(cell.strip() for cell in row)]
     if not rows:
@@ -55,10 +91,11 @@ def table(text: str, file: str) -> tuple[list[str], list[Line]]:
             fault(file, at, name or "column", "twice", "each column once")
     for line, row in rest:
         if len(row) != len(names):
-            fault(file, line, "row", f"{len(row)} columns", f"{len(names)}, as the first line has")
+            with faults.gathered():
+                fault(file, line, "row", f"{len(row)} columns", f"{len(names)}, as the first line has")
     if not rest:
         fault(file, None, "file", "only column names", "a line each")
-    return names, [(line, dict(zip(names, row, strict=True))) for line, row in rest]
+    return names, [(line, dict(zip(names, row, strict=True))) for line, row in rest if len(row) == len(names)]
 
 
 def columns(names: Sequence[str], file: str, *kinds: Sequence[str]) -> list[str]:
@@ -84,20 +121,18 @@ def _one_of(names: Sequence[str], wanted: Sequence[str], file: str) -> str:
     return there[0]
 
 
-def specimens(rows: Sequence[Line], file: str) -> Iterator[tuple[str, int, dict[str, str]]]:
-    """Go through the specimens: name, line and cells of each.
-
-    Raises:
-        SetupError: one without a name, or one that was there before.
-    """
+def specimens(rows: Sequence[Line], faults: Faults) -> Iterator[tuple[str, int, dict[str, str]]]:
+    """Go through the specimens: name, line and cells of each. One without a name, or that was there, is a fault."""
     seen = dict[str, int]()
     for line, row in rows:
         specimen = row[SPECIMEN]
-        if not specimen:
-            fault(file, line, SPECIMEN, "nothing", "the name of the cylinder or cube")
-        if specimen in seen:
-            fault(file, line, SPECIMEN, f"{specimen!r} again, as in line {seen[specimen]}", "each of them once")
-        seen[specimen] = line
+        with faults.gathered():
+            if not specimen:
+                fault(faults.file, line, SPECIMEN, "nothing", "the name of the cylinder or cube")
+            if specimen in seen:
+                again = f"{specimen!r} again, as in line {seen[specimen]}"
+                fault(faults.file, line, SPECIMEN, again, "each of them once")
+        seen.setdefault(specimen, line)
         yield specimen, line, row
 
 

@@ -56,7 +56,7 @@ def judged_programme(
         thresholds_mpa: strengths that requirements ask for.
 
     Raises:
-        SetupError: the first fault, with line and column.
+        SetupError: every cell that is wrong, with line and column.
     """
     programme = read_breaks(*breaks)
     record = None if temperatures is None else read_temperatures(*temperatures)

@@ -1,4 +1,4 @@
-"""A laboratory's file is read as it is written, or refused with the line and column of its first fault."""
+"""A laboratory's file is read as it is written, or refused with the line and column of every fault."""
 
 from __future__ import annotations
 
@@ -61,6 +61,36 @@ def test_a_bad_record_of_temperatures_is_one_clear_error(text: str, where: str) 
     assert len(caught.value.faults) == 1
 
 
+def test_every_cell_that_is_wrong_is_told_in_the_order_of_the_file() -> None:
+    text = "specimen,age_h,strength_mpa\na,x,4 MPa\nb,24,5\n,-1,6\nb,30,nan\nc,1\n"
+    with pytest.raises(SetupError) as caught:
+        read_breaks(text, "b.csv")
+    assert [(fault.line, fault.field) for fault in caught.value.faults] == [
+        (2, "age_h"),
+        (2, "strength_mpa"),
+        (4, "specimen"),
+        (4, "age_h"),
+        (5, "specimen"),
+        (5, "strength_mpa"),
+        (6, "row"),
+    ]
+
+
+def test_of_very_many_faults_the_first_twenty_are_told_and_how_many_more_there_are() -> None:
+    text = "specimen,age_h,strength_mpa\n" + "".join(f"s{i},12,x\n" for i in range(33))
+    with pytest.raises(SetupError) as caught:
+        read_breaks(text, "b.csv")
+    assert [fault.line for fault in caught.value.faults] == [*range(2, 22), None]
+    assert str(caught.value).endswith("b.csv: file: found 13 more faults; allowed: none of them")
+
+
+def test_every_bad_cell_of_a_record_is_told_and_then_every_hour_that_does_not_follow() -> None:
+    for text, lines in (("time_h,c1_c\n0,x\nx,20\n1,200\n", [2, 3, 4]), ("time_h,c1_c\n1,20\n1,20\n9,20\n", [3, 4])):
+        with pytest.raises(SetupError) as caught:
+            read_temperatures(text, "t.csv")
+        assert [fault.line for fault in caught.value.faults] == lines
+
+
 def test_days_psi_and_a_byte_order_mark_are_read_as_what_they_are() -> None:
     programme = read_breaks("\ufeffspecimen,age_d,strength_psi\na,1.5,1000\n", "b.csv")
     (row,) = programme.rows
@@ -94,8 +124,9 @@ def test_the_instrumented_cylinders_mean_ripens_every_cylinder_and_fahrenheit_is
 
 def test_a_cylinder_beyond_its_record_is_refused() -> None:
     record = read_temperatures("time_h,c1_c\n" + "".join(f"{h},20\n" for h in range(14)), "t.csv")
-    with pytest.raises(SetupError, match=r"b\.csv:3: age: found 24 h"):
-        matured(read_breaks(GOOD, "b.csv"), "b.csv", record, None)
+    text = GOOD.replace("a,12", "a,48")
+    with pytest.raises(SetupError, match=r"b\.csv:2: age: found 48 h(.|\n)*b\.csv:3: age: found 24 h"):
+        matured(read_breaks(text, "b.csv"), "b.csv", record, None)
 
 
 def test_a_laboratory_is_never_credited_with_less_than_the_site_would_be() -> None:

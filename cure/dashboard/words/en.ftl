@@ -1186,6 +1186,7 @@ said-fault-narrow-too = narrow-to-percent too
 said-fault-narrow-to = narrow-to-percent
 said-fault-narrow-from = narrow-from
 said-fault-batch-sd = batch-sd-percent
+said-fault-more = { $count } more faults
 said-fault-nothing = nothing
 said-fault-twice = twice
 said-fault-columns = { $count } columns

@@ -1185,6 +1185,7 @@ said-fault-narrow-too = también hasta qué porcentaje estrechar
 said-fault-narrow-to = estrechar hasta, %
 said-fault-narrow-from = desde tantas probetas
 said-fault-batch-sd = dispersión de las amasadas, %
+said-fault-more = { $count } faltas más
 said-fault-nothing = nada
 said-fault-twice = dos veces
 said-fault-columns = { $count } columnas

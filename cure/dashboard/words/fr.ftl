@@ -1185,6 +1185,7 @@ said-fault-narrow-too = aussi jusqu'à quel pourcentage resserrer
 said-fault-narrow-to = resserrer jusqu'à, %
 said-fault-narrow-from = à partir de tant de cylindres
 said-fault-batch-sd = étendue des gâchées, %
+said-fault-more = { $count } autres fautes
 said-fault-nothing = rien
 said-fault-twice = deux fois
 said-fault-columns = { $count } colonnes
