@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from deploy.folders import with_data
+from shared.errors import Fault, SetupError
 from shared.models.setup import Setup
 from shared.sitefile import load
 
@@ -34,6 +35,7 @@ def add_site(parser: argparse.ArgumentParser, *, below: bool = False) -> None:
         # Else the lower command's default would replace what the upper one was given.
         return argparse.SUPPRESS if below else default
 
+    parser.set_defaults(by_option=True)
     parser.add_argument("--site", default=given(SITE_FILE), help=f"the site file (default: {SITE_FILE})")
     parser.add_argument("--data", default=given(None), help="another data folder than the site file's")
     parser.add_argument("--json", action="store_true", default=given(False), help="print JSON")
@@ -41,7 +43,11 @@ def add_site(parser: argparse.ArgumentParser, *, below: bool = False) -> None:
 
 def setup_of(args: argparse.Namespace) -> Setup:
     """Return the set-up that the command is about. Raises `SetupError`."""
-    setup = load(Path(args.site))
+    path = Path(args.site)
+    if not path.exists():
+        wanted = "an existing one, named by --site FILE" if "by_option" in args else "an existing one"
+        raise SetupError([Fault(args.site, None, "site file", "no such file", f"{wanted}; `slabhour init` makes one")])
+    setup = load(path)
     return setup if args.data is None else with_data(setup, Path(args.data))
 
 

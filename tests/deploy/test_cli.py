@@ -89,6 +89,19 @@ def test_acts_without_a_service_are_carried_out_by_the_command(
     assert run(capsys, ["status", *site, "--json"]).json()["pours"] == []
 
 
+def test_who_names_no_site_file_is_told_how_to_name_one_or_make_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    absent, made = "site file: found no such file; allowed: an existing one", "`slabhour init` makes one"
+    for command in (["status"], ["pour", "begun", POUR, "strip", "--who", "super"]):
+        ran = run(capsys, command)
+        said = f"slabhour: site.toml: {absent}, named by --site FILE; {made}"
+        assert (ran.code, ran.err.strip()) == (REFUSED, said)
+    ran = run(capsys, ["export", "yard.toml", "ledger", "--out", "x.csv"])
+    assert ran.err.strip() == f"slabhour: yard.toml: {absent}; {made}"
+
+
 @pytest.mark.row("O2")
 def test_an_end_is_moved_earlier_only_by_two_people(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     site = ["--site", str(write_site(tmp_path))]
