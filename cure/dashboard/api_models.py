@@ -7,6 +7,7 @@ from typing import Annotated, Any, Generic, TypeVar
 
 from pydantic import BaseModel, Field, StringConstraints
 
+from cure.dashboard.api_estimate import EstimateAnswer
 from shared.models.base import ID_PATTERN, OperationName, PourName
 
 Item = TypeVar("Item")
@@ -106,41 +107,6 @@ class HoldAnswer(BaseModel):
     owner: str
     reason: str
     how: str
-
-
-class KeptAnswer(BaseModel):
-    """Readings that earn nothing for one reason; cold among them is watched all the same."""
-
-    reason: str
-    readings: int
-    since: datetime
-    until: datetime | None
-    """Null: it goes on."""
-
-
-class AccountAnswer(BaseModel):
-    """What became of a sensor's readings since the first concrete. `refusals` has what was refused on its way in."""
-
-    sensor: str
-    credited: int
-    kept: list[KeptAnswer]
-    refused: dict[str, int]
-
-
-class EstimateAnswer(BaseModel):
-    """What the newest round found out."""
-
-    as_of: datetime
-    evidence_to: datetime | None
-    age_h: float | None
-    coldest_c: float | None
-    governing_sensor: str | None
-    equivalent_age_h: float | None
-    temperature_time_c_h: float | None
-    strength_mpa: float | None
-    lower_bound_mpa: float | None
-    counted_h: dict[str, float]
-    sensors: list[AccountAnswer]
 
 
 class PourAnswer(BaseModel):

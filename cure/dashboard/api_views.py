@@ -8,6 +8,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from cure.dashboard import api_models as m
+from cure.dashboard.api_estimate import AccountAnswer, EstimateAnswer, KeptAnswer
 from cure.dashboard.board import in_order, is_stopped
 from cure.dashboard.expected import cautious_ms, expected_ms
 from cure.dashboard.foretold import kept_hours, kept_notes
@@ -117,12 +118,12 @@ def hold_answer(hold: Hold, site: SiteFile) -> m.HoldAnswer:
     return m.HoldAnswer(kind=hold.kind, since=since, owner=hold.owner, reason=hold.reason, how=hold.how)
 
 
-def estimate_answer(row: BoardRow, site: SiteFile) -> m.EstimateAnswer | None:
+def estimate_answer(row: BoardRow, site: SiteFile) -> EstimateAnswer | None:
     """Return the newest estimate of a pour."""
     e = row.state.estimate
     if e is None:
         return None
-    return m.EstimateAnswer(
+    return EstimateAnswer(
         as_of=hour(row.state.as_of_ms, site),
         evidence_to=maybe_hour(e.evidence_ms, site),
         age_h=e.age_h,
@@ -137,13 +138,13 @@ def estimate_answer(row: BoardRow, site: SiteFile) -> m.EstimateAnswer | None:
     )
 
 
-def account_answer(account: SensorAccount, site: SiteFile) -> m.AccountAnswer:
+def account_answer(account: SensorAccount, site: SiteFile) -> AccountAnswer:
     """Return what became of a sensor's readings."""
     kept = [
-        m.KeptAnswer(reason=k.reason, readings=k.readings, since=hour(k.from_ms, site), until=maybe_hour(k.to_ms, site))
+        KeptAnswer(reason=k.reason, readings=k.readings, since=hour(k.from_ms, site), until=maybe_hour(k.to_ms, site))
         for k in account.kept
     ]
-    return m.AccountAnswer(sensor=account.sensor, credited=account.credited, kept=kept, refused=dict(account.refused))
+    return AccountAnswer(sensor=account.sensor, credited=account.credited, kept=kept, refused=dict(account.refused))
 
 
 def bay_answer(bay: BaySettings, pour: m.PourAnswer | None, caution: str) -> m.BayAnswer:
