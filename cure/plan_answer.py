@@ -71,7 +71,7 @@ class Planned:
     alike: bool
     """Whether the days are those that were told; else the weather is the site's."""
     notes: tuple[str, ...] = ()
-    """What was taken to be so of the form sets."""
+    """Of a sequence: what was taken to be so of its form sets, and why its weather is wider than it might be."""
 
     @property
     def shown(self) -> Tried | None:
@@ -127,7 +127,7 @@ def answer(request: Request, ground: Ground, spell: Callable[[str], str] = str) 
     alike = request.low_c is not None
     if request.sequence is not None:
         found, notes = _chained(asked, request.sequence)
-        return Planned(found, rule, weather, alike, notes)
+        return Planned(found, rule, weather, alike, (*notes, *weather.doubts))
     return Planned(_one(asked, told, judged), rule, weather, alike)
 
 

@@ -102,6 +102,7 @@ def _turn_line(turn: Turn, zone: str) -> str:
     return (
         f"{turn.bay:12} set {turn.form_set:8} {start}{waits}{why}; "
         f"strip expected {_hour(turn.ready_ms, zone)}, set free {_hour(turn.free_ms, zone)}"
+        f"; frost {_percent(turn.frost)}"
     )
 
 
@@ -143,7 +144,7 @@ CASE_HEAD: Final = (
 )
 TURN_HEAD: Final = (
     *("bay", "form_set", "planned", "start", "waits_h", "sets_and_shifts_h", "strength_at_20_c_h", "cold_h"),
-    *("strip_expected", "set_free_expected"),
+    *("strip_expected", "set_free_expected", "frost"),
 )
 
 
@@ -165,7 +166,7 @@ def chain_table(chain: Chain) -> list[Sequence[object]]:
     for turn in chain.turns:
         late = [finite(turn.late_h[cause]) for cause in (Cause.SETS, Cause.STRENGTH, Cause.COLD)]
         of = (turn.bay, turn.form_set, _iso(turn.planned_ms), _iso(turn.start_ms), turn.waits_h, *late)
-        rows.append([_cell(value) for value in (*of, _iso(turn.ready_ms), _iso(turn.free_ms))])
+        rows.append([_cell(value) for value in (*of, _iso(turn.ready_ms), _iso(turn.free_ms), turn.frost)])
     return rows
 
 
@@ -234,6 +235,7 @@ def chain_json(chain: Chain) -> dict[str, Any]:
                 "late_h": {str(cause): finite(hours) for cause, hours in turn.late_h.items()},
                 "strip": _iso(turn.ready_ms),
                 "set_free": _iso(turn.free_ms),
+                "frost": turn.frost,
             }
             for turn in chain.turns
         ],

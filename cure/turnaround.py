@@ -95,6 +95,8 @@ class Turn:
     foreseen, and this is why."""
     for_its_set: bool
     """Whether it is its set that it waits for, and not the pour before it, nor the shift."""
+    frost: float | None = None
+    """Chance of frost in its young concrete; None: it does not start, or the weather ends."""
 
     @property
     def waits_h(self) -> float | None:
@@ -167,6 +169,7 @@ class _Ready:
     at_ms: Ms | None = None
     weather_ends: bool = False
     """Whether it is not known because the weather ends."""
+    frost: float | None = None
 
 
 @dataclass(slots=True)
@@ -236,7 +239,7 @@ def chain(
         real.took(names[0], starts[0], ready, site)
         mild.took(names[1], starts[1], at_20, site)
         clock.took(names[2], starts[2], by_clock, site)
-        turns.append(replace(turn, ready_ms=ready.at_ms, free_ms=real.free_ms[names[0]]))
+        turns.append(replace(turn, ready_ms=ready.at_ms, free_ms=real.free_ms[names[0]], frost=ready.frost))
     return Chain(tuple(turns))
 
 
@@ -277,4 +280,5 @@ def _ready(of: Next, starts: Sequence[Ms | None], site: Site, foresee: Foresee) 
 def _read(told: Forecast, work: Slabwork, strip: Operation, chance: float) -> _Ready:
     expected = told.expected.get(strip)
     at_ms = None if expected is None else expected.at(chance)
-    return _Ready(at_ms, at_ms is None and told.horizon_ms < work.end_ms + (HORIZON_H - 1) * HOUR_MS)
+    ends = at_ms is None and told.horizon_ms < work.end_ms + (HORIZON_H - 1) * HOUR_MS
+    return _Ready(at_ms, ends, told.freezing)

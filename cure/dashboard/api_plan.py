@@ -109,6 +109,8 @@ class TurnAnswer(BaseModel):
     starting at all."""
     strip: datetime | None
     set_free: datetime | None
+    frost: float | None
+    """Chance that a point freezes before 3.5 MPa."""
 
 
 class SequenceAnswer(BaseModel):
@@ -124,7 +126,7 @@ class SequenceAnswer(BaseModel):
     waits_h: dict[str, float | None]
     """Hours for which pours wait for each set; null: it is not free again."""
     notes: list[str]
-    """What was taken to be so of the sets."""
+    """What was taken to be so of the sets, and why the hours are wider than they might be."""
 
 
 class PlannedAnswer(Said):
@@ -194,6 +196,7 @@ def _sequence(chain: Chain, notes: tuple[str, ...], site: SiteFile) -> SequenceA
             late_h={str(cause): finite(hours) for cause, hours in turn.late_h.items()},
             strip=views.maybe_hour(turn.ready_ms, site),
             set_free=views.maybe_hour(turn.free_ms, site),
+            frost=turn.frost,
         )
         for turn in chain.turns
     ]

@@ -55,6 +55,9 @@ def test_two_sets_carry_a_pour_a_day_where_bays_are_ready_by_the_clock() -> None
     ]
     assert found.breaks_at is None
     assert found.short is None
+    assert {t.frost for t in found.turns} == {0.0}
+    icy = chain(pours(2), TWO, foresee=answering(lambda _: [24.0], lambda work: 0.1 if is_warm(work) else 0.6))
+    assert {t.frost for t in icy.turns} == {0.6}
 
 
 def test_the_cold_breaks_the_chain_at_the_bay_whose_set_comes_late() -> None:

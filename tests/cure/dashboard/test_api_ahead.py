@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 from api_support import V1, Office, office
+from planner_support import answering
 
 from cure.dashboard import api_plan, planning
 from cure.dashboard.plan_ground import ground_of
 from cure.forecast import Weather
+from cure.plan_answer import Ground
 from cure.plan_weather import days_alike
 from shared.errors import PlanError
 from shared.models.acts import instant
@@ -175,12 +177,16 @@ def test_the_searches_are_asked_with_one_body_each(shared: Office) -> None:
     assert best["best"]["start"] in {one["start"] for one in best["tried"]}
 
 
-def test_form_sets_are_reckoned_from_where_they_are(shared: Office) -> None:
+def test_form_sets_are_reckoned_from_where_they_are(shared: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = answering(lambda _: [24.0])
+    monkeypatch.setattr(Ground, "foresee", property(lambda _: told))
     start = instant(shared.clock.now() + 20 * MINUTE_MS)
     then = {"then": [{"bay": "2-b2", "start": (start + timedelta(hours=24)).isoformat()}]}
     one = planned(shared, sequence=then)["sequence"]
     assert [pour["form_set"] for pour in one["pours"]] == ["A", "A"]
-    assert one["notes"] == ["no form set is on the site book: one is taken to be there, A"]
+    assert one["notes"][0] == "no form set is on the site book: one is taken to be there, A"
+    assert one["notes"][1] == "no forecast: days that are all alike"
+    assert [pour["frost"] for pour in one["pours"]] == [0.0, 0.0]
     assert (one["cold_breaks_at"], one["short"]) == (None, "A")
     assert one["pours"][1]["late_h"]["cold"] == 0.0
     # The strip of 2-b1 is met: whoever takes its forms off needs a turnaround.
