@@ -29,7 +29,18 @@ from shared.models.files import ColumnMap
 from shared.models.setup import Setup
 from shared.ports import IngestBook, ReadingsIn
 
-OPTIONS: Final = ("time", "sensor", "value", "unit", "zone", "time_format", "delimiter", "decimal", "header_line")
+OPTIONS: Final = (
+    "time",
+    "date",
+    "sensor",
+    "value",
+    "unit",
+    "zone",
+    "time_format",
+    "delimiter",
+    "decimal",
+    "header_line",
+)
 COUNTS: Final = (
     ("stored", "stored"),
     ("repeated", "there already"),
@@ -54,6 +65,7 @@ def add_import(parser: argparse.ArgumentParser) -> None:
         "--map", metavar="MAP.toml", help="how the columns are read (default: FILE.toml, or the site's)"
     )
     parser.add_argument("--time", metavar="COLUMN", help="column of the hour of measuring")
+    parser.add_argument("--date", metavar="COLUMN", help="column of its day, where that stands apart")
     parser.add_argument("--sensor", metavar="COLUMN", help="column of the sensor's id")
     parser.add_argument("--value", metavar="COLUMN", help="column of the temperature")
     parser.add_argument(

@@ -84,7 +84,7 @@ class CellError(ValueError):
 
 def missing_columns(columns: ColumnMap, header: Sequence[str]) -> list[str]:
     """Return the columns that the map names and the header has not exactly once."""
-    wanted = [columns.time, columns.sensor, columns.value, *(c.name for c in columns.columns)]
+    wanted = [columns.time, columns.date, columns.sensor, columns.value, *(c.name for c in columns.columns)]
     return [name for name in wanted if name is not None and header.count(name) != 1]
 
 
@@ -97,6 +97,7 @@ class Mapper:
         """
         self._width = len(header)
         self._time = header.index(columns.time)
+        self._date = None if columns.date is None else header.index(columns.date)
         self._sensor = None if columns.sensor is None else header.index(columns.sensor)
         self._value = None if columns.value is None else header.index(columns.value)
         self._wide = [(header.index(c.name), c.sensor_id) for c in columns.columns]
@@ -118,7 +119,7 @@ class Mapper:
     def _row(self, row: Row, mapped: Mapped) -> None:
         if row.fault or len(row.cells) != self._width:
             raise CellError(Reason.SCHEMA, row.fault or f"{len(row.cells)} cells, the header has {self._width}")
-        taken = self._instant(row.cells[self._time])
+        taken = self._instant(self._when(row.cells))
         if self._sensor is None or self._value is None:
             self._cells(row, taken, mapped)
             return
@@ -133,6 +134,12 @@ class Mapper:
             mapped.wrong.append(_wrong(row, error, sensor))
             return
         mapped.found.append(Found(row.line, sensor, taken, milli_c, received))
+
+    def _when(self, cells: Sequence[str]) -> str:
+        if self._date is None:
+            return cells[self._time]
+        # A day in a cell of a sheet is midnight.
+        return f"{cells[self._date].strip().removesuffix(' 00:00:00')} {cells[self._time].strip()}"
 
     def _named(self, text: str) -> SensorId:
         """Return the sensor that a cell names. Raises `CellError`."""

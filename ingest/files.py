@@ -7,6 +7,7 @@ badly quoted is a refused row with its line. Every cell is handed on as text.
 from __future__ import annotations
 
 import csv
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -80,8 +81,11 @@ def _refused(path: Path, what: str, found: str, allowed: str) -> SetupError:
 @contextmanager
 def _csv(path: Path, columns: ColumnMap) -> Iterator[Table]:
     size = path.stat().st_size
+    with path.open("rb") as raw:
+        # What says so at its beginning; programs that read loggers out write it too.
+        encoding = "utf-16" if raw.read(2) in {BOM_UTF16_LE, BOM_UTF16_BE} else "utf-8-sig"
     # Bytes that are no UTF-8 stay visible in the refusal of their row, or in the header.
-    with path.open("rb") as raw, TextIOWrapper(raw, "utf-8-sig", "backslashreplace", newline="") as file:
+    with path.open("rb") as raw, TextIOWrapper(raw, encoding, "backslashreplace", newline="") as file:
         rows = _csv_rows(file, DELIMITERS[columns.delimiter], columns.header_line)
         first = next(rows, None)
         header = [] if first is None else [cell.strip() for cell in first.cells]

@@ -16,12 +16,20 @@ def map_doubts(table: Table, path: tuple[str, ...] = ()) -> Iterator[Doubt]:
     if (wide and any(long)) or (not wide and not all(long)):
         found = "sensor or value beside columns" if wide else "neither sensor with value, nor columns"
         yield Doubt((*path, "columns"), found, "sensor and value; or columns, one for each sensor")
+    yield from _day_apart(table, path)
     zone = table.get("zone")
     if isinstance(zone, str) and place_of(zone) is None:
         near = get_close_matches(zone, sorted(zones()), n=1)
         hint = f'"{near[0]}" (nearest)' if near else '"America/Halifax"'
         yield Doubt((*path, "zone"), shown(zone), f'a fixed offset, such as "-04:00", or an IANA time zone, {hint}')
     yield from _columns_once(table, path)
+
+
+def _day_apart(table: Table, path: tuple[str, ...]) -> Iterator[Doubt]:
+    """A day in a column of its own is another column than the time, and a count of seconds has none."""
+    day = table.get("date")
+    if day is not None and (day == table.get("time") or table.get("time_format") == "unix"):
+        yield Doubt((*path, "date"), shown(day), "another column than time; nothing with seconds since 1970")
 
 
 def _columns_once(table: Table, path: tuple[str, ...]) -> Iterator[Doubt]:

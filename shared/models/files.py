@@ -31,6 +31,8 @@ class ColumnMap(Record):
 
     time: Line
     """Column of the hour of measuring."""
+    date: Line | None = None
+    """Column of its day, where the day stands apart; both are read as one text, the day first, a blank between."""
     sensor: Line | None = None
     """Column of the sensor's id."""
     value: Line | None = None

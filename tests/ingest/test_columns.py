@@ -160,6 +160,19 @@ def test_hours_in_another_form_are_read_by_their_format() -> None:
     assert refusal(long(time_format="unix"), time="1e300")[0] is Reason.SCHEMA
 
 
+def test_a_day_in_a_column_of_its_own_is_read_before_the_time() -> None:
+    apart = long(date="day", zone="-04:00", time_format="%d.%m.%Y %H:%M")
+    header = ["day", "time", "id", "temp"]
+    came = mapped(apart, ["24.11.2026", " 08:40 ", "lg-01.1", "18"], ["", "08:40", "lg-01.1", "18"], header=header)
+    assert [f.taken_ms for f in came.found] == [AT_MS]
+    assert [(w.line, w.reason) for w in came.wrong] == [(3, Reason.SCHEMA)]
+    # Of a sheet: a day is midnight, a time is a time.
+    sheet = long(date="day", zone="-04:00")
+    came = mapped(sheet, ["2026-11-24 00:00:00", "08:40:00", "lg-01.1", "18"], header=header)
+    assert [f.taken_ms for f in came.found] == [AT_MS]
+    assert missing_columns(apart, LONG) == ["day"]
+
+
 @pytest.mark.parametrize("name", ["", "lg-01", "LG-01.1", "=1+1", "lg-01.1.1", "x" * 500])
 def test_a_cell_that_names_no_sensor_is_refused_and_shown_short(name: str) -> None:
     reason, detail = refusal(long(), sensor=name)

@@ -45,6 +45,18 @@ def test_a_mark_of_byte_order_is_no_part_of_the_header(tmp_path: Path) -> None:
     assert len(rows(written(tmp_path / "r.csv", b"\xef\xbb\xbftime,id,temp\r\na,b,c\r\n"))) == 1
 
 
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_a_csv_in_utf_16_that_says_so_is_read(tmp_path: Path, encoding: str) -> None:
+    text = "\ufefftime,id,temp\r\na,b,18 \N{DEGREE SIGN}C\r\nd,e,f\r\n"
+    found = rows(written(tmp_path / "r.csv", text.encode(encoding)))
+    assert [(row.line, list(row.cells)) for row in found] == [
+        (2, ["a", "b", "18 \N{DEGREE SIGN}C"]),
+        (3, ["d", "e", "f"]),
+    ]
+    with pytest.raises(SetupError, match="found no time, id, temp"):
+        rows(written(tmp_path / "r.csv", text[1:].encode(encoding)))
+
+
 def test_what_stands_above_the_header_is_not_read_and_lines_are_still_the_files(tmp_path: Path) -> None:
     columns = LONG.model_copy(update={"header_line": 3, "delimiter": "semicolon"})
     path = written(tmp_path / "r.csv", 'Logger "7\nread out by hand\ntime;id;temp\na;b;c\n')

@@ -14,7 +14,9 @@ WIDE: dict[str, Any] = {
 }
 
 
-@pytest.mark.parametrize("table", [LONG, WIDE, {**LONG, "zone": "-04:00"}, {**WIDE, "zone": "America/Halifax"}])
+@pytest.mark.parametrize(
+    "table", [LONG, WIDE, {**LONG, "date": "d"}, {**LONG, "zone": "-04:00"}, {**WIDE, "zone": "America/Halifax"}]
+)
 def test_a_whole_map_raises_no_doubt(table: dict[str, Any]) -> None:
     assert list(map_doubts(table)) == []
 
@@ -27,6 +29,8 @@ def test_a_whole_map_raises_no_doubt(table: dict[str, Any]) -> None:
         ({**LONG, "columns": WIDE["columns"]}, ("columns",)),
         ({**WIDE, "sensor": "s"}, ("columns",)),
         ({**LONG, "zone": "Atlantis"}, ("zone",)),
+        ({**LONG, "date": "t"}, ("date",)),
+        ({**WIDE, "date": "d", "time_format": "unix"}, ("date",)),
         ({**WIDE, "columns": [*WIDE["columns"], {"name": "a", "id": "lg-01.3"}]}, ("columns", 2, "name")),
         ({**WIDE, "columns": [*WIDE["columns"], {"name": "c", "id": "lg-01.1"}]}, ("columns", 2, "id")),
     ],
