@@ -1,44 +1,24 @@
 """What became of each sensor's readings, for people: credited, kept without credit and why, refused and why. Pure.
 
 Three different things, told as three: what is kept without credit is still watched for cold, what is refused counts as
-if nothing had been said.
+if nothing had been said. What was refused on its way in stands on the page of its logger.
 """
 
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from cure.dashboard.reader import Reader
 from shared.models.base import Ms
 from shared.models.estimate import Estimate, KeptReadings, SensorAccount
-from shared.models.readings import RefusedCount
 from shared.sequence import Followed
 
 
-def accounts(
-    estimate: Estimate | None, counts: Sequence[RefusedCount], reader: Reader, now_ms: Ms
-) -> Mapping[str, tuple[str, ...]]:
-    """Return the sentences of each sensor of which there is something to tell.
-
-    Args:
-        estimate: of the open pour; None: there is none.
-        counts: what was refused on its way in within a day.
-        reader: whoever reads it.
-        now_ms: site time.
-    """
-    found: dict[str, list[str]] = {}
-    for account in () if estimate is None else estimate.sensors:
-        found[account.sensor] = [*_earned(account, reader, now_ms)]
-    lately: dict[str, Counter[str]] = {}
-    for one in counts:
-        if one.sensor is not None:
-            lately.setdefault(one.sensor, Counter())[str(one.reason)] += one.count
-    for sensor, reasons in lately.items():
-        whys = [reader.say("account-why", count=str(n), why=reader.known(why)) for why, n in sorted(reasons.items())]
-        found.setdefault(sensor, []).append(reader.say("account-refused-lately", whys=", ".join(whys)))
-    return {sensor: tuple(said) for sensor, said in found.items()}
+def accounts(estimate: Estimate | None, reader: Reader, now_ms: Ms) -> Mapping[str, tuple[str, ...]]:
+    """Return the sentences of each sensor of an open pour; `estimate` None: there is none."""
+    every = () if estimate is None else estimate.sensors
+    return {account.sensor: tuple(_account(account, reader, now_ms)) for account in every}
 
 
 def key_of(reason: str) -> str:
@@ -46,7 +26,7 @@ def key_of(reason: str) -> str:
     return f"kept-{re.sub(r'[^a-z]+', '-', reason.lower())}"
 
 
-def _earned(account: SensorAccount, reader: Reader, now_ms: Ms) -> Iterator[str]:
+def _account(account: SensorAccount, reader: Reader, now_ms: Ms) -> Iterator[str]:
     yield reader.say("account-credited", count=str(account.credited))
     for kept in account.kept:
         yield _kept(kept, reader, now_ms)

@@ -21,7 +21,6 @@ from cure.dashboard.rendering import page, problem, render
 from cure.dashboard.rules import Comer, may
 from shared.errors import ActRefusedError
 from shared.models.acts import Act, Done, UnderWay, instant
-from shared.models.base import DAY_MS
 from shared.models.decisions import Placement
 from shared.models.setup import BaySettings
 from shared.ports import BoardRow
@@ -98,12 +97,8 @@ def _bay(parts: Parts, words: Kept[tuple[BayView, str]], kept: KeptCurves, asked
         hours=SHOWN_H,
         shown_h=shown_h if shown_h in SHOWN_H else "",
         sensors=lying_in(parts, bay),
-        accounts=accounts(
-            None if row is None else row.state.estimate,
-            parts.board.refused_since(asked.now - DAY_MS),
-            asked.reader,
-            asked.now,
-        ),
+        accounts=accounts(None if row is None else row.state.estimate, asked.reader, asked.now),
+        may_loggers=may("GET", "/logger/{logger}", comer),
         protection=None if row is None else protected(row, asked.reader, asked.now),
         may_tap=may("POST", "/bay/{bay}/done", comer),
         may_tickets=may("GET", "/tickets/{bay}", comer),

@@ -50,7 +50,7 @@ from shared.models.decisions import (
 from shared.models.estimate import Estimate
 from shared.models.messages import Delivery, Message
 from shared.models.people import Role
-from shared.models.readings import Arrival, Refusal, RefusedCount
+from shared.models.readings import Arrival, Refusal
 from shared.models.setup import SiteFile
 from shared.ports import BoardRow, MixRow, PeopleBook, PourCase
 from shared.sequence import Followed
@@ -112,7 +112,6 @@ class MemoryBoard(MemoryTold):
     known_mixes: Sequence[MixRow] = ()
     entries: Sequence[LogEntry] = ()
     written: Sequence[RequirementEdit] = ()
-    counted: Sequence[RefusedCount] = ()
     lost: Sequence[Followed] = ()
 
     def log_after(self, seq: int, limit: int | None = None) -> Sequence[tuple[int, LogEntry]]:
@@ -167,9 +166,6 @@ class MemoryBoard(MemoryTold):
 
     def missing(self) -> Sequence[Followed]:
         return self.lost
-
-    def refused_since(self, _since_ms: Ms) -> Sequence[RefusedCount]:
-        return self.counted
 
     def refusals(self) -> Sequence[Refusal]:
         return self.standing

@@ -282,7 +282,6 @@ account-credited = credited: { $count } readings
 account-kept = kept without credit, still watched for cold: { $count } ({ $why }, { $since } to { $until })
 account-now = now
 account-refused = refused: { $whys }
-account-refused-lately = refused in the last 24 h: { $whys }
 account-why = { $count } ({ $why })
 kept-stuck = one value for hours
 kept-in-air = lies in air

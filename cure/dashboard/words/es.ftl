@@ -281,7 +281,6 @@ account-credited = contadas: { $count } medidas
 account-kept = guardadas sin contar, vigiladas por el frío: { $count } ({ $why }, de { $since } a { $until })
 account-now = ahora
 account-refused = rechazadas: { $whys }
-account-refused-lately = rechazadas en las últimas 24 h: { $whys }
 account-why = { $count } ({ $why })
 kept-stuck = un solo valor desde hace horas
 kept-in-air = está al aire

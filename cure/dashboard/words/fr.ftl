@@ -281,7 +281,6 @@ account-credited = comptées : { $count } mesures
 account-kept = gardées sans compter, toujours surveillées pour le froid : { $count } ({ $why }, de { $since } à { $until })
 account-now = maintenant
 account-refused = refusées : { $whys }
-account-refused-lately = refusées ces 24 dernières heures : { $whys }
 account-why = { $count } ({ $why })
 kept-stuck = une seule valeur depuis des heures
 kept-in-air = est à l'air
