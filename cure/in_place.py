@@ -14,6 +14,7 @@ import numpy as np
 from cure.accumulate import AIR_ALLOWANCE_C, COVERED_ALLOWANCE_C
 from cure.bay import BayEvidence
 from cure.credit import SensorTrack
+from cure.draws import shared
 from cure.ensemble import air_error_c, at_hours, spans_at
 from cure.forecast import Slabwork
 from cure.maturity import Floats
@@ -72,7 +73,10 @@ def in_place_c(
     if of.by == "nobody":
         return np.full_like(expected_c, NOTHING_EARNED_C)
     times_ms = from_ms + hours * HOUR_MS
-    air_c = at_hours(work.weather, work.weather.air_c, times_ms)[:, None] + air_error_c(work, scores, times_ms)
+    # What the slab has taught of the air about it is no error of the air that the sensor reads, and that counts.
+    here_c = work.spread.widened * work.spread.air_c * shared(scores, "air here")
+    error_c = air_error_c(work, scores, times_ms) - here_c
+    air_c = at_hours(work.weather, work.weather.air_c, times_ms)[:, None] + error_c
     covered = np.isfinite(spans_at(work.covers, times_ms))[:, None]
     least = np.minimum(of.last_c, air_c - np.where(covered, COVERED_ALLOWANCE_C, AIR_ALLOWANCE_C))
     frost = np.maximum.accumulate(least <= NO_FROST_ABOVE_MILLI_C / 1000.0, axis=0)

@@ -76,6 +76,19 @@ def test_what_is_foreseen_of_it_is_what_the_evidence_will_count() -> None:
     assert float(np.min(one.coldest_c.middle)) > 8.0
 
 
+def test_the_hour_that_is_foreseen_comes_true_when_all_stays_as_it_is() -> None:
+    def met(hours: float) -> bool:
+        readings = {s: recorded(14.0, HEARD_H if s == EDGE else hours, from_h=-0.75) for s in CONCRETE}
+        found = judged({**readings, AIR: recorded(10.0, hours, from_h=-2.0)}, hours)
+        return found.lower_bound_mpa() >= 3.5 and found.counted_h(5.0) >= 24.0
+
+    even_ms = said(asked(silent=True)).expected[STRIP].at(0.5)
+    assert even_ms is not None
+    foreseen_h = (even_ms - END_MS) / HOUR_MS
+    assert not met(foreseen_h - 0.75)
+    assert met(foreseen_h + 0.75)
+
+
 def test_where_the_air_may_freeze_it_or_nobody_measures_nothing_is_earned_any_more() -> None:
     hours = np.arange(0.0, 20.0)
     work = replace(asked(silent=True).work, spread=CERTAIN)
