@@ -86,7 +86,11 @@ def newest_lines(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[s
         return "not within 5 days" if at_ms is None else site_hour(at_ms, zone)
 
     found = []
+    none = {pour for pour, said in told.items() if said["none"]}
     for f in newest:
+        if f.pour in none:
+            # What was foreseen before stands no more.
+            continue
         found.append(
             f"{f.pour} {f.operation}: expected {hour(f.middle_ms)} (80 %: {hour(f.low_ms)} to {hour(f.high_ms)}),"
             f" made {site_hour(f.made_ms, zone)}"
