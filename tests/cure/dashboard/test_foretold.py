@@ -10,6 +10,7 @@ from pages_support import NOW, SITE, Bench, row
 from store_support import BAY
 
 from alerts.site_words import shipped
+from cure.dashboard.api_views import pour_answer
 from cure.dashboard.foretold import ForetoldView, foretold
 from cure.dashboard.reader import Reader
 from cure.dashboard.rendering import words
@@ -82,3 +83,19 @@ def test_the_page_of_a_bay_shows_it_and_no_word_of_a_release(bench: Bench) -> No
     text = bench.signed_in(Role.VIEWER).get(f"/bay/{BAY}").text
     assert "Forecast: expected, not released" in text
     assert "its width comes from weather 60 %" in text
+
+
+def test_other_software_is_told_the_same_and_the_gate_stays_what_it_is() -> None:
+    reader = Reader(words()["en"], shipped()["en"], "SI", SITE.site.zone)
+    answer = pour_answer(of(), SITE, NOW, reader, doubted=False)
+    by_name = {gate.operation: gate for gate in answer.gates}
+    strip = by_name[STRIP].forecast
+    assert strip is not None
+    assert (strip.chance, strip.p90, strip.waits_for["strength"]) == (0.37, None, 0.9)
+    assert (by_name[STRIP].released, by_name[STRIP].state) == (False, "curing")
+    # What is done waits for nothing.
+    assert by_name[LOAD].forecast is None
+    assert (answer.no_forecast, answer.forecast_notes) == ("", ["late"])
+    assert pour_answer(of(none=NO_HEAT), SITE, NOW, reader, doubted=False).no_forecast == NO_HEAT
+    doubted = pour_answer(of(), SITE, NOW, reader, doubted=True)
+    assert {gate.forecast for gate in doubted.gates} == {None}
