@@ -11,12 +11,13 @@ import logging
 import random
 import ssl
 import threading
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC
 from email.utils import parsedate_to_datetime
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 from urllib.parse import urlsplit
 
 from ingest.weather import LIMIT_BYTES, Unusable
@@ -33,6 +34,8 @@ LONGEST_S: Final = 6 * 3600.0
 LONGEST_ASKED_S: Final = 24 * 3600.0
 """So long a provider is left alone at its own request, at most."""
 TIMEOUT_S: Final = 20.0
+LONGEST_ANSWER_S: Final = 60.0
+"""For a whole answer: one that comes by the byte keeps no look, and no end of the service, waiting."""
 SPREAD: Final = 0.1
 """Of the wait, by chance, so that sites do not all ask at one moment."""
 
@@ -135,10 +138,33 @@ def fetch(url: str, headers: Mapping[str, str]) -> Answered:
     try:
         connection.request("GET", (parts.path or "/") + (f"?{parts.query}" if parts.query else ""), headers=headers)
         answer = connection.getresponse()
-        body = answer.read(LIMIT_BYTES + 1)
+        body = read_within(answer, time.monotonic() + LONGEST_ANSWER_S)
         return Answered(answer.status, {name.lower(): value for name, value in answer.getheaders()}, body)
     finally:
         connection.close()
+
+
+class Piecewise(Protocol):
+    """An answer of which what has come can be read."""
+
+    def read1(self, n: int = -1, /) -> bytes:
+        """Return what is there, up to so many bytes; nothing: it has ended."""
+        ...
+
+
+def read_within(answer: Piecewise, until_s: float) -> bytes:
+    """Return an answer, of one that is too long a little more than is taken. Raises `TimeoutError`: it came too slowly.
+
+    Args:
+        answer: as it comes.
+        until_s: by `time.monotonic`.
+    """
+    body = b""
+    while len(body) <= LIMIT_BYTES and (part := answer.read1(LIMIT_BYTES + 1 - len(body))):
+        body += part
+        if time.monotonic() > until_s:
+            raise TimeoutError("it comes too slowly")
+    return body
 
 
 def asked_wait_s(said: str | None, now_ms: Ms) -> float:

@@ -1,15 +1,28 @@
 from __future__ import annotations
 
+import io
 import os
 import threading
+import time
 from functools import partial
 from pathlib import Path
 
+import pytest
 from store_support import T0
 from weather_support import FakeWeatherBook, payload, provider
 
+from ingest.weather import LIMIT_BYTES
 from ingest.weather_intake import WeatherIntake
-from ingest.weather_poll import AGAIN_S, LOOK_S, PolledWeather, WatchedWeather, WeatherLoop, asked_wait_s
+from ingest.weather_poll import (
+    AGAIN_S,
+    LONGEST_ANSWER_S,
+    LOOK_S,
+    PolledWeather,
+    WatchedWeather,
+    WeatherLoop,
+    asked_wait_s,
+    read_within,
+)
 from shared.clock import SimulatedClock
 from shared.models.base import HOUR_MS
 from shared.models.weather import WeatherHeard
@@ -92,6 +105,26 @@ def test_a_provider_is_asked_for_what_is_new_and_left_alone_when_it_fails_or_wan
     why = book.notes["w.example"].why
     assert why.startswith("cannot be reached")
     assert "planted" not in why
+
+
+class Dripping:
+    """An answer that comes by the byte, and never ends."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def read1(self, n: int = -1, /) -> bytes:
+        self.asked += 1
+        return b" "[: max(n, 1)]
+
+
+def test_an_answer_that_comes_by_the_byte_is_waited_for_no_longer_than_a_minute_and_a_long_one_is_cut() -> None:
+    late = Dripping()
+    with pytest.raises(TimeoutError):
+        read_within(late, time.monotonic() - 1.0)
+    assert late.asked == 1
+    assert read_within(io.BytesIO(b"x" * 10), time.monotonic() + LONGEST_ANSWER_S) == b"x" * 10
+    assert len(read_within(io.BytesIO(b"x" * (2 * LIMIT_BYTES)), time.monotonic() + 60.0)) == LIMIT_BYTES + 1
 
 
 def test_how_long_a_provider_wants_to_be_left_alone_is_read_from_seconds_or_a_date() -> None:
