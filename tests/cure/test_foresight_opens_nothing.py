@@ -10,13 +10,14 @@ import pytest
 from cure_support import CONCRETE, END_MS, Story, make_case
 from store_support import AIR
 
+from cure import foretold
 from cure.work import ForeseenHours, Standing
 from shared.models.acts import PourAct
 from shared.models.base import HOUR_MS, LOAD, STRIP, WALK
 from shared.models.decisions import GateState
 from shared.models.messages import MessageKind
 
-TOLD = ("expected", "delay")
+TOLD = ("expected", "delay", "forecast")
 """What of a pour's memory an expected hour is in: it is shown, and no gate reads it."""
 
 
@@ -30,7 +31,11 @@ class Foretold(Story):
         if self.in_h is None:
             return super().standing(act)
         hour = None if math.isnan(self.in_h) else self.now_ms + round(self.in_h * HOUR_MS)
-        return replace(super().standing(act), foreseen=dict.fromkeys((STRIP, WALK, LOAD), ForeseenHours(hour, hour)))
+        levels = () if hour is None else (hour,) * 100
+        hours = ForeseenHours(hour, hour, hour, levels, {"strength": 1.0}, {"weather": 1.0})
+        helps = foretold.Helps(self.now_ms + HOUR_MS, {"cover": dict.fromkeys((STRIP, LOAD), hour)}, 0.2, 10.0)
+        told = foretold.Foretold(("it is wide",), helps=helps)
+        return replace(super().standing(act), foreseen=dict.fromkeys((STRIP, WALK, LOAD), hours), foretold=told)
 
 
 def judged(in_h: float | None) -> Foretold:
@@ -77,5 +82,6 @@ def test_whatever_is_foreseen_gates_and_releases_are_the_same_bytes(without: For
     shown: dict[str, Any] = dict(found.case.state.memory["expected"])
     expected = None if math.isnan(in_h) else found.now_ms + round(in_h * HOUR_MS)
     assert shown[LOAD]["expected_ms"] == expected
+    assert found.case.state.memory["forecast"]["hours"][LOAD]["wanted_chance"] == (0.0 if expected is None else 1.0)
     told = [[r.state.memory["expected"] for r in story.results] for story in (found, without)]
     assert told[0] != told[1]
