@@ -236,7 +236,7 @@ def _line(judged: JudgedCubes) -> None:
     if not judged.line.bent >= UNLIKELY:
         between = ", ".join(f"{e / 1000.0:.1f}" for e in energies_between(celsius, k))
         judged.doubts.append(
-            f"ln k over 1/T is bent (from each temperature to the next {between} kJ/mol; so much by chance: "
+            f"ln k over 1/T is bent (from each temperature to the next {between} kJ/mol, by chance "
             f"{judged.line.bent:.1g}): cure cubes at a temperature between the two that differ"
         )
 

@@ -23,7 +23,7 @@ def numbers_said(judgement: Judgement, reader: Reader) -> tuple[str, ...]:
     fitted = [f"{name} {value:.4g} ± {new.covariance[n][n] ** 0.5:.2g}" for n, (name, value) in enumerate(told.items())]
     low, high = (reader.number(h, "h") for h in (new.tested_from_h, new.tested_to_h))
     return (
-        f"{new.curve}: {', '.join(fitted)}",
+        f"{reader.voice.known(new.curve)}: {', '.join(fitted)}",
         reader.say("fit-range", low=low, high=high),
         reader.say("fit-freedom", count=str(new.degrees_of_freedom)),
         reader.say("version-until", day="" if new.valid_until is None else new.valid_until.isoformat()),
@@ -57,4 +57,4 @@ def cubes_said(cubes: CubesJudged | None, reader: Reader) -> tuple[str, ...]:
         lines.append(reader.say("cubes-rate", at=at, k=k, percent=known))
     if cubes.datum_c is not None:
         lines.append(reader.say("cubes-datum", datum=reader.number(cubes.datum_c, "degC")))
-    return (*lines, *(reader.known(said) for said in cubes.reasons))
+    return (*lines, *(reader.voice.known(said) for said in cubes.reasons))

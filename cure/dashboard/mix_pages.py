@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -146,6 +147,8 @@ def drawn(made: Any) -> Markup:
 def _charts(row: MixRow, v: Verification, asked: Asked) -> list[Markup]:
     tested = tuple((f"{asked.reader.number(t.mpa, 'MPa')}", t.equivalent_age_h, t.mpa) for t in row.tests)
     view = calibrated(row.calibration, tested, required_mpa=(STRIP_MPA, LOAD_MPA))
+    named = asked.reader.voice.known(row.calibration.curve)
+    view = replace(view, curves=(replace(view.curves[0], name=named),))
     words, key = WORDS[asked.reader.language], f"curve-{v.mix}-{v.version}"
     charts = [drawn(calibration_chart(view, first=asked.reader.first, words=words, key=key))]
     if v.sets:
