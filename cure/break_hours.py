@@ -86,6 +86,11 @@ class BreakHours:
     """Whether the laboratory is shut all through the expected window."""
     why: str = ""
 
+    @property
+    def reached_ms(self) -> Ms | None:
+        """By when the cylinders have this maturity already, as far as they were read; None: they have not."""
+        return self.expected_from_ms if self.expected_from_ms == self.expected_to_ms else None
+
 
 def break_hours(
     ripening: Ripening, target: Target, laboratory: LaboratorySettings | None, zone: str, now_ms: Ms

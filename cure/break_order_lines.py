@@ -27,6 +27,8 @@ NO_HOURS: Final = "no hours of the laboratory are set ([laboratory] in the site 
 def _window(h: BreakHours, zone: str) -> str:
     if h.expected_from_ms is None:
         return "no hour"
+    if h.reached_ms is not None:
+        return f"reached by {site_hour(h.reached_ms, zone)}"
     until = "no hour that is known" if h.expected_to_ms is None else site_hour(h.expected_to_ms, zone)
     return f"expected {site_hour(h.expected_from_ms, zone)} to {until}"
 

@@ -137,7 +137,9 @@ def hours(found: BreakHours, asked: Asked) -> str:
         return reader.hour(at_ms, asked.now)
 
     said = [reader.say("breaks-no-hour")]
-    if found.expected_from_ms is not None:
+    if found.reached_ms is not None:
+        said = [reader.say("breaks-reached", hour=hour(found.reached_ms))]
+    elif found.expected_from_ms is not None:
         until = reader.say("breaks-no-end") if found.expected_to_ms is None else hour(found.expected_to_ms)
         said = [reader.say("breaks-expected", first=hour(found.expected_from_ms), last=until)]
     if found.break_from_ms is None or found.break_to_ms is None:

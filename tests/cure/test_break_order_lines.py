@@ -73,6 +73,11 @@ def test_two_orders_for_one_hour_are_answered_by_the_same_breaks() -> None:
     assert [line.endswith(SAME) for line in said] == [False, False, True, False, False, False]
 
 
+def test_what_has_ripened_already_is_not_expected_any_more() -> None:
+    said = hours_said(replace(HOURS, expected_to_ms=T0), ZONE)
+    assert said.startswith("reached by Mon 24 Nov 12:00 UTC-0400; break Mon 24 Nov 13:00 UTC-0400 to")
+
+
 def test_what_has_no_hour_says_why() -> None:
     none = BreakHours(T0, None, why=NEVER_OPEN)
     assert hours_said(none, ZONE) == (

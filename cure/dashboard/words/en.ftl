@@ -1095,6 +1095,7 @@ breaks-tests = { $what }: tests { $mpa }
 breaks-verify = To verify its calibration: { $why }
 breaks-expected = expected { $first } to { $last }
 breaks-no-hour = no hour can be said
+breaks-reached = reached by { $hour }
 breaks-no-end = no hour that is known
 breaks-moved = the laboratory is shut all that time
 breaks-break = break { $first } to { $last }, at { $low } to { $high } of equivalent age

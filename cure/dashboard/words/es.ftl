@@ -1094,6 +1094,7 @@ breaks-tests = { $what }: ensayos { $mpa }
 breaks-verify = Para verificar su calibración: { $why }
 breaks-expected = esperado de { $first } a { $last }
 breaks-no-hour = no se puede decir hora
+breaks-reached = alcanzado a más tardar { $hour }
 breaks-no-end = ninguna hora conocida
 breaks-moved = el laboratorio está cerrado todo ese tiempo
 breaks-break = romper de { $first } a { $last }, de { $low } a { $high } de edad equivalente

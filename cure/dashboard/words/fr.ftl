@@ -1094,6 +1094,7 @@ breaks-tests = { $what } : essais { $mpa }
 breaks-verify = Pour vérifier son étalonnage : { $why }
 breaks-expected = attendu de { $first } à { $last }
 breaks-no-hour = aucune heure ne peut être dite
+breaks-reached = atteint au plus tard { $hour }
 breaks-no-end = aucune heure connue
 breaks-moved = le laboratoire est fermé tout ce temps
 breaks-break = rompre de { $first } à { $last }, de { $low } à { $high } d'âge équivalent

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from types import SimpleNamespace
 from typing import cast
 
 import pytest
@@ -10,10 +11,14 @@ from mixes_support import mix_bench
 from pages_support import NOW, OTHER, Bench
 from store_support import opened_book
 
+from alerts.site_words import shipped
 from cure.break_hours import NEVER_OPEN, STANDS_STILL, TOO_OLD, BreakHours
 from cure.break_orders import NO_RECORD, break_orders
-from cure.dashboard.break_pages import WHY
+from cure.dashboard.asked import Asked
+from cure.dashboard.break_pages import WHY, hours
+from cure.dashboard.choosing import reader_of
 from cure.dashboard.rendering import words
+from cure.dashboard.visitors import Visitor
 from shared.catalogue import LANGUAGES
 from shared.models.acts import StrengthTest, instant
 from shared.models.base import HOUR_MS
@@ -101,6 +106,10 @@ def test_every_reason_has_words_and_the_page_its_languages(bench: Bench) -> None
     assert set(WHY) == {STANDS_STILL, TOO_OLD, NEVER_OPEN, NO_RECORD}
     assert [key for key in WHY.values() for language in LANGUAGES if not words()[language].has(key)] == []
     browser = bench.signed_in(Role.QC)
+    come = BreakHours(NOW, NOW, why=TOO_OLD)
+    for language, said in (("en", "reached by 18:00"), ("fr", "atteint au plus tard 18:00"), ("es", "alcanzado a más")):
+        reader = reader_of(shipped(), bench.board.of_site, Visitor(), {"slabhour_language": language}, "")
+        assert hours(come, cast("Asked", SimpleNamespace(reader=reader, now=NOW))).startswith(said)
     for language, said in (("fr", "rompre de"), ("es", "romper")):
         browser.cookies.set("slabhour_language", language)
         text = browser.get("/breaks").text.partition("<main")[2]
