@@ -14,11 +14,10 @@ from store_support import opened_book
 from alerts.site_words import shipped
 from cure.break_hours import NEVER_OPEN, STANDS_STILL, TOO_OLD, BreakHours
 from cure.break_orders import NO_RECORD, break_orders
-from cure.dashboard.asked import Asked
+from cure.dashboard.asked import Asked, Visitor
 from cure.dashboard.break_pages import WHY, hours
 from cure.dashboard.choosing import reader_of
 from cure.dashboard.rendering import words
-from cure.dashboard.visitors import Visitor
 from shared.catalogue import LANGUAGES
 from shared.models.acts import StrengthTest, instant
 from shared.models.base import HOUR_MS
