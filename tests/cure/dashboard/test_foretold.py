@@ -83,6 +83,8 @@ def test_the_page_of_a_bay_shows_it_and_no_word_of_a_release(bench: Bench) -> No
     text = bench.signed_in(Role.VIEWER).get(f"/bay/{BAY}").text
     assert "Forecast: expected, not released" in text
     assert "its width comes from weather 60 %" in text
+    # Not on paper: there it is old within hours, and the page would not be one sheet.
+    assert '<section class="screen">\n<h2>Forecast: expected, not released' in text
 
 
 def test_other_software_is_told_the_same_and_the_gate_stays_what_it_is() -> None:
