@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Final, Literal, TypeAlias
 
+from cure.bay import AIR_ZONES
 from cure.delay import Outlook, outlook, outlooks
 from cure.work import ForeseenHours, Work
 from shared.models.base import HOUR_MS, MINUTE_MS, STRIP, WALK, Json, Ms, Operation
@@ -106,10 +107,15 @@ def _saves(work: Work, operation: Operation, look: Outlook, move: _Move, wanted_
     due = _due(_hours(look, wanted_ms), site)
     left = {act: hours.get(operation) for act, hours in reckoned.left.items()}
     act = next((act for act, at_ms in left.items() if at_ms is not None and _shift(at_ms, site) <= due), None)
-    found |= {"help_cover_m2_k_per_w": reckoned.cover_m2_k_per_w, "help_below_c": reckoned.below_c}
-    if act is None:
-        return {**found, "in_vain": list(left)}
-    return {**found, "saves": act, "saves_by_ms": reckoned.by_ms}
+    if left:
+        found |= {"help_cover_m2_k_per_w": reckoned.cover_m2_k_per_w, "help_below_c": reckoned.below_c}
+    if act is not None:
+        return {**found, "saves": act, "saves_by_ms": reckoned.by_ms}
+    found["in_vain"] = list(left)
+    # What stands in for a silent sensor is taken to be colder than the slab: its own readings would count for more.
+    if any(p.required and p.zone not in AIR_ZONES for p in work.evidence.silent):
+        found |= {"helps": "mend the silent logger", "saves_by_ms": reckoned.by_ms}
+    return found
 
 
 def _tell(work: Work, operation: Operation, look: Outlook, move: _Move, told: _Told) -> _Told:

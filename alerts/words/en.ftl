@@ -183,6 +183,7 @@ cold-delay = COLD DELAY
 saves-cover = cover
 saves-heat = heat
 saves-cover-and-heat = cover and heat
+saves-mend-the-silent-logger = mend the silent logger
 freeze-suspected = HOLD: FREEZE
     .matter = {" "}suspected, nothing goes ahead:
 freeze-locked = LOCKED:

@@ -183,6 +183,7 @@ cold-delay = RETRASO FRÍO
 saves-cover = cubrir
 saves-heat = calentar
 saves-cover-and-heat = cubrir y calentar
+saves-mend-the-silent-logger = reparar el registrador mudo
 freeze-suspected = BLOQUEADO:
     .matter = {" "}posible helada, no se hace nada:
 freeze-locked = CERRADO:

@@ -183,6 +183,7 @@ cold-delay = RETARD FROID
 saves-cover = couvrir
 saves-heat = chauffer
 saves-cover-and-heat = couvrir et chauffer
+saves-mend-the-silent-logger = réparer l'enregistreur muet
 freeze-suspected = BLOQUÉ : GEL
     .matter = {" "}possible, rien ne se fait :
 freeze-locked = VERROUILLÉ :

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from cure_support import CONCRETE, END_MS, Story, make_case
 from forecast_support import weather, work
-from store_support import AIR
+from store_support import AIR, EDGE
 
 from alerts.wording import words
 from cure.cold_ahead import ColdAhead
@@ -90,6 +90,24 @@ def test_what_saves_the_hour_is_what_was_reckoned_to_and_what_does_not_is_said_t
         assert said in words(message, repeat=False, language=language).body
     with_ = "Reckoned with a cover of R 0.2 m2K/W, the space below heated to 10.0 °C (50.0 °F)"
     assert with_ in words(message, repeat=False).body
+
+
+def test_where_a_sensor_is_silent_and_nothing_else_saves_it_its_logger_is_to_be_mended() -> None:
+    case = make_case()
+    case = replace(case, state=replace(case.state, memory={"wanted": {STRIP: WANTED}}))
+    helps = Helps(END_MS + 4 * HOUR_MS, {}, 0.2, 10.0)
+    story = Ahead(case, strip_ms=END_MS + 2 * DAY_MS, cold=front(8.0), helps=helps)
+    story.profile = {**dict.fromkeys(CONCRETE, lambda _: 12.0), AIR: lambda _: 9.5}
+    story.run(0.25)
+    story.silent = {EDGE}
+    story.run(3.0)
+    (message,) = [m for m in story.messages if m.kind is MessageKind.COLD_DELAY]
+    assert [message.facts[name] for name in ("saves", "in_vain", "helps")] == [None, [], "mend the silent logger"]
+    # Nothing was reckoned: both lie there already.
+    assert message.facts["help_below_c"] is None
+    said = Message(1, message.kind, message.pour, message.subject, message.epoch, message.at_ms, None, message.facts)
+    assert "What would help: mend the silent logger by " in words(said, repeat=False).body
+    assert "Reckoned" not in words(said, repeat=False).body
 
 
 def test_what_was_reckoned_for_a_shift_that_is_over_is_not_said_of_the_next() -> None:
