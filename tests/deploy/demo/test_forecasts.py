@@ -67,4 +67,8 @@ def test_the_front_s_delay_is_told_by_the_forecast_8_h_before_the_wanted_hour(mo
     assert str(told.facts["cause"]).endswith("by the forecast")
     # Nor does it come: tests/deploy/demo/test_scenario_story.py.
     assert told.facts["expected_ms"] is None or int(str(told.facts["expected_ms"])) > WANTED[DELAYED]
+    # Its edge has a silent logger, which comes back later. The other bay: by the demo's own physics, laid and lit at
+    # 17:00, a cover brings its strip to Wed 18:00, heat to 20:30, both to 13:30 (computed); shifts end at 17:00.
+    assert (told.facts["saves"], told.facts["helps"]) == (None, "mend the silent logger")
+    assert delays[PourId("3-b3-p1")].facts["saves"] == "cover and heat"
     assert all(line.after != "released" for line in played.ledger)
