@@ -29,7 +29,7 @@ ELSEWHERE: Final = ("192.0.2.1", 9)
 OPEN: Final = "takes readings from anybody who reaches it: warm readings could be made up"
 SHUT: Final = "write allow_anonymous false, a password_file and an acl_file into the broker's configuration, as in "
 MEND_OPEN: Final = f"{SHUT}deploy/mosquitto/slabhour.conf; slabhour init writes all of it"
-RENEW_DAYS: Final = 14
+RENEW_DAYS: Final = 21
 LOOPBACK: Final = frozenset({"127.0.0.1", "localhost", "::1"})
 
 

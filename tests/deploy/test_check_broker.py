@@ -28,6 +28,7 @@ from ingest.address import BrokerAddress
 from ingest.broker import EmbeddedBroker
 from shared.clock import SystemClock
 from shared.errors import SetupError
+from shared.models.base import DAY_MS
 from shared.models.setup import BrokerSettings, Setup
 
 USERS = {"slabhour": "the-service-itself", "lg-01": "a-long-password-1"}
@@ -149,6 +150,7 @@ def test_the_embedded_broker_is_of_this_machine_or_not_running(tmp_path: Path) -
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 @pytest.mark.needs_mosquitto
 @needs_mosquitto[1]
+@pytest.mark.row("B9")
 def test_a_broker_that_asks_for_certificates_lets_the_service_in_by_its_own_and_nobody_without(tmp_path: Path) -> None:
     authority, foreign, port = authority_in(tmp_path, "site"), authority_in(tmp_path, "foreign"), free_port()
     certificate, key = authority.signed("broker", 30)
@@ -166,6 +168,7 @@ def test_a_broker_that_asks_for_certificates_lets_the_service_in_by_its_own_and_
     bench = Bench()
     with mosquitto(config, port):
         own, nobody, another = (looked_at(setup(of)) for of in (authority, None, foreign))
+        soon = look_at_broker(setup(authority), SystemClock().now() + 10 * DAY_MS)
         where = named(broker_address(setup(authority)), tmp_path, lasting=True)
         assert where.name_end, "whoever has another certificate could take what waits"
         with listener_of(where, bench):
@@ -176,6 +179,7 @@ def test_a_broker_that_asks_for_certificates_lets_the_service_in_by_its_own_and_
     assert (nobody.ok, "does it ask for a certificate (cert_file, key_file)?" in nobody.found) == (False, True)
     assert (another.ok, "does not let the service in" in another.found) == (False, True)
     assert "cert_file" in nobody.mend
+    assert (soon.ok, "its certificate ends in 20 days" in soon.found) == (False, True)
     with pytest.raises(SetupError, match=r"broker\.cert_file.*no such file"):
         broker_address(setup_of(tmp_path, kind="url", url="mqtts://b", cert_file="absent", key_file="site.key"))
 
