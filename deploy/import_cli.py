@@ -99,6 +99,8 @@ def run_import(args: argparse.Namespace) -> int:
             found = _dry_run(setup, path, receipt, stop)
         else:
             found = _import(setup, path, receipt, stop, again=args.again)
+    # A service that did it knows the file by another name.
+    found.file = path.name
     return _report(found, setup, dry_run=args.dry_run, as_json=args.json)
 
 

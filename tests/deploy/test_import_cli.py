@@ -206,6 +206,7 @@ def test_while_the_service_runs_it_does_the_import_and_the_command_tells_of_it(
     assert [ran.code for ran in (dry, real, again, once_more)] == [DONE] * 4
     assert numbers(dry)["sensors"] == numbers(real)["sensors"]
     assert "nothing to do" in again.err
+    assert {ran.json()["file"] for ran in (dry, real, again, once_more)} == {"r.csv"}
     assert sum(tally["repeated"] for tally in once_more.json()["sensors"].values()) == 5_000
     done = sorted(p.suffixes[-2:] for p in (tmp_path / "var" / "incoming" / "done").iterdir())
     assert done == sorted([[f".{real.json()['import']}", ".csv"], [".csv", ".toml"], [".receipt", ".json"]])
