@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 from book_support import OTHER_POUR, sign
-from store_support import POUR, T0, make_log, make_pour, make_result, make_start
+from store_support import POUR, T0, make_log, make_message, make_pour, make_result, make_start
 
+from alerts.delivery import Go, Supersede, may_go
 from shared.errors import StoreError
 from shared.models.acts import TakeBack
-from shared.models.base import HOUR_MS, Ms, PourId
+from shared.models.base import HOUR_MS, Ms, PourId, RecipientId
+from shared.models.messages import MessageKind, NewDelivery
 from shared.ports import SinceStart
 from shared.store.book import SiteBook
 
@@ -61,6 +63,22 @@ def test_two_pours_are_recorded_in_one_or_not_at_all(book: SiteBook) -> None:
     assert not book.cure.record(old, again, (void, make_result(void, pour=replace(void.pour, closed_ms=T0))))
     assert book.cure.case(POUR) == old
     assert "sign" in book.cure.since_start(SECOND).acts
+
+
+def test_what_a_void_pour_had_still_to_tell_is_not_told(book: SiteBook) -> None:
+    start(book, SECOND, T0 + HOUR_MS)
+    case = book.cure.case(SECOND)
+    message = replace(make_message(MessageKind.COLD_DELAY), pour=SECOND)
+    assert book.cure.record(case, make_result(case, messages=(message,)))
+    book.alerts.route(1, [NewDelivery(RecipientId("super"), 0, T0)])
+
+    def goes() -> object:
+        with book.alerts.deciding() as rows:
+            return may_go(rows.one(1), T0 + 2 * HOUR_MS)
+
+    assert goes() == Go()
+    assert take_back(book, SECOND, T0 + 2 * HOUR_MS, POUR)
+    assert goes() == Supersede("a withdrawal or a freeze of its pour is open, or its start was taken back")
 
 
 def test_the_readings_of_a_void_pour_are_kept_no_longer_than_of_a_finished_one(book: SiteBook) -> None:

@@ -98,6 +98,16 @@ def test_the_sheet_says_what_was_decided_by_what_evidence_and_every_caution(
 
 
 @needs_tools
+def test_a_second_sheet_never_bears_cautions_and_signatures_alone(tmp_path: Path) -> None:
+    source = released()
+    path = tmp_path / "long.pdf"
+    path.write_bytes(render(replace(source, cautions=(*source.cautions, *["One caution more."] * 14))))
+    second = asked("pdftotext", "-f", "2", "-layout", path, "-")
+    assert "Cautions" in second
+    assert "Temperature" in second.partition("Cautions")[0]
+
+
+@needs_tools
 def test_all_of_a_release_stands_on_one_sheet(tmp_path: Path) -> None:
     assert "page 1 of 1" in text_of(render(released()), tmp_path)
 
