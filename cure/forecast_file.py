@@ -11,7 +11,7 @@ from cure.forecast_scores import LAST_POURS, Rolling, rolling
 from cure.kept import came_ms, first_met, kept_of, score_of
 from shared.models.base import MINUTE_MS, Ms, Operation, PourId
 from shared.models.decisions import LogEntry
-from shared.models.forecasts import Score
+from shared.models.forecasts import Outcome, Score
 from shared.ports import BoardBook, BoardRow, Clock, ForecastBook
 
 EVERY_MS: Final = 5 * MINUTE_MS
@@ -27,6 +27,8 @@ class ForecastFile:
     _looked_ms: Ms | None = field(default=None, init=False)
     _seq: int = field(default=0, init=False)
     _met: dict[tuple[str, Operation], LogEntry] = field(default_factory=dict, init=False)
+    _void: set[PourId] = field(default_factory=set, init=False)
+    """Pours whose start was taken back: whatever came of them is no forecast's."""
     _rolling: Rolling | None = field(default=None, init=False)
 
     def spread(self) -> tuple[float, str]:
@@ -68,6 +70,8 @@ class ForecastFile:
         return len(scores)
 
     def _scores(self, pour: PourId, operation: Operation, horizon_ms: Ms, row: BoardRow | None, now: Ms) -> list[Score]:
+        if pour in self._void:
+            return [Score(no, now, Outcome.CLOSED, None, None) for no, _ in self.book.unscored(pour, operation)]
         met = self._met.get((pour, operation))
         found_ms = came_ms(row, operation, {} if met is None else {operation: met})
         if found_ms is None and row is not None and now < horizon_ms:
@@ -80,5 +84,7 @@ class ForecastFile:
         lines = self.board.log_after(self._seq)
         if lines:
             self._seq = lines[-1][0]
+            acts = (line.body for _, line in lines if line.what == "act")
+            self._void |= {PourId(body["pour"]) for body in acts if body.get("kind") == "take_back"}
             for key, line in first_met(line for _, line in lines).items():
                 self._met.setdefault(key, line)

@@ -106,6 +106,17 @@ def test_what_has_not_come_is_scored_when_the_horizon_is_over_and_what_was_close
     assert book.scores[1].outcome is Outcome.CLOSED
 
 
+def test_what_came_of_a_pour_whose_start_was_taken_back_is_counted_and_not_scored() -> None:
+    back = make_log("act", T0 + 16 * HOUR_MS, kind="take_back", pour=POUR, why="wrong bay")
+    file, book, board, clock = made()
+    file.keep([forecast()])
+    board.rows.clear()
+    board.log += [MET, back]
+    clock.set(T0 + 130 * HOUR_MS)
+    assert file.run_due() == 1
+    assert [score.outcome for score in book.scores.values()] == [Outcome.CLOSED]
+
+
 def test_the_spread_is_widened_once_thirty_pours_say_so_and_kept_forecasts_say_by_how_much() -> None:
     rows = [BoardRow(make_pour(f"p-{n}"), "2", {}, (), PourState(), ()) for n in range(31)]
     file, book, board, clock = made(rows)
