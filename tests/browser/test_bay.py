@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 from browser_support import WIDTHS, keep_picture, tab
@@ -11,9 +11,12 @@ from pages_support import NOW, OTHER, Bench, bench_of, row, served
 from playwright.sync_api import Browser, expect
 from store_support import BAY, opened_book
 
+from cure.accounts import BEFORE
 from shared.models.acts import PourEnd, PourStart, Sign, Stop, UnderWay
-from shared.models.base import LOAD, STRIP, WALK
-from shared.models.decisions import GateState, Hold, HoldKind, Verdict
+from shared.models.base import LOAD, STRIP, WALK, SensorId
+from shared.models.decisions import GateState, Hold, HoldKind, Placement, Verdict
+from shared.models.estimate import KeptReadings, SensorAccount
+from shared.models.setup import Zone
 
 S = GateState
 SAID = "lg-01.1 (exposed edge) goes up and down faster than concrete can"
@@ -142,7 +145,21 @@ def test_a_bay_s_page_follows_and_says_when_it_cannot(site: Site, browser: Brows
         expect(made.page.locator("#no-contact")).to_be_visible()
 
 
-def test_a_bay_s_page_prints_on_one_sheet(site: Site, browser: Browser) -> None:
+def test_a_bay_s_page_prints_on_one_sheet_with_what_became_of_each_sensors_readings(
+    site: Site, browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sensors = [SensorId(f"lg-0{n}.1") for n in range(1, 6)]
+    kept = tuple(KeptReadings(why, 4, NOW, None) for why in (BEFORE, "spike", "clock"))
+    found = row(BAY)
+    assert found.state.estimate is not None
+    told = replace(found.state.estimate, sensors=tuple(SensorAccount(s, 41, kept, {"clock": 2}) for s in sensors))
+    found = replace(found, state=replace(found.state, estimate=told))
+    monkeypatch.setattr(site.bench.board, "rows", [found])
+    lie = [Placement(s, BAY, Zone.EXPOSED_EDGE, 50, 900, required=True, position="grid C4, 100 mm in") for s in sensors]
+    monkeypatch.setattr(site.bench.board, "placed", lie)
     with tab(browser, site.address) as made:
         made.page.goto(f"{site.address}/bay/2-b1")
+        expect(made.page.get_by_role("main")).to_contain_text("credited: 41 readings")
+        made.page.set_viewport_size({"width": 390, "height": 800})
+        keep_picture(made, "bay-sensors-390")
         assert made.page.pdf(format="A4").count(b"/Type /Page\n") == 1
