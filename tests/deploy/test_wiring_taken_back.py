@@ -23,12 +23,14 @@ OVER = PourId("2-b1-p2")
 RELEASED_MS = START_MS + 27 * HOUR_MS
 OVER_MS = RELEASED_MS + HOUR_MS
 BACK_MS = OVER_MS + 2 * HOUR_MS
+READINGS = history(32)
 
 
 def look(service: Service, clock: SimulatedClock, at_ms: Ms) -> None:
     """Read what has come through an hour, and judge."""
+    before_ms = clock.now()
     clock.set(at_ms)
-    service.intake.take_rows([r for r in history(40) if r.received_ms <= at_ms])
+    service.intake.take_rows([r for r in READINGS if before_ms < r.received_ms <= at_ms])
     service.rounds.run_due()
 
 
