@@ -15,7 +15,7 @@ import numpy as np
 
 from cure.dashboard.frame import Frame, frames, spread
 from cure.dashboard.ink import DASHES, DIAMOND, DOT, FONTS, LETTER, LINE, LOOK, MARKS, STRIP, WIDE, Size
-from cure.dashboard.layers import Band, Chart, Layer, Level, Line, Point, Shade, Spans, Strip, Upright
+from cure.dashboard.layers import Band, Chart, Level, Line, Point, Shade, Spans, Strip, Upright
 from cure.dashboard.thinning import pieces, thinned
 from cure.maturity import Floats
 
@@ -67,9 +67,11 @@ def _hatching(name: str) -> str:
 
 def _panel(frame: Frame, name: str) -> Iterator[str]:
     panel = frame.panel
-    rows: dict[type, list[str]] = {kind: [] for kind in (Shade, Band, Level, Line, Point, Upright)}
+    rows: dict[type, list[str]] = {kind: [] for kind in (Shade, Band, Level, Line, Point)}
     ends: list[tuple[float, int, Line]] = []
     for layer in panel.layers:
+        if isinstance(layer, Upright):
+            continue
         drawn = _drawn(frame, layer)
         rows[type(layer)].append(drawn)
         if isinstance(layer, Line) and drawn and layer.label != "":
@@ -80,13 +82,13 @@ def _panel(frame: Frame, name: str) -> Iterator[str]:
     unit, scale = escape(panel.unit), f"{frame.top:g},{frame.bottom:g},{frame.high:.15g},{frame.low:.15g}"
     yield f'<g transform="scale(.1)" data-y="{scale}" data-unit="{unit}">'
     yield "".join((*rows[Band], *rows[Line])) + "</g>"
-    yield from (*rows[Level], *_words(frame), *rows[Upright], *rows[Point])
+    yield from (*rows[Level], *_words(frame), *_uprights(frame), *rows[Point])
     yield from _ends(frame, ends)
     for n, strip in enumerate(panel.strips):
         yield from _strip(frame, strip, n, name)
 
 
-def _drawn(frame: Frame, layer: Layer) -> str:
+def _drawn(frame: Frame, layer: Line | Band | Level | Point | Shade) -> str:
     match layer:
         case Line():
             return _line(frame, layer)
@@ -97,12 +99,6 @@ def _drawn(frame: Frame, layer: Layer) -> str:
             return f'<path class="{"l" if layer.kind == "limit" else "z"}" d="M{frame.left} {y}H{frame.right}"/>'
         case Point():
             return _point(frame, layer)
-        case Upright():
-            x = frame.across(layer.x)
-            late = x > 0.5 * (frame.left + frame.right)
-            where = f'x="{x + (-4 if late else 4):.1f}" y="{frame.top + 11}" text-anchor="{"end" if late else "start"}"'
-            words = f'<text class="t" {where}>{escape(layer.label)}</text>'
-            return f'<path class="n" d="M{x:.1f} {frame.top}V{frame.bottom}"/>{words}'
         case Shade():
             boxes = _boxes(frame, layer.spans, frame.top, frame.bottom - frame.top)
             return f'<path class="{layer.kind}" d="{boxes}"><title>{escape(layer.name)}</title></path>' if boxes else ""
@@ -174,6 +170,20 @@ def _words(frame: Frame) -> Iterator[str]:
         said = level.short if level.short and frame.size.narrow else level.label
         where = f'x="{frame.left + 6}"' if level.side == "left" else f'x="{frame.right - 6}" text-anchor="end"'
         yield f'<text class="t" {where} y="{y:.1f}">{escape(said)}</text>'
+
+
+def _uprights(frame: Frame) -> Iterator[str]:
+    """Yield the lines from foot to top with their words, each in the first row in which it lies over no other's."""
+    ends: list[float] = []
+    for upright in sorted((la for la in frame.panel.layers if isinstance(la, Upright)), key=lambda la: la.x):
+        x, wide = frame.across(upright.x), LETTER * len(upright.label)
+        late = x > 0.5 * (frame.left + frame.right)
+        first = x - 4 - wide if late else x + 4
+        row = next((n for n, end in enumerate(ends) if end <= first), len(ends))
+        ends[row : row + 1] = [first + wide]
+        where = f'x="{x + (-4 if late else 4):.1f}" y="{frame.top + 11 + LINE * row}"'
+        words = f'<text class="t" {where} text-anchor="{"end" if late else "start"}">{escape(upright.label)}</text>'
+        yield f'<path class="n" d="M{x:.1f} {frame.top}V{frame.bottom}"/>{words}'
 
 
 def _ends(frame: Frame, ends: list[tuple[float, int, Line]]) -> Iterator[str]:

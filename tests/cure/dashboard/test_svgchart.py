@@ -217,3 +217,9 @@ def test_the_wide_picture_has_more_marks_than_the_narrow_one() -> None:
     axis = hours_of("UTC", 1_764_000_000_000, 1_764_000_000_000 + 7 * 86_400_000)
     wide, narrow = (words(svgchart(chart(line("a", 1.0, 2.0), across=axis), size)) for size in (WIDE, NARROW))
     assert len(wide) > len(narrow)
+
+
+def test_words_of_uprights_that_are_near_each_other_stand_in_rows_of_their_own() -> None:
+    svg = svgchart(chart(*(Upright(f"hour {n}", x) for n, x in enumerate((6.0, 6.2, 9.5)))))
+    rows = [float(y) for y in re.findall(r'<text class="t"[^>]* y="([\d.]+)"[^>]*>hour \d<', svg)]
+    assert rows[0] == rows[2] < rows[1]
