@@ -30,6 +30,7 @@ from setup_support import CALIBRATION
 from deploy.control import hand_in
 from shared.models.acts import PourEnd, PourStart, instant
 from shared.models.base import HOUR_MS, MINUTE_MS, Ms, SensorId
+from shared.models.messages import MessageKind
 
 QUICK: Final = Path(__file__).parents[1] / "support" / "quick_service.py"
 RATE: Final = 60.0
@@ -224,8 +225,13 @@ def about(data: Path, mails: Sequence[object]) -> list[tuple[str, str, str]]:
 
 def judge(data: Path, box: Postbox, friday: int) -> None:
     monday = about(data, box.mails[friday:])
-    # What is told of a logger, or of frost, is another matter than a permit; of each no more than one.
-    told_of = Counter((pour, who, "permit" if kind in PERMITS else kind) for pour, who, kind in monday)
+    # What is told of a logger, or of frost, is another matter than a permit; of each no more than one. But on a busy
+    # machine a logger does fall silent again: a minute of ours is an hour of the site.
+    told_of = Counter(
+        (pour, who, "permit" if kind in PERMITS else kind)
+        for pour, who, kind in monday
+        if kind != MessageKind.LOGGER_SILENT
+    )
     assert max(told_of.values()) == 1, told_of
     assert not {kind for _, _, kind in monday} & INSISTENT
     assert {(pour, who) for pour, who, kind in monday if kind in PERMITS} == {("warm-p1", who) for who in PEOPLE}
