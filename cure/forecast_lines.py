@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from cure.forecast_scores import Line, Scores
@@ -74,9 +74,10 @@ def told_of(rows: Iterable[BoardRow]) -> dict[PourId, Mapping[str, Any]]:
     return {row.pour.id: row.state.memory["forecast"] for row in rows if "forecast" in row.state.memory}
 
 
-def _shares(of: Mapping[str, float]) -> str:
+def shares(of: Mapping[str, float], spell: Callable[[str], str] = str) -> str:
+    """Return shares in words, the largest first; those that come to nothing are left out."""
     largest = sorted(of.items(), key=lambda part: -part[1])
-    return ", ".join(f"{name} {100.0 * share:.0f} %" for name, share in largest if share >= LEAST_SHARE) or "none"
+    return ", ".join(f"{spell(name)} {100.0 * share:.0f} %" for name, share in largest if share >= LEAST_SHARE)
 
 
 def newest_lines(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[str, Any]], zone: str) -> list[str]:
@@ -97,7 +98,9 @@ def newest_lines(newest: Sequence[KeptForecast], told: Mapping[PourId, Mapping[s
         )
         kept = told.get(f.pour, {}).get("hours", {}).get(f.operation)
         if kept is not None:
-            found.append(f"  waits last for {_shares(kept['waits_for'])}; its width: {_shares(kept['spread'])}")
+            found.append(
+                f"  waits last for {shares(kept['waits_for']) or 'none'}; its width: {shares(kept['spread']) or 'none'}"
+            )
         if kept is not None and kept["wanted_ms"] is not None:
             found.append(f"  by {hour(kept['wanted_ms'])}, as wanted: {100.0 * kept['wanted_chance']:.0f} %")
     for pour, said in sorted(told.items()):

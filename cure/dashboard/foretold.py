@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from cure import forecast_lines
 from cure.dashboard.board import in_order
 from cure.dashboard.expected import WAITS
 from cure.dashboard.reader import Reader
@@ -64,11 +65,5 @@ def _said(kept: Mapping[str, Json], now_ms: Ms, reader: Reader) -> Iterator[str]
 
 
 def shares(of: Mapping[str, float], key: str, reader: Reader) -> str:
-    """Return shares in words, the largest first; those that come to nothing are left out."""
-    largest = sorted(of.items(), key=lambda part: -part[1])
-    told = [
-        f"{reader.say(f'{key}-' + name.replace(' ', '-'))} {100.0 * share:.0f} %"
-        for name, share in largest
-        if share >= 0.005
-    ]
-    return ", ".join(told)
+    """Return shares in words of the reader's language."""
+    return forecast_lines.shares(of, lambda name: reader.say(f"{key}-" + name.replace(" ", "-")))
