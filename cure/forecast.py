@@ -208,6 +208,13 @@ class Expected:
         hour = float(self.members_ms[i])
         return round(hour) if math.isfinite(hour) else None
 
+    def levels_ms(self) -> tuple[Ms, ...]:
+        """Return the hours by which it is met with a chance of 1, 2, ... 100 %; those that lie within the horizon."""
+        # As `at`, all at once: each round asks.
+        i = np.ceil(np.arange(1, 101) / 100 * len(self.members_ms)).astype(np.int64) - 1
+        hours = self.members_ms[np.clip(i, 0, len(self.members_ms) - 1)]
+        return tuple(np.round(hours[np.isfinite(hours)]).astype(np.int64).tolist())
+
     def chance_by(self, at_ms: Ms) -> float:
         """Return the chance that it is met by an hour."""
         return float(np.mean(self.members_ms <= at_ms))

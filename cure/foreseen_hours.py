@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from cure.forecast import Expected, Forecast, NoForecast
 from cure.foretold import Foretold, Helps
 from cure.work import ForeseenHours
 
-PERCENT: Final = 100
-
 
 def hours_of(of: Expected) -> ForeseenHours:
     """Return what is told of one operation."""
-    levels = (of.at(percent / PERCENT) for percent in range(1, PERCENT + 1))
     return ForeseenHours(
         even_ms=of.at(0.5),
         cautious_ms=of.at(0.9),
         early_ms=of.at(0.1),
-        levels_ms=tuple(at_ms for at_ms in levels if at_ms is not None),
+        levels_ms=of.levels_ms(),
         waits_for={str(what): round(share, 3) for what, share in of.governs.items()},
         spread={str(source): round(share, 3) for source, share in of.spread.items()},
     )

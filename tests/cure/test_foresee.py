@@ -75,6 +75,14 @@ def test_colder_air_is_a_later_hour_governed_by_something_else(three: list[Fores
         assert sum(one.governs.values()) == pytest.approx(1.0)
 
 
+def test_the_levels_are_the_hours_of_each_percent_that_lie_within_the_horizon(three: list[Foreseen]) -> None:
+    for one in three:
+        assert isinstance(one.said, Forecast)
+        for expected in one.said.expected.values():
+            each = [expected.at(percent / 100) for percent in range(1, 101)]
+            assert expected.levels_ms() == tuple(at_ms for at_ms in each if at_ms is not None)
+
+
 def test_the_shares_of_the_spread_are_shares(three: list[Foreseen]) -> None:
     spread = strip_of(three[1]).spread
     assert set(spread) == set(Source)
